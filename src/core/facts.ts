@@ -1,0 +1,96 @@
+/**
+ * What enters the core: facts with their time of arrival, and ticks. Nothing else moves the state.
+ * All times are integer milliseconds since the Unix epoch, UTC. `null`: the message did not carry it.
+ */
+
+/** `<motor>/<position>` */
+export type SensorKey = string;
+/** `<motor>` */
+export type MotorKey = string;
+
+export type RunState = 'stopped' | 'starting' | 'running' | 'stopping' | 'fault';
+
+export interface ReadingFact {
+  readonly kind: 'reading';
+  readonly sensor: SensorKey;
+  /** serial number; '' when the message has none */
+  readonly device: string;
+  readonly count: number;
+  readonly at: number | null;
+  readonly seq: number | null;
+  readonly boot: number | null;
+  readonly upMs: number | null;
+  readonly check: boolean;
+  readonly receivedAt: number;
+}
+
+export interface DriveFact {
+  readonly kind: 'drive';
+  readonly motor: MotorKey;
+  readonly state: RunState;
+  readonly modulating: boolean;
+  /** event time: `at` of the message, or its arrival when absent or in the future */
+  readonly at: number | null;
+  readonly since: number | null;
+  readonly speedRpm: number | null;
+  readonly loadPct: number | null;
+  readonly switchingKhz: number | null;
+  readonly dcLinkV: number | null;
+  readonly receivedAt: number;
+}
+
+/** Presence of a drive's reporter (its message, will, or an unclean end of its session). */
+export interface DrivePresenceFact {
+  readonly kind: 'drive-presence';
+  readonly motor: MotorKey;
+  readonly online: boolean;
+  readonly receivedAt: number;
+}
+
+export interface SensorPresenceFact {
+  readonly kind: 'sensor-presence';
+  readonly sensor: SensorKey;
+  readonly online: boolean;
+  readonly device: string;
+  readonly receivedAt: number;
+}
+
+/** Progress of the gateway's clock. Ticks never go back: an earlier one is taken as the latest seen. */
+export interface TickFact {
+  readonly kind: 'tick';
+  readonly now: number;
+}
+
+/** A person acknowledges an alarm. */
+export interface AcknowledgeFact {
+  readonly kind: 'acknowledge';
+  readonly alarm: string;
+  readonly who: string;
+  readonly note: string;
+  readonly receivedAt: number;
+}
+
+/** A person resets a latched alarm that has returned. */
+export interface ResetFact {
+  readonly kind: 'reset';
+  readonly alarm: string;
+  readonly who: string;
+  readonly note: string;
+  readonly receivedAt: number;
+}
+
+/** The shell answers a need (see needs.ts). */
+export interface StoredFact {
+  readonly kind: 'stored';
+  readonly answer: import('./needs.js').Answer;
+}
+
+export type Fact =
+  | ReadingFact
+  | DriveFact
+  | DrivePresenceFact
+  | SensorPresenceFact
+  | TickFact
+  | AcknowledgeFact
+  | ResetFact
+  | StoredFact;

@@ -1,0 +1,105 @@
+/**
+ * The configuration as the core needs it: everything resolved, no defaults left to guess.
+ * Built by `src/config` from the file; built by hand in tests. Times in ms, rates as the name says.
+ */
+import type { MotorKey, SensorKey } from './facts.js';
+
+export interface SensorPlan {
+  readonly key: SensorKey;
+  readonly motor: MotorKey;
+  readonly position: string;
+  readonly intervalMs: number;
+  /** declared width of the counter; 53: it does not wrap */
+  readonly counterBits: 16 | 32 | 53;
+  /** plausible maximum: configured, else min(1/deadTime, 6·f_switching), else 50,000 */
+  readonly maxRatePerS: number;
+  /** non-paralysable dead time of the sensor, seconds; 0: none known */
+  readonly deadTimeS: number;
+  /** motors whose drives switch close enough to be heard here */
+  readonly coupledMotors: readonly MotorKey[];
+  readonly clockErrorMs: number;
+  readonly reorderWaitMs: number;
+}
+
+export interface MotorPlan {
+  readonly key: MotorKey;
+  readonly zone: string;
+  readonly dutyGroup: string;
+  /** false: no run-state signal; taken as running throughout, uncertain */
+  readonly hasRunState: boolean;
+  /** null: the drive reports on change */
+  readonly heartbeatMs: number | null;
+  readonly rampMs: number;
+  readonly clockErrorMs: number;
+}
+
+export interface GatePlan {
+  readonly beforeEdgeMs: number; // 2,000
+  readonly afterRunningMs: number; // 5,000
+  readonly afterStoppedMs: number; // 10,000
+  readonly capMs: number; // 120,000
+  readonly mergeMs: number; // 5,000
+  readonly coupledMs: number; // 1,000
+  readonly settleMs: number; // 5,000: a drive that reports on change is settled up to now − this
+  readonly settleWaitMs: number; // 60,000
+  readonly maxIntervalFactor: number; // 3.15
+}
+
+export interface CommonPlan {
+  readonly tail: number; // 1e-4
+  readonly windowsMin: number; // 60
+  readonly motorsMin: number; // 3
+  readonly shareMin: number; // 0.3
+  readonly quietMs: number; // 600,000 after a change of its own run state or speed
+  readonly speedStep: number; // 0.1: a step in speed, as a share
+}
+
+export interface RateAlarmPlan {
+  readonly id: string;
+  readonly motor: MotorKey;
+  readonly alarm: string;
+  readonly sensor: SensorKey;
+  readonly kind: 'rate-high' | 'rate-high-high';
+  readonly setpointPerMin: number;
+  readonly deadbandPerMin: number;
+  readonly onDelayMs: number;
+  readonly offDelayMs: number;
+  /** running exposure of the evaluation window, 600,000 */
+  readonly windowMs: number;
+  /** two-sided confidence of the limits, from the false-alarm budget */
+  readonly confidence: number;
+  readonly latching: boolean;
+  readonly priority: 'low' | 'medium' | 'high';
+  readonly consequence: string;
+  readonly action: string;
+  readonly rationale: string;
+}
+
+/** Alarms on a plain condition that holds or not: no-readings, run-state-lost, counter-unknown, rejecting, saturated, clock-off. */
+export interface ConditionAlarmPlan {
+  readonly id: string;
+  readonly motor: MotorKey;
+  readonly alarm: string;
+  readonly sensor: SensorKey | null;
+  readonly kind: 'no-readings' | 'run-state-lost' | 'counter-unknown' | 'rejecting' | 'saturated' | 'clock-off';
+  readonly onDelayMs: number;
+  readonly offDelayMs: number;
+  readonly latching: boolean;
+  readonly priority: 'low' | 'medium' | 'high';
+  readonly consequence: string;
+  readonly action: string;
+}
+
+export interface Plan {
+  readonly site: string;
+  /** revision of the configuration: a short hash of its text */
+  readonly revision: string;
+  readonly reviseHorizonMs: number; // 7 days
+  readonly futureToleranceMs: number; // 120,000
+  readonly gate: GatePlan;
+  readonly common: CommonPlan;
+  readonly motors: ReadonlyMap<MotorKey, MotorPlan>;
+  readonly sensors: ReadonlyMap<SensorKey, SensorPlan>;
+  readonly rateAlarms: readonly RateAlarmPlan[];
+  readonly conditionAlarms: readonly ConditionAlarmPlan[];
+}

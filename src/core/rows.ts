@@ -1,0 +1,289 @@
+/**
+ * What leaves the core to be stored: the rows of the ledger and of everything derived from it.
+ * The shell writes one step's outputs in one transaction, in the order of the fields of `Outputs`.
+ */
+import type { MotorKey, RunState, SensorKey } from './facts.js';
+import type { Need } from './needs.js';
+import type { Class, Period, Reason } from './words.js';
+
+/**
+ * One reading, and the increment that ends at it: `[from, to)`, `pulses`, whole in one class.
+ * Key: (sensor, to, chain, seq ?? -1). Mutable inside the core only.
+ */
+export interface Increment {
+  sensor: SensorKey;
+  /** event time of the reading */
+  to: number;
+  /** start of the increment; equals `to` for an anchor */
+  from: number;
+  /** the counter it belongs to, see `Chain.id` */
+  chain: number;
+  /** place in the chain: `seq` when the reading has one, else null */
+  seq: number | null;
+  count: number;
+  upMs: number | null;
+  pulses: number;
+  class: Class;
+  reason: Reason;
+  flags: number;
+  /** true once a step has put it out; the shell inserts on false, updates on true. Not stored. */
+  stored: boolean;
+}
+
+/** One counter: (sensor, device, boot). `boot` null: the device does not say. Ids are per site, given by the core. */
+export interface Chain {
+  id: number;
+  sensor: SensorKey;
+  device: string;
+  boot: number | null;
+}
+
+/**
+ * An unbroken run of one counter, recorded on its own for the balance: last − first (unwrapped) must equal the sum
+ * of the increments between. Key: (sensor, chain, startTo, startSeq).
+ * `unknownReason` '' : nothing unknowable lies before it.
+ */
+export interface Segment {
+  sensor: SensorKey;
+  chain: number;
+  startTo: number;
+  startSeq: number;
+  firstCount: number;
+  lastTo: number;
+  lastSeq: number;
+  lastCount: number;
+  wraps: number;
+  modulus: number;
+  openedBy: 'first' | 'device' | 'boot' | 'restart' | 'fall' | 'width' | 'clock';
+  /** what lies unknowable before it: from, to, least and most pulses (null: no bound) */
+  unknownReason: string;
+  unknownFrom: number;
+  unknownTo: number;
+  unknownLow: number;
+  unknownHigh: number | null;
+}
+
+/** pulses and milliseconds by class; index = class (0 and 8 unused) */
+export interface Sums {
+  pulses: number[];
+  ms: number[];
+  /** milliseconds of any class whose time is uncertain */
+  uncertainMs: number;
+}
+
+/**
+ * Adds to a rollup: the store inserts it with revision 0, or adds the sums to what is there and raises the revision
+ * by one. Sums may be negative. Periods 1m, 10m, 1h; the 10 s windows are the increments themselves.
+ */
+export interface RollupAdd extends Sums {
+  sensor: SensorKey;
+  period: Exclude<Period, '10s'>;
+  start: number;
+}
+
+/** A base window that became final: published, not stored (it is the sum of its increments). */
+export interface WindowIssued extends Sums {
+  sensor: SensorKey;
+  start: number;
+}
+
+/** A base window whose sums changed after it was issued: the store raises its revision and sums it anew. */
+export interface WindowRevised {
+  sensor: SensorKey;
+  start: number;
+}
+
+/** Per running hour: Σ x²/e and number of blocks for blocks of 10 s, 1 min, 10 min, 1 h (x pulses, e seconds, running). */
+export interface Spread {
+  sensor: SensorKey;
+  hour: number;
+  pulses: number;
+  ms: number;
+  q: [number, number, number, number];
+  k: [number, number, number, number];
+}
+
+/** A drive message as it was taken. `at` is effective. Key: (motor, at); an equal `at` replaces. */
+export interface DriveRow {
+  motor: MotorKey;
+  at: number;
+  since: number | null;
+  state: RunState;
+  modulating: boolean;
+  speedRpm: number | null;
+  loadPct: number | null;
+  switchingKhz: number | null;
+  dcLinkV: number | null;
+  receivedAt: number;
+}
+
+/** Presence of a drive's reporter. Key: (motor, at). */
+export interface PresenceRow {
+  motor: MotorKey;
+  at: number;
+  online: boolean;
+}
+
+/** A start, a stop, or a merged run of them, guards included. Key: (motor, from). */
+export interface Transient {
+  motor: MotorKey;
+  from: number;
+  to: number;
+  edges: number;
+  kind: 'start' | 'stop' | 'start-stop' | 'other';
+  /** whole transient increments of each sensor that overlap it */
+  counts: { sensor: SensorKey; pulses: number; ms: number }[];
+}
+
+/** An increment of a bursting window: what a sensor tells its zone. Key: (sensor, from, to). `window`: start of the base window. */
+export interface Burst {
+  zone: string;
+  motor: MotorKey;
+  sensor: SensorKey;
+  window: number;
+  from: number;
+  to: number;
+}
+
+/** A stretch of base windows [from, to) in which a sensor had a vote on common bursts. Key: (sensor, from). */
+export interface Vote {
+  zone: string;
+  motor: MotorKey;
+  sensor: SensorKey;
+  from: number;
+  to: number;
+}
+
+export type AlarmState =
+  | 'normal'
+  | 'unacknowledged'
+  | 'acknowledged'
+  | 'returned-unacknowledged'
+  | 'latched-unacknowledged'
+  | 'latched-acknowledged'
+  | 'shelved'
+  | 'suppressed-by-design'
+  | 'out-of-service';
+
+/** One alarm's whole record. Condition, acknowledgement and suppression are stored apart; `state` is derived. */
+export interface AlarmRecord {
+  /** `<motor>.<alarm>`, e.g. `booster-4.de-rate-high` */
+  id: string;
+  motor: MotorKey;
+  /** topic level, e.g. `de-rate-high` */
+  alarm: string;
+  sensor: SensorKey | null;
+  kind: string;
+  priority: 'low' | 'medium' | 'high';
+  active: boolean;
+  acknowledged: boolean;
+  latched: boolean;
+  shelvedUntil: number | null;
+  suppressedBy: string | null;
+  outOfService: boolean;
+  state: AlarmState;
+  /** event time of the last change of `active`; null: never */
+  since: number | null;
+  /** timers, in ms of running exposure (or of time, for alarms on time) */
+  onMs: number;
+  offMs: number;
+  /** start of the growing return window: minute */
+  returnFrom: number | null;
+  evidence: Evidence | null;
+  acknowledgedBy: string;
+  note: string;
+}
+
+/** What an alarm was decided on, frozen. Rates in pulses per minute of running exposure. */
+export interface Evidence {
+  from: number;
+  to: number;
+  pulses: number;
+  exposureMs: number;
+  ratePerMin: number | null;
+  lowerPerMin: number | null;
+  upperPerMin: number | null;
+  dispersion: number;
+  confidence: number;
+  setpointPerMin: number | null;
+  deadbandPerMin: number | null;
+  onDelayMs: number;
+  offDelayMs: number;
+  /** run-state strip over the window */
+  strip: { from: number; to: number; state: RunState | 'unknown'; modulating: boolean }[];
+  configuration: string;
+  /** one sentence in plain words */
+  says: string;
+}
+
+export interface JournalEntry {
+  /** time of occurrence and of detection */
+  at: number;
+  detectedAt: number;
+  kind: 'alarm' | 'operator' | 'notice' | 'configuration' | 'gateway';
+  subject: string;
+  from: string;
+  to: string;
+  who: string;
+  text: string;
+  evidence: Evidence | null;
+}
+
+/** Something worth telling a controls engineer, counted per sensor or motor and kind. */
+export interface Diagnostic {
+  subject: string;
+  kind: string;
+  at: number;
+  detail: string;
+}
+
+/** The retained `rate` message: the last final base window and the trailing 10 min of running exposure. */
+export interface RateNow {
+  sensor: SensorKey;
+  window: WindowIssued;
+  from: number;
+  to: number;
+  pulses: number;
+  exposureMs: number;
+  ratePerMin: number | null;
+  lowerPerMin: number | null;
+  upperPerMin: number | null;
+  dispersion: number;
+  quality: 'good' | 'uncertain' | 'bad';
+}
+
+/** A named piece of the core's state that has no row of its own. `version` guards its shape. */
+export interface CheckpointRow {
+  key: string;
+  version: number;
+  json: string;
+}
+
+export interface Outputs {
+  chains: Chain[];
+  /** keys of increments that were merged away; deleted before `increments` are written */
+  removedIncrements: Pick<Increment, 'sensor' | 'to' | 'chain' | 'seq'>[];
+  increments: Increment[];
+  removedSegments: Pick<Segment, 'sensor' | 'chain' | 'startTo' | 'startSeq'>[];
+  segments: Segment[];
+  drives: DriveRow[];
+  presences: PresenceRow[];
+  windows: WindowIssued[];
+  windowsRevised: WindowRevised[];
+  rollups: RollupAdd[];
+  spreads: Spread[];
+  removedTransients: Pick<Transient, 'motor' | 'from'>[];
+  transients: Transient[];
+  removedBursts: Pick<Burst, 'sensor' | 'from' | 'to'>[];
+  bursts: Burst[];
+  removedVotes: Pick<Vote, 'sensor' | 'from'>[];
+  votes: Vote[];
+  alarms: AlarmRecord[];
+  journal: JournalEntry[];
+  diagnostics: Diagnostic[];
+  checkpoints: CheckpointRow[];
+  /** not stored: for live subscribers */
+  rates: RateNow[];
+  /** the shell applies all of the above, then answers these with `stored` facts, until there are none */
+  needs: Need[];
+}

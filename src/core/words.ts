@@ -1,0 +1,92 @@
+/**
+ * The words of the ledger as small integers and names: classes, reasons, flags, periods.
+ * Why integers: an increment is held and stored a hundred million times a year.
+ * Source: DESIGN section 4 for the seven classes; numbers are our choice and never reused.
+ */
+
+/** The class of an increment. `none`: an anchor or a torn reading, it carries no pulses. `pending`: not classified yet. */
+export const Class = {
+  none: 0,
+  rejected: 1,
+  check: 2,
+  unattributed: 3,
+  transient: 4,
+  common: 5,
+  running: 6,
+  background: 7,
+  pending: 8,
+} as const;
+export type Class = (typeof Class)[keyof typeof Class];
+
+/** Class number to word. Index = class. */
+export const CLASS_NAMES = [
+  'none',
+  'rejected',
+  'check',
+  'unattributed',
+  'transient',
+  'common',
+  'running',
+  'background',
+  'pending',
+] as const;
+
+/** The seven classes of the ledger, in order of precedence (first that applies). */
+export const LEDGER_CLASSES = [1, 2, 3, 4, 5, 6, 7] as const;
+
+/** Why an increment is in its class, where the class alone does not say. */
+export const Reason = {
+  none: 0,
+  implausibleRate: 1,
+  tooLong: 2,
+  unknownRunState: 3,
+  noLength: 4,
+  clockStep: 5,
+  clockOff: 6,
+  notSettled: 7,
+  modulatingWhileStopped: 8,
+  runningWithoutModulation: 9,
+  powerUpUnknown: 10,
+  coupledDrive: 11,
+  straddlesEdge: 12,
+} as const;
+export type Reason = (typeof Reason)[keyof typeof Reason];
+
+export const REASON_NAMES = [
+  '',
+  'implausible-rate',
+  'too-long',
+  'unknown-run-state',
+  'no-length',
+  'clock-step',
+  'clock-off',
+  'run-state-not-settled',
+  'modulating-while-stopped',
+  'running-without-modulation',
+  'power-up-unknown',
+  'coupled-drive',
+  'straddles-an-edge',
+] as const;
+
+/** Bits of `Increment.flags`. */
+export const Flag = {
+  /** first reading of a segment: anchors, carries no increment */
+  anchor: 1,
+  /** first reading of a new boot: its increment counts from 0 at power-up (it is no anchor) */
+  fromZero: 2,
+  /** an implausible reading found torn: skipped, kept as evidence */
+  torn: 4,
+  /** an implausible reading waiting for the next one to judge it */
+  held: 8,
+  /** its time is the time of arrival or otherwise doubtful: quality uncertain */
+  uncertain: 16,
+  /** the device was in a function check */
+  check: 32,
+  /** the device clock was off by more than `clockErrorMs` when it was taken */
+  clockOff: 64,
+  /** `to` and `from` come without `at` in the message */
+  noAt: 128,
+} as const;
+
+export type Period = '10s' | '1m' | '10m' | '1h';
+export const PERIOD_MS: Readonly<Record<Period, number>> = { '10s': 10_000, '1m': 60_000, '10m': 600_000, '1h': 3_600_000 };
