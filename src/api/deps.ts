@@ -1,0 +1,138 @@
+/**
+ * What the HTTP interface needs from the rest of the gateway, handed in by whoever wires the rooms.
+ * Every read answers with a promise, so that a slow query may run on another thread and stall nobody.
+ * Times are milliseconds since the epoch, UTC.
+ */
+import type { MotorKey, SensorKey } from '../core/facts.js';
+import type { Plan } from '../core/plan.js';
+import type { AlarmRecord, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
+import type { Period } from '../core/words.js';
+
+/** One page of rows. `next`: opaque place after the last row; null: nothing follows. */
+export interface Page<T> {
+  readonly items: readonly T[];
+  readonly next: string | null;
+}
+
+/** What most queries have in common. `from` inclusive, `to` exclusive; null: unbounded. */
+export interface PageQuery {
+  readonly from: number | null;
+  readonly to: number | null;
+  readonly limit: number;
+  readonly cursor: string | null;
+}
+
+export interface RollupRow extends Sums {
+  readonly sensor: SensorKey;
+  readonly period: Period;
+  readonly start: number;
+  readonly revision: number;
+}
+
+/** Last known of a sensor. `device` null: no reading yet. */
+export interface SensorRow {
+  readonly sensor: SensorKey;
+  readonly device: string | null;
+  readonly lastReadingAt: number | null;
+}
+
+export interface DiagnosticRow {
+  readonly subject: string;
+  readonly kind: string;
+  readonly count: number;
+  readonly firstAt: number;
+  readonly lastAt: number;
+  readonly detail: string;
+}
+
+export interface QuarantineRow {
+  readonly at: number;
+  readonly reason: string;
+  readonly topic: string;
+  readonly client: string;
+  readonly size: number;
+  readonly firstBytes: Uint8Array;
+}
+
+export interface UnknownRow {
+  readonly reason: string;
+  readonly from: number;
+  readonly to: number;
+  readonly least: number;
+  readonly most: number | null;
+}
+
+export interface LedgerRow {
+  readonly sensor: SensorKey;
+  readonly balanced: boolean;
+  /** last − first over the segments, unwrapped */
+  readonly counted: number;
+  /** sum over the seven classes, and what is not classified yet */
+  readonly classified: number;
+  readonly pending: number;
+  readonly pulses: readonly number[];
+  readonly ms: readonly number[];
+  readonly unknown: readonly UnknownRow[];
+}
+
+export interface ApiReader {
+  /** last known of every configured sensor that has any */
+  sensors(): Promise<readonly SensorRow[]>;
+  /** the drive message in force of every motor that has one; the answer's `since` may be null */
+  drives(): Promise<readonly DriveRow[]>;
+  /** the newest transient of every motor that has one */
+  lastTransients(): Promise<readonly Transient[]>;
+  rollups(query: PageQuery & { sensor: SensorKey | null; period: Period }): Promise<Page<RollupRow>>;
+  transients(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Transient>>;
+  alarms(): Promise<readonly AlarmRecord[]>;
+  journal(query: PageQuery): Promise<Page<JournalEntry>>;
+  ledger(query: {
+    sensor: SensorKey | null;
+    from: number | null;
+    to: number | null;
+  }): Promise<readonly LedgerRow[]>;
+  diagnostics(): Promise<readonly DiagnosticRow[]>;
+  quarantine(query: PageQuery): Promise<Page<QuarantineRow>>;
+}
+
+/** What the live stream carries, after the commit that made it durable. */
+export type LiveEvent =
+  | { readonly kind: 'rate'; readonly rate: RateNow }
+  | { readonly kind: 'alarm'; readonly alarm: AlarmRecord }
+  | { readonly kind: 'drive'; readonly drive: DriveRow }
+  | { readonly kind: 'transient'; readonly transient: Transient }
+  | { readonly kind: 'journal'; readonly entry: JournalEntry };
+
+/** One figure of `/metrics`. Names without the `tallypost_` in front and without the `_total` behind. */
+export interface Metric {
+  readonly name: string;
+  readonly type: 'counter' | 'gauge';
+  readonly help: string;
+  readonly unit?: string;
+  readonly values: readonly { readonly labels?: Readonly<Record<string, string>>; readonly value: number }[];
+}
+
+export type AcknowledgeAnswer =
+  | { readonly ok: true; readonly alarm: AlarmRecord }
+  | { readonly ok: false; readonly reason: 'unknown-alarm' | 'nothing-to-acknowledge' };
+
+export interface ApiDeps {
+  readonly version: string;
+  /** IANA zone of the site, for the page */
+  readonly timeZone: string;
+  /** the running plan; a reload changes it */
+  plan(): Plan;
+  readonly reader: ApiReader;
+  /** returns the function that ends the subscription */
+  subscribeLive(listener: (event: LiveEvent) => void): () => void;
+  acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer>;
+  /** writes a consistent copy of the store to a new file; rejects with `code` and `hint` on failure */
+  backup(path: string): Promise<{ bytes: number }>;
+  /** reasons why it moves no data; empty: ready */
+  unreadyReasons(): readonly string[];
+  metrics(): readonly Metric[];
+  /** the gateway's clock, ms */
+  now(): number;
+  /** a request failed by a fault of ours */
+  logFault(error: unknown, requestId: string): void;
+}

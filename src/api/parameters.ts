@@ -1,0 +1,73 @@
+/** Query parameters as zod: what a caller writes in the address, checked and turned into what the reader takes. */
+import { z } from 'zod';
+
+export const LIMIT_MOST = 1000;
+const LIMIT_DEFAULT = 200;
+const NAME = '[a-z0-9][a-z0-9-]{0,39}';
+
+const isoTime = z.iso.datetime({
+  offset: true,
+  error: 'expected a time such as 2026-03-01T06:00:00Z or milliseconds',
+});
+
+/** RFC 3339 with an offset, or milliseconds since the epoch; null: not given. */
+const timeParameter = z
+  .string()
+  .describe('RFC 3339 with an offset, or milliseconds since the Unix epoch')
+  .transform((text, context) => {
+    if (/^\d{1,15}$/.test(text)) return Number(text);
+    // A plus sign that was not escaped arrives as a space.
+    const parsed = isoTime.safeParse(text.replace(' ', '+'));
+    if (parsed.success) return Date.parse(parsed.data);
+    context.addIssue({
+      code: 'custom',
+      message: `expected a time such as 2026-03-01T06:00:00Z or milliseconds, not "${text}"`,
+    });
+    return z.NEVER;
+  });
+
+export const rangeParameters = {
+  from: timeParameter.optional().describe('earliest time, included'),
+  to: timeParameter.optional().describe('latest time, not included'),
+};
+
+export const pageParameters = {
+  ...rangeParameters,
+  limit: z
+    .string()
+    .regex(/^\d{1,4}$/, 'expected a whole number')
+    .transform(Number)
+    .pipe(z.int().min(1).max(LIMIT_MOST))
+    .optional()
+    .describe(`most rows of a page, 1 to ${LIMIT_MOST}; ${LIMIT_DEFAULT} unless given`),
+  cursor: z.string().max(500).optional().describe('`next` of the page before'),
+};
+
+export const sensorParameter = z
+  .string()
+  .regex(new RegExp(`^${NAME}/${NAME}$`), 'expected <motor>/<position>, e.g. booster-1/de')
+  .optional()
+  .describe('<motor>/<position>');
+
+export const motorParameter = z
+  .string()
+  .regex(new RegExp(`^${NAME}$`), 'expected the name of a motor')
+  .optional()
+  .describe('<motor>');
+
+export const periodParameter = z.enum(['10s', '1m', '10m', '1h']).optional().describe('1m unless given');
+
+/** The common part of a page query with its defaults. */
+export function toPageQuery(query: {
+  from?: number | undefined;
+  to?: number | undefined;
+  limit?: number | undefined;
+  cursor?: string | undefined;
+}): { from: number | null; to: number | null; limit: number; cursor: string | null } {
+  return {
+    from: query.from ?? null,
+    to: query.to ?? null,
+    limit: query.limit ?? LIMIT_DEFAULT,
+    cursor: query.cursor ?? null,
+  };
+}

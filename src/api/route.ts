@@ -1,0 +1,46 @@
+/**
+ * One route of the versioned interface: its address, its zod schemas and its handler in one value, so that checking and
+ * the OpenAPI document can never disagree.
+ */
+import type { z } from 'zod';
+import type { ApiDeps } from './deps.js';
+
+export interface RouteInput<Q, B, P> {
+  readonly query: Q;
+  readonly body: B;
+  readonly params: P;
+}
+
+export interface Route {
+  readonly method: 'GET' | 'POST';
+  /** with `{name}` for parameters, as OpenAPI writes them */
+  readonly path: string;
+  readonly summary: string;
+  readonly query: z.ZodObject;
+  readonly params: z.ZodObject;
+  /** null: takes no body */
+  readonly body: z.ZodObject | null;
+  readonly response: z.ZodType;
+  /** other statuses it answers with, and why */
+  readonly problems: readonly (readonly [status: number, why: string])[];
+  handle(input: RouteInput<unknown, unknown, unknown>, deps: ApiDeps): Promise<unknown>;
+}
+
+/** Gives a handler the types of its own schemas. */
+export function defineRoute<Q extends z.ZodObject, B extends z.ZodObject, P extends z.ZodObject>(route: {
+  method: 'GET' | 'POST';
+  path: string;
+  summary: string;
+  query: Q;
+  params: P;
+  body: B | null;
+  response: z.ZodType;
+  problems?: readonly (readonly [number, string])[];
+  handle(input: RouteInput<z.output<Q>, z.output<B>, z.output<P>>, deps: ApiDeps): Promise<unknown>;
+}): Route {
+  return {
+    ...route,
+    problems: route.problems ?? [],
+    handle: (input, deps) => route.handle(input as never, deps),
+  };
+}

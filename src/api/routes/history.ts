@@ -1,0 +1,153 @@
+/** Routes for what is stored: rollups, transients, journal, ledger, diagnostics, quarantine; and the backup. */
+import { z } from 'zod';
+import { isAbsolute } from 'node:path';
+import {
+  backupBody,
+  backupRequest,
+  diagnosticsBody,
+  journalBody,
+  ledgerBody,
+  quarantineBody,
+  rollupsBody,
+  transientsBody,
+} from '../bodies.js';
+import {
+  toDiagnosticBody,
+  toJournalBody,
+  toLedgerBody,
+  toQuarantineBody,
+  toRollupBody,
+  toTransientBody,
+} from '../body-maps.js';
+import {
+  motorParameter,
+  pageParameters,
+  periodParameter,
+  rangeParameters,
+  sensorParameter,
+  toPageQuery,
+} from '../parameters.js';
+import { describeInvalid, ProblemError } from '../problem.js';
+import { defineRoute, type Route } from '../route.js';
+
+const none = z.strictObject({});
+
+const rollups = defineRoute({
+  method: 'GET',
+  path: '/api/v1/rollups',
+  summary: 'Sums of pulses and time by class over 10 s, 1 min, 10 min or 1 h',
+  query: z.strictObject({ ...pageParameters, sensor: sensorParameter, period: periodParameter }),
+  params: none,
+  body: null,
+  response: rollupsBody,
+  async handle({ query }, deps) {
+    const page = await deps.reader.rollups({
+      ...toPageQuery(query),
+      sensor: query.sensor ?? null,
+      period: query.period ?? '1m',
+    });
+    return { rollups: page.items.map(toRollupBody), next: page.next };
+  },
+});
+
+const transients = defineRoute({
+  method: 'GET',
+  path: '/api/v1/transients',
+  summary: 'Starts and stops with the pulses that were set aside',
+  query: z.strictObject({ ...pageParameters, motor: motorParameter }),
+  params: none,
+  body: null,
+  response: transientsBody,
+  async handle({ query }, deps) {
+    const page = await deps.reader.transients({ ...toPageQuery(query), motor: query.motor ?? null });
+    return { transients: page.items.map(toTransientBody), next: page.next };
+  },
+});
+
+const journal = defineRoute({
+  method: 'GET',
+  path: '/api/v1/journal',
+  summary: 'What happened and who did what, oldest first',
+  query: z.strictObject(pageParameters),
+  params: none,
+  body: null,
+  response: journalBody,
+  async handle({ query }, deps) {
+    const page = await deps.reader.journal(toPageQuery(query));
+    return { journal: page.items.map(toJournalBody), next: page.next };
+  },
+});
+
+const ledger = defineRoute({
+  method: 'GET',
+  path: '/api/v1/ledger',
+  summary: 'The balance of every counted pulse, proved from the store',
+  query: z.strictObject({ ...rangeParameters, sensor: sensorParameter }),
+  params: none,
+  body: null,
+  response: ledgerBody,
+  async handle({ query }, deps) {
+    const rows = await deps.reader.ledger({
+      sensor: query.sensor ?? null,
+      from: query.from ?? null,
+      to: query.to ?? null,
+    });
+    return { balanced: rows.every((row) => row.balanced), sensors: rows.map(toLedgerBody) };
+  },
+});
+
+const diagnostics = defineRoute({
+  method: 'GET',
+  path: '/api/v1/diagnostics',
+  summary: 'What a controls engineer should know about wiring, clocks and messages',
+  query: none,
+  params: none,
+  body: null,
+  response: diagnosticsBody,
+  async handle(_input, deps) {
+    const rows = await deps.reader.diagnostics();
+    return { diagnostics: rows.map(toDiagnosticBody) };
+  },
+});
+
+const quarantine = defineRoute({
+  method: 'GET',
+  path: '/api/v1/quarantine',
+  summary: 'Messages that could not be used, with the reason and their first bytes',
+  query: z.strictObject(pageParameters),
+  params: none,
+  body: null,
+  response: quarantineBody,
+  async handle({ query }, deps) {
+    const page = await deps.reader.quarantine(toPageQuery(query));
+    return { quarantine: page.items.map(toQuarantineBody), next: page.next };
+  },
+});
+
+const backup = defineRoute({
+  method: 'POST',
+  path: '/api/v1/backups',
+  summary: 'Write a consistent copy of the store to a new file while the gateway runs',
+  query: none,
+  params: none,
+  body: backupRequest,
+  response: backupBody,
+  async handle({ body }, deps) {
+    if (!isAbsolute(body.path)) {
+      const fault = { name: 'path', fault: `"${body.path}" is not an absolute path` };
+      throw new ProblemError(describeInvalid([fault], 'Give the whole path, from the root of the disk.'));
+    }
+    const { bytes } = await deps.backup(body.path);
+    return { path: body.path, bytes };
+  },
+});
+
+export const historyRoutes: readonly Route[] = [
+  rollups,
+  transients,
+  journal,
+  ledger,
+  diagnostics,
+  quarantine,
+  backup,
+];

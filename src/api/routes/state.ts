@@ -1,0 +1,177 @@
+/** Routes for the present state: motors, sensors, alarms, and the acknowledgement. */
+import { z } from 'zod';
+import type { MotorPlan } from '../../core/plan.js';
+import type { DriveRow, Transient } from '../../core/rows.js';
+import { acknowledgeRequest, alarmBody, alarmsBody, motorsBody, sensorsBody } from '../bodies.js';
+import { toAlarmBody, toRateBody, toTransientBody } from '../body-maps.js';
+import type { ApiDeps, SensorRow } from '../deps.js';
+import type { LatestRates } from '../latest-rates.js';
+import { motorParameter, sensorParameter } from '../parameters.js';
+import { describeConflict, describeNotFound, ProblemError } from '../problem.js';
+import { defineRoute, type Route } from '../route.js';
+import { writeTime, writeTimeOrNull } from '../times.js';
+
+const MISSED_HEARTBEATS = 3;
+const none = z.strictObject({});
+
+function summariseSensor(
+  sensor: string,
+  row: SensorRow | undefined,
+  latest: LatestRates,
+  deps: ApiDeps,
+): Record<string, unknown> {
+  const plan = deps.plan().sensors.get(sensor);
+  const rate = latest.rateOf(sensor);
+  return {
+    sensor,
+    motor: plan?.motor ?? sensor.split('/')[0] ?? '',
+    position: plan?.position ?? sensor.split('/')[1] ?? '',
+    device: row?.device ?? null,
+    last_reading_at: writeTimeOrNull(row?.lastReadingAt ?? null),
+    rate: rate === null ? null : toRateBody(rate),
+  };
+}
+
+/** The state to show: `unknown` without a message, or when the heartbeat has been missing too long. */
+function describeDrive(motor: MotorPlan, drive: DriveRow | undefined, now: number): Record<string, unknown> {
+  const isStale =
+    drive !== undefined &&
+    motor.heartbeatMs !== null &&
+    now > drive.at + MISSED_HEARTBEATS * motor.heartbeatMs;
+  const state = drive === undefined || isStale ? 'unknown' : drive.state;
+  return {
+    motor: motor.key,
+    zone: motor.zone,
+    duty_group: motor.dutyGroup,
+    has_run_state: motor.hasRunState,
+    run_state: state,
+    modulating: state !== 'unknown' && drive?.modulating === true,
+    since: writeTimeOrNull(drive?.since ?? null),
+    last_message_at: writeTimeOrNull(drive?.at ?? null),
+  };
+}
+
+function indexBy<T>(rows: readonly T[], keyOf: (row: T) => string): Map<string, T> {
+  return new Map(rows.map((row) => [keyOf(row), row]));
+}
+
+async function listMotors(latest: LatestRates, deps: ApiDeps): Promise<unknown> {
+  const [sensors, drives, transients, alarms] = await Promise.all([
+    deps.reader.sensors(),
+    deps.reader.drives(),
+    deps.reader.lastTransients(),
+    deps.reader.alarms(),
+  ]);
+  const sensorRows = indexBy(sensors, (row) => row.sensor);
+  const driveRows = indexBy(drives, (row) => row.motor);
+  const transientRows: Map<string, Transient> = indexBy(transients, (row) => row.motor);
+  const plan = deps.plan();
+  const now = deps.now();
+  return {
+    site: plan.site,
+    zone: deps.timeZone,
+    now: writeTime(now),
+    motors: [...plan.motors.values()].map((motor) => {
+      const last = transientRows.get(motor.key);
+      return {
+        ...describeDrive(motor, driveRows.get(motor.key), now),
+        sensors: [...plan.sensors.values()]
+          .filter((sensor) => sensor.motor === motor.key)
+          .map((sensor) => summariseSensor(sensor.key, sensorRows.get(sensor.key), latest, deps)),
+        last_transient: last === undefined ? null : toTransientBody(last),
+        open_alarms: alarms.filter((alarm) => alarm.motor === motor.key && alarm.state !== 'normal').length,
+      };
+    }),
+  };
+}
+
+/** `latest`: the rates heard since the start, which the store does not keep. */
+export function stateRoutes(latest: LatestRates): Route[] {
+  return [
+    defineRoute({
+      method: 'GET',
+      path: '/api/v1/motors',
+      summary: 'Every motor with its run state, sensors, rates and last start or stop',
+      query: none,
+      params: none,
+      body: null,
+      response: motorsBody,
+      handle: (_input, deps) => listMotors(latest, deps),
+    }),
+    defineRoute({
+      method: 'GET',
+      path: '/api/v1/sensors',
+      summary: 'Every sensor with its device, last reading and rate',
+      query: z.strictObject({ sensor: sensorParameter }),
+      params: none,
+      body: null,
+      response: sensorsBody,
+      async handle({ query }, deps) {
+        const rows = indexBy(await deps.reader.sensors(), (row) => row.sensor);
+        const keys = [...deps.plan().sensors.keys()].filter(
+          (key) => query.sensor === undefined || key === query.sensor,
+        );
+        return {
+          now: writeTime(deps.now()),
+          sensors: keys.map((key) => summariseSensor(key, rows.get(key), latest, deps)),
+        };
+      },
+    }),
+    defineRoute({
+      method: 'GET',
+      path: '/api/v1/alarms',
+      summary: 'Alarms with their evidence',
+      query: z.strictObject({
+        state: z.enum(['open', 'all']).optional().describe('open: all but normal; all unless given'),
+        motor: motorParameter,
+      }),
+      params: none,
+      body: null,
+      response: alarmsBody,
+      async handle({ query }, deps) {
+        const alarms = await deps.reader.alarms();
+        const wanted = alarms.filter(
+          (alarm) =>
+            (query.state !== 'open' || alarm.state !== 'normal') &&
+            (query.motor === undefined || alarm.motor === query.motor),
+        );
+        return { now: writeTime(deps.now()), alarms: wanted.map((alarm) => toAlarmBody(alarm, deps.plan())) };
+      },
+    }),
+    acknowledgeRoute,
+  ];
+}
+
+const acknowledgeRoute = defineRoute({
+  method: 'POST',
+  path: '/api/v1/alarms/{id}/acknowledge',
+  summary: 'Acknowledge an alarm: a person has seen it and takes care of it',
+  query: none,
+  params: z.strictObject({
+    id: z.string().regex(/^[a-z0-9-]{1,40}\.[a-z0-9-]{1,80}$/, 'expected <motor>.<alarm>'),
+  }),
+  body: acknowledgeRequest,
+  response: alarmBody,
+  problems: [
+    [404, 'there is no such alarm'],
+    [409, 'the alarm has nothing to acknowledge'],
+  ],
+  async handle({ params, body }, deps) {
+    const answer = await deps.acknowledge(params.id, body.who, body.note);
+    if (answer.ok) return toAlarmBody(answer.alarm, deps.plan());
+    if (answer.reason === 'unknown-alarm') {
+      throw new ProblemError(
+        describeNotFound(
+          `There is no alarm "${params.id}".`,
+          'GET /api/v1/alarms lists the alarms with their ids.',
+        ),
+      );
+    }
+    throw new ProblemError(
+      describeConflict(
+        `The alarm "${params.id}" has nothing to acknowledge.`,
+        'Somebody may have done so already.',
+      ),
+    );
+  },
+});

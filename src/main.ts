@@ -1,0 +1,28 @@
+#!/usr/bin/env node
+/** The program: arguments in, exit code out. What each command does stands in `cli/`. */
+import { backupCommand } from './cli/backup.js';
+import { captureCommand } from './cli/capture.js';
+import { checkCommand } from './cli/check.js';
+import { dispatchCommand } from './cli/dispatch.js';
+import { exportCommand } from './cli/export.js';
+import { ledgerCommand } from './cli/ledger.js';
+import { readVersion } from './cli/version.js';
+import { replayCommand } from './cli/replay.js';
+import { restoreCommand } from './cli/restore.js';
+import { runCommand } from './cli/run.js';
+import { schemaCommand } from './cli/schema.js';
+import { openTerminal } from './cli/terminal.js';
+
+const commands = [
+  runCommand,
+  checkCommand,
+  replayCommand,
+  ledgerCommand,
+  exportCommand,
+  captureCommand,
+  backupCommand,
+  restoreCommand,
+  schemaCommand,
+];
+
+process.exitCode = await dispatchCommand(process.argv.slice(2), commands, openTerminal(), readVersion());
