@@ -26,7 +26,9 @@ export const checkCommand: Command = {
     }
     for (const warning of loaded.warnings) if (!isJson) terminal.err(`warning: ${formatProblem(warning)}\n`);
     const summary = summariseConfig(loaded.config, loaded.plan);
-    await terminal.out(isJson ? `${JSON.stringify({ valid: true, warnings: loaded.warnings, summary })}\n` : summary);
+    await terminal.out(
+      isJson ? `${JSON.stringify({ valid: true, warnings: loaded.warnings, summary })}\n` : summary,
+    );
     return Exit.ok;
   },
 };

@@ -3,7 +3,7 @@
  * Why not plain `parseArgs` in strict mode: it stops at the first fault and cannot say what was probably meant.
  */
 import { parseArgs } from 'node:util';
-import { suggestWord } from '../config/suggestion.js';
+import { findNearestWord } from './nearest-word.js';
 
 /** Exit codes; documented in `tallypost --help`. */
 export const Exit = { ok: 0, negative: 1, usage: 2, failure: 3 } as const;
@@ -113,7 +113,7 @@ function takeOption(
 ): void {
   const spec = Object.hasOwn(known, token.name) ? known[token.name] : undefined;
   if (spec === undefined) {
-    const meant = suggestWord(token.name, Object.keys(known));
+    const meant = findNearestWord(token.name, Object.keys(known));
     const hint = meant === null ? `See "tallypost ${command.name} --help".` : `Did you mean --${meant}?`;
     throw new UsageError(`"${command.name}" has no option ${token.rawName}.`, hint);
   }
@@ -138,7 +138,7 @@ function takeOption(
 
 function checkChoice(what: string, value: string, oneOf: readonly string[] | undefined): void {
   if (oneOf === undefined || oneOf.includes(value)) return;
-  const meant = suggestWord(value, oneOf);
+  const meant = findNearestWord(value, oneOf);
   const hint = meant === null ? '' : `Did you mean ${meant}?`;
   throw new UsageError(`${what} must be one of ${oneOf.join(', ')}, not "${value}".`, hint);
 }

@@ -3,7 +3,7 @@
  */
 import { describeCommand, describeProgram } from './help-text.js';
 import { type Command, CommandFailure, Exit, parseArguments, type Terminal, UsageError } from './command.js';
-import { suggestWord } from '../config/suggestion.js';
+import { findNearestWord } from './nearest-word.js';
 
 /** Runs `tallypost` with `argv` (without node and script). Never throws. */
 export async function dispatchCommand(
@@ -28,7 +28,7 @@ export async function dispatchCommand(
   const name = first === 'help' ? (rest[0] ?? '') : first;
   const command = commands.find((c) => c.name === name);
   if (command === undefined) {
-    const meant = suggestWord(name, ['help', ...commands.map((c) => c.name)]);
+    const meant = findNearestWord(name, ['help', ...commands.map((c) => c.name)]);
     terminal.err(
       `There is no command "${name}". ${meant === null ? 'See "tallypost --help".' : `Did you mean "${meant}"?`}\n`,
     );

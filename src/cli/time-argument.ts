@@ -11,7 +11,8 @@ export function timeOf(args: Arguments, name: string): number | null {
   if (/^\d{1,15}$/.test(text)) return Number(text);
   const parsed = isoTime.safeParse(text);
   if (parsed.success) return Date.parse(parsed.data);
-  const hint = 'Write it like 2026-03-01T06:00:00Z, 2026-03-01T07:00:00+01:00, or in milliseconds since 1970.';
+  const hint =
+    'Write it like 2026-03-01T06:00:00Z, 2026-03-01T07:00:00+01:00, or in milliseconds since 1970.';
   throw new UsageError(`--${name} "${text}" is no time.`, hint);
 }
 

@@ -1,0 +1,251 @@
+/** A gateway in memory for tests of the HTTP interface: the smallest plant that has one of everything. */
+import type { ApiDeps, LiveEvent, Page } from '../../src/api/deps.js';
+import type { Plan } from '../../src/core/plan.js';
+import type {
+  AlarmRecord,
+  DriveRow,
+  Evidence,
+  JournalEntry,
+  RateNow,
+  Transient,
+} from '../../src/core/rows.js';
+
+export const NOW = Date.UTC(2026, 2, 2, 6, 0, 0);
+const HEARTBEAT_MS = 30_000;
+
+function sums(running: number): number[] {
+  return [0, 0, 0, 0, 3, 0, running, 0, 0];
+}
+
+const evidence: Evidence = {
+  from: NOW - 600_000,
+  to: NOW,
+  pulses: 900,
+  exposureMs: 600_000,
+  ratePerMin: 90,
+  lowerPerMin: 84,
+  upperPerMin: 96,
+  dispersion: 1,
+  confidence: 0.95,
+  setpointPerMin: 60,
+  deadbandPerMin: 6,
+  onDelayMs: 60_000,
+  offDelayMs: 60_000,
+  strip: [{ from: NOW - 600_000, to: NOW, state: 'running', modulating: true }],
+  configuration: 'abc123',
+  says: '900 pulses in 10 min of running are 84 to 96 a minute, above the setpoint of 60.',
+};
+
+export const alarm: AlarmRecord = {
+  id: 'pump-1.de-rate-high',
+  motor: 'pump-1',
+  alarm: 'de-rate-high',
+  sensor: 'pump-1/de',
+  kind: 'rate-high',
+  priority: 'low',
+  active: true,
+  acknowledged: false,
+  latched: false,
+  shelvedUntil: null,
+  suppressedBy: null,
+  outOfService: false,
+  state: 'unacknowledged',
+  since: NOW - 60_000,
+  onMs: 0,
+  offMs: 0,
+  returnFrom: null,
+  evidence,
+  acknowledgedBy: '',
+  note: '',
+};
+
+export const rate: RateNow = {
+  sensor: 'pump-1/de',
+  window: { sensor: 'pump-1/de', start: NOW - 10_000, pulses: sums(15), ms: sums(10_000), uncertainMs: 0 },
+  from: NOW - 600_000,
+  to: NOW,
+  pulses: 900,
+  exposureMs: 600_000,
+  ratePerMin: 90,
+  lowerPerMin: 84,
+  upperPerMin: 96,
+  dispersion: 1,
+  quality: 'good',
+};
+
+const transient: Transient = {
+  motor: 'pump-1',
+  from: NOW - 3_600_000,
+  to: NOW - 3_590_000,
+  edges: 2,
+  kind: 'start',
+  counts: [{ sensor: 'pump-1/de', pulses: 41, ms: 20_000 }],
+};
+
+const drive: DriveRow = {
+  motor: 'pump-1',
+  at: NOW - 5_000,
+  since: NOW - 3_595_000,
+  state: 'running',
+  modulating: true,
+  speedRpm: 1480,
+  loadPct: null,
+  switchingKhz: 4,
+  dcLinkV: null,
+  receivedAt: NOW - 5_000,
+};
+
+const plan = {
+  site: 'plant-a',
+  revision: 'abc123',
+  motors: new Map([
+    [
+      'pump-1',
+      {
+        key: 'pump-1',
+        zone: 'hall',
+        dutyGroup: 'pumps',
+        hasRunState: true,
+        heartbeatMs: HEARTBEAT_MS,
+        rampMs: 0,
+        clockErrorMs: 1000,
+      },
+    ],
+  ]),
+  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de' }]]),
+  rateAlarms: [{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' }],
+  conditionAlarms: [],
+} as unknown as Plan;
+
+export interface FakeGateway extends ApiDeps {
+  emit(event: LiveEvent): void;
+  readonly acknowledged: string[];
+  readonly faults: unknown[];
+  reasons: string[];
+  clock: number;
+  failReads: boolean;
+}
+
+function pageOf<T>(items: readonly T[], limit: number, cursor: string | null): Page<T> {
+  const start = cursor === null ? 0 : Number(cursor);
+  const end = start + limit;
+  return { items: items.slice(start, end), next: end < items.length ? String(end) : null };
+}
+
+export function makeFakeGateway(): FakeGateway {
+  const listeners = new Set<(event: LiveEvent) => void>();
+  const rollups = Array.from({ length: 5 }, (_, i) => ({
+    sensor: 'pump-1/de',
+    period: '1m' as const,
+    start: NOW - (5 - i) * 60_000,
+    pulses: sums(i === 2 ? 0 : 90),
+    ms: sums(i === 2 ? 0 : 60_000),
+    uncertainMs: 0,
+    revision: 0,
+  }));
+  const journal: JournalEntry[] = [
+    {
+      at: NOW,
+      detectedAt: NOW,
+      kind: 'alarm',
+      subject: alarm.id,
+      from: 'normal',
+      to: 'unacknowledged',
+      who: '',
+      text: 'raised',
+      evidence,
+    },
+  ];
+  const gateway: FakeGateway = {
+    version: '1.2.3',
+    timeZone: 'Europe/London',
+    acknowledged: [],
+    faults: [],
+    reasons: [],
+    clock: NOW,
+    failReads: false,
+    plan: () => plan,
+    now: () => gateway.clock,
+    reader: {
+      sensors: () =>
+        Promise.resolve([{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: NOW - 4_000 }]),
+      drives: () =>
+        gateway.failReads ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve([drive]),
+      lastTransients: () => Promise.resolve([transient]),
+      rollups: ({ limit, cursor }) => Promise.resolve(pageOf(rollups, limit, cursor)),
+      transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
+      alarms: () => Promise.resolve([alarm]),
+      journal: ({ limit, cursor }) => Promise.resolve(pageOf(journal, limit, cursor)),
+      ledger: () =>
+        Promise.resolve([
+          {
+            sensor: 'pump-1/de',
+            balanced: true,
+            counted: 93,
+            classified: 93,
+            pending: 0,
+            pulses: sums(90),
+            ms: sums(60_000),
+            unknown: [],
+          },
+        ]),
+      diagnostics: () =>
+        Promise.resolve([
+          {
+            subject: 'pump-1/de',
+            kind: 'duplicate',
+            count: 2,
+            firstAt: NOW,
+            lastAt: NOW,
+            detail: 'same key twice',
+          },
+        ]),
+      quarantine: () =>
+        Promise.resolve({
+          items: [
+            {
+              at: NOW,
+              reason: 'count is negative',
+              topic: 't',
+              client: 'c',
+              size: 3,
+              firstBytes: Buffer.from('{"c'),
+            },
+          ],
+          next: null,
+        }),
+    },
+    subscribeLive(listener) {
+      listeners.add(listener);
+      return () => void listeners.delete(listener);
+    },
+    acknowledge(id, who, note) {
+      if (id !== alarm.id) return Promise.resolve({ ok: false, reason: 'unknown-alarm' });
+      if (gateway.acknowledged.length > 0)
+        return Promise.resolve({ ok: false, reason: 'nothing-to-acknowledge' });
+      gateway.acknowledged.push(`${who}: ${note}`);
+      return Promise.resolve({
+        ok: true,
+        alarm: { ...alarm, acknowledged: true, acknowledgedBy: who, note, state: 'acknowledged' },
+      });
+    },
+    backup: (path) =>
+      path.includes('full')
+        ? Promise.reject(
+            Object.assign(new Error('No space is left.'), { code: 'ENOSPC', hint: 'Free some space.' }),
+          )
+        : Promise.resolve({ bytes: 4096 }),
+    unreadyReasons: () => gateway.reasons,
+    metrics: () => [
+      {
+        name: 'readings',
+        type: 'counter',
+        help: 'Readings taken.',
+        values: [{ labels: { sensor: 'a"b' }, value: 7 }],
+      },
+    ],
+    logFault: (error) => void gateway.faults.push(error),
+    emit: (event) => listeners.forEach((listener) => listener(event)),
+  };
+  return gateway;
+}
