@@ -13,7 +13,13 @@ export interface Need {
    * the neighbours in one chain: rows of the chain at and around a place. By `seq` when `bySeq`, else by `to`;
    * `least`..`most` inclusive, widened by 4 rows before and 4 after
    */
-  readonly neighbours: { sensor: SensorKey; chain: number; bySeq: boolean; least: number; most: number } | null;
+  readonly neighbours: {
+    sensor: SensorKey;
+    chain: number;
+    bySeq: boolean;
+    least: number;
+    most: number;
+  } | null;
   /** drive messages and presences with `from <= at < to`, and the last of each before `from` */
   readonly drives: { motors: MotorKey[]; from: number; to: number } | null;
   /** bursts of the zone that overlap [from, to), and votes that overlap it */

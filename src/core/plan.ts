@@ -81,7 +81,8 @@ export interface ConditionAlarmPlan {
   readonly motor: MotorKey;
   readonly alarm: string;
   readonly sensor: SensorKey | null;
-  readonly kind: 'no-readings' | 'run-state-lost' | 'counter-unknown' | 'rejecting' | 'saturated' | 'clock-off';
+  readonly kind:
+    'no-readings' | 'run-state-lost' | 'counter-unknown' | 'rejecting' | 'saturated' | 'clock-off';
   readonly onDelayMs: number;
   readonly offDelayMs: number;
   readonly latching: boolean;

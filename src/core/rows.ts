@@ -28,6 +28,8 @@ export interface Increment {
   flags: number;
   /** true once a step has put it out; the shell inserts on false, updates on true. Not stored. */
   stored: boolean;
+  /** number of the step that put it out last; not stored */
+  putIn?: number;
 }
 
 /** One counter: (sensor, device, boot). `boot` null: the device does not say. Ids are per site, given by the core. */

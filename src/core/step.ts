@@ -1,17 +1,147 @@
 /**
- * Front door of the core: facts in, rows out. Deterministic; reads no clock; does no I/O.
- * (placeholder signature until the rooms behind it land)
+ * Front door of the core: facts in, rows out. Deterministic; reads no clock; does no I/O. The state is changed in place.
+ *
+ * The shell, in one transaction: `step(facts)`, write the outputs, then for each need in turn, answer it from what is
+ * written, `step([stored])`, write again, until no need is left. One need at a time, each answer fresh. Another plan:
+ * `openState(newPlan, what the store kept)` between two batches; nothing is lost, alarms keep their state.
  */
-import type { Fact } from './facts.js';
-import type { Plan } from './plan.js';
-import type { Outputs } from './rows.js';
+import { tick } from './agenda.js';
+import { transition } from './alarm.js';
+import {
+  CHECKPOINT_VERSION,
+  emptyStep,
+  motorRecord,
+  newState,
+  restoreState,
+  sensorRecord,
+} from './checkpoint.js';
+import { addDrive, addPresence } from './drive.js';
+import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
 import type { Restored } from './needs.js';
+import { askForNeighbours } from './order.js';
+import type { Plan } from './plan.js';
+import { rateOf } from './rate.js';
+import { takeReading } from './reading.js';
+import type { Outputs } from './rows.js';
+import { diagnose, type CoreState } from './state.js';
 
-export interface CoreState {
-  readonly now: number;
+export type { CoreState } from './state.js';
+export { CHECKPOINT_VERSION, RESTORE_REACH_MS } from './checkpoint.js';
+
+/** A state to step from: empty, or as the store kept it. */
+export function openState(plan: Plan, restored: Restored | null): CoreState {
+  if (restored === null) return newState(plan);
+  for (const { key, version } of restored.checkpoints) {
+    if (/^(core$|sensor:|motor:)/.test(key) && version !== CHECKPOINT_VERSION) {
+      throw new Error(
+        `checkpoint ${key} has version ${version}, this program reads ${CHECKPOINT_VERSION}: use the program that wrote it`,
+      );
+    }
+  }
+  return restoreState(plan, restored);
 }
 
-export declare function openState(plan: Plan, restored: Restored | null): CoreState;
-export declare function step(plan: Plan, state: CoreState, facts: readonly Fact[]): Outputs;
-/** Plan changed (reload): carries the state over. */
-export declare function changePlan(plan: Plan, state: CoreState): void;
+/**
+ * Takes facts in order and returns what is to be stored, told and asked. Readings and messages of motors that the plan
+ * does not know must not come here: the shell quarantines them.
+ */
+export function step(_plan: Plan, state: CoreState, facts: readonly Fact[]): Outputs {
+  emptyStep(state);
+  const before = state.now;
+  for (const fact of facts) take(state, fact);
+  for (const sensor of state.sensors.values()) {
+    for (const chain of sensor.chains) if (chain.waiting.length > 0) askForNeighbours(state, sensor, chain);
+  }
+  finish(state, before);
+  return state.out;
+}
+
+function take(state: CoreState, fact: Fact): void {
+  switch (fact.kind) {
+    case 'reading': {
+      const sensor = state.sensors.get(fact.sensor);
+      if (sensor !== undefined) takeReading(state, sensor, fact);
+      return;
+    }
+    case 'drive': {
+      const motor = state.motors.get(fact.motor);
+      if (motor !== undefined) addDrive(state, motor, fact);
+      return;
+    }
+    case 'drive-presence': {
+      const motor = state.motors.get(fact.motor);
+      if (motor !== undefined) addPresence(state, motor, fact);
+      return;
+    }
+    case 'sensor-presence': {
+      const sensor = state.sensors.get(fact.sensor);
+      if (sensor !== undefined) sensor.online = fact.online;
+      return;
+    }
+    case 'tick':
+      tick(state, fact.now);
+      return;
+    case 'acknowledge':
+    case 'reset':
+      answerAlarm(state, fact);
+      return;
+    case 'stored': {
+      const then = state.waiting.get(fact.answer.need.id);
+      state.waiting.delete(fact.answer.need.id);
+      then?.(fact.answer);
+      return;
+    }
+  }
+}
+
+function answerAlarm(state: CoreState, fact: AcknowledgeFact | ResetFact): void {
+  const record = state.alarms.get(fact.alarm);
+  if (record === undefined) {
+    diagnose(
+      state,
+      fact.alarm,
+      'no-such-alarm',
+      fact.receivedAt,
+      `${fact.who} answered an alarm that was never raised`,
+    );
+    return;
+  }
+  transition(state, record, { kind: fact.kind, at: fact.receivedAt, who: fact.who, note: fact.note });
+}
+
+/** What is put out once a step: rates, records of what changed, each segment and alarm in its last form. */
+function finish(state: CoreState, before: number): void {
+  const { out } = state;
+  for (const sensor of state.touched) {
+    if (sensor.told !== null) {
+      out.rates.push(rateOf(sensor));
+      sensor.told = null;
+    }
+    if (!sensor.changed) continue;
+    sensor.changed = false;
+    out.checkpoints.push({
+      key: `sensor:${sensor.key}`,
+      version: CHECKPOINT_VERSION,
+      json: JSON.stringify(sensorRecord(sensor)),
+    });
+  }
+  if (state.now !== before) {
+    const json = JSON.stringify({ now: state.now, nextChain: state.nextChain });
+    out.checkpoints.push({ key: 'core', version: CHECKPOINT_VERSION, json });
+    for (const motor of state.motors.values()) {
+      const record = JSON.stringify(motorRecord(motor));
+      if (record === motor.record) continue;
+      motor.record = record;
+      out.checkpoints.push({ key: `motor:${motor.key}`, version: CHECKPOINT_VERSION, json: record });
+    }
+  } else if (out.chains.length > 0) {
+    out.checkpoints.push({
+      key: 'core',
+      version: CHECKPOINT_VERSION,
+      json: JSON.stringify({ now: state.now, nextChain: state.nextChain }),
+    });
+  }
+  out.segments = [...new Set(out.segments)];
+  out.alarms = [...new Set(out.alarms)];
+  out.votes = [...new Set(out.votes)];
+}

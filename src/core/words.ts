@@ -86,7 +86,18 @@ export const Flag = {
   clockOff: 64,
   /** `to` and `from` come without `at` in the message */
   noAt: 128,
+  /** the rate of its increment is implausible and no later reading showed it to be torn */
+  rejected: 256,
+  /** this reading or the one before it was taken during a function check */
+  touchesCheck: 512,
+  /** the counter wrapped within its increment, proven */
+  wrapped: 1024,
 } as const;
 
 export type Period = '10s' | '1m' | '10m' | '1h';
-export const PERIOD_MS: Readonly<Record<Period, number>> = { '10s': 10_000, '1m': 60_000, '10m': 600_000, '1h': 3_600_000 };
+export const PERIOD_MS: Readonly<Record<Period, number>> = {
+  '10s': 10_000,
+  '1m': 60_000,
+  '10m': 600_000,
+  '1h': 3_600_000,
+};

@@ -1,0 +1,138 @@
+/**
+ * The agenda: what a tick sets off. Sweeps that are due, looks at the past, transients that ended, alarms on plain
+ * conditions. Progress comes from recorded ticks only, so no device's clock makes another one late.
+ */
+import { transition } from './alarm.js';
+import { alarmOf } from './condition.js';
+import { issueTransients } from './episode.js';
+import type { ConditionAlarmPlan } from './plan.js';
+import type { AlarmRecord, Evidence } from './rows.js';
+import { regate } from './regate.js';
+import { findStretch } from './run-state.js';
+import type { CoreState } from './state.js';
+import { sweepSensor } from './sweep.js';
+
+/** Looks at the past begun per tick: the rest waits, so that live readings never do. */
+const LOOKS_PER_TICK = 64;
+const CONDITIONS_EVERY_MS = 10_000;
+const ZONE_MEMORY_MS = 2 * 3_600_000;
+
+export function tick(state: CoreState, now: number): void {
+  if (now <= state.now) return;
+  state.now = now;
+  for (const sensor of state.sensors.values()) sweepSensor(state, sensor);
+  let looks = 0;
+  for (const sensor of state.sensors.values()) {
+    if (sensor.dirty === null || now < sensor.dirty.dueAt) continue;
+    regate(state, sensor);
+    if (++looks >= LOOKS_PER_TICK) break;
+  }
+  for (const motor of state.motors.values()) issueTransients(state, motor);
+  if (now - state.conditionsAt >= CONDITIONS_EVERY_MS) {
+    state.conditionsAt = now;
+    for (const plan of state.plan.conditionAlarms) watchCondition(state, plan);
+    for (const zone of state.zones.values()) {
+      if (zone.bursts.length > 0 && zone.bursts[0]!.to < now - 2 * ZONE_MEMORY_MS) {
+        zone.bursts = zone.bursts.filter((burst) => burst.to > now - ZONE_MEMORY_MS);
+      }
+      if (zone.votes.length > 0 && zone.votes[0]!.to < now - 2 * ZONE_MEMORY_MS) {
+        zone.votes = zone.votes.filter((vote) => vote.to > now - ZONE_MEMORY_MS);
+      }
+    }
+  }
+}
+
+/** Whether a plain condition holds at the state's time; null: it cannot be judged. */
+function holds(state: CoreState, plan: ConditionAlarmPlan): boolean | null {
+  if (plan.kind === 'run-state-lost') {
+    const motor = state.motors.get(plan.motor)!;
+    if (!motor.plan.hasRunState) return false;
+    const { stretches } = motor.timeline;
+    return stretches[findStretch(stretches, state.now)]!.state === 'unknown';
+  }
+  const sensor = plan.sensor === null ? undefined : state.sensors.get(plan.sensor);
+  if (sensor === undefined) return null;
+  const lately = (at: number): boolean =>
+    at > 0 && state.now - at < 10 * sensor.plan.intervalMs + plan.offDelayMs;
+  switch (plan.kind) {
+    case 'no-readings':
+      return state.now - sensor.lastReceivedAt > 3.15 * sensor.plan.intervalMs;
+    case 'counter-unknown':
+      return lately(sensor.unknownAt);
+    case 'rejecting':
+      return lately(sensor.rejectedAt);
+    case 'saturated':
+      return lately(sensor.saturatedAt);
+    case 'clock-off':
+      return sensor.clock.off;
+  }
+}
+
+const SENTENCES: Readonly<Record<ConditionAlarmPlan['kind'], [raised: string, returned: string]>> = {
+  'no-readings': ['sends no readings', 'sends readings again'],
+  'run-state-lost': [
+    'nobody reports the run state of the drive',
+    'the run state of the drive is reported again',
+  ],
+  'counter-unknown': [
+    'its counter fell or restarted: pulses in between are unknowable',
+    'its counter goes on',
+  ],
+  rejecting: ['its counts rise faster than is plausible', 'its counts are plausible again'],
+  saturated: ['counts so fast that its dead time hides more than half', 'counts below saturation again'],
+  'clock-off': [
+    'the clock of the device differs from that of the gateway',
+    'the clock of the device agrees again',
+  ],
+};
+
+function conditionEvidence(state: CoreState, plan: ConditionAlarmPlan, raised: boolean): Evidence {
+  const sensor = plan.sensor === null ? undefined : state.sensors.get(plan.sensor);
+  const last =
+    sensor === undefined || sensor.lastReceivedAt === 0
+      ? ''
+      : `; last reading at ${sensor.lastReceivedAt} ms since the epoch`;
+  return {
+    from: state.now - (raised ? plan.onDelayMs : plan.offDelayMs),
+    to: state.now,
+    pulses: 0,
+    exposureMs: 0,
+    ratePerMin: null,
+    lowerPerMin: null,
+    upperPerMin: null,
+    dispersion: 1,
+    confidence: 0,
+    setpointPerMin: null,
+    deadbandPerMin: null,
+    onDelayMs: plan.onDelayMs,
+    offDelayMs: plan.offDelayMs,
+    strip: [],
+    configuration: state.plan.revision,
+    says: `${plan.sensor ?? plan.motor}: ${SENTENCES[plan.kind][raised ? 0 : 1]}${plan.kind === 'no-readings' && raised ? last : ''}`,
+  };
+}
+
+/** Delays of these alarms run in time. The timers hold the tick at which the condition last changed. */
+function watchCondition(state: CoreState, plan: ConditionAlarmPlan): void {
+  const found = holds(state, plan);
+  if (found === null) return;
+  const known = state.alarms.get(plan.id);
+  if (known === undefined && !found) return;
+  const record = alarmOf(state, plan);
+  const settled = found === record.active;
+  if (settled) {
+    if (record.onMs !== 0) setTimer(state, record, 0);
+    return;
+  }
+  if (record.onMs === 0) setTimer(state, record, state.now);
+  if (state.now - record.onMs < (found ? plan.onDelayMs : plan.offDelayMs)) return;
+  record.onMs = 0;
+  const evidence = conditionEvidence(state, plan, found);
+  if (found) transition(state, record, { kind: 'raise', at: state.now, evidence, latching: plan.latching });
+  else transition(state, record, { kind: 'return', at: state.now, evidence });
+}
+
+function setTimer(state: CoreState, record: AlarmRecord, at: number): void {
+  record.onMs = at;
+  state.out.alarms.push(record);
+}

@@ -1,0 +1,116 @@
+/**
+ * The alarm's record and its transitions. Condition, acknowledgement and suppression are kept apart; one function
+ * derives the state shown.
+ * Source: IEC 62682 / ISA-18.2 and OPC 10000-9 for the terms; which transitions exist is our choice within them.
+ */
+import type { AlarmRecord, AlarmState, Evidence } from './rows.js';
+import { diagnose, type CoreState } from './state.js';
+
+/** The state shown. Out of service hides shelved, which hides suppressed; what happens underneath goes on. */
+export function deriveState(record: AlarmRecord): AlarmState {
+  if (record.outOfService) return 'out-of-service';
+  if (record.shelvedUntil !== null) return 'shelved';
+  if (record.suppressedBy !== null) return 'suppressed-by-design';
+  if (record.active) return record.acknowledged ? 'acknowledged' : 'unacknowledged';
+  if (record.latched) return record.acknowledged ? 'latched-acknowledged' : 'latched-unacknowledged';
+  return record.acknowledged ? 'normal' : 'returned-unacknowledged';
+}
+
+export function newAlarm(plan: {
+  id: string;
+  motor: string;
+  alarm: string;
+  sensor: string | null;
+  kind: string;
+  priority: AlarmRecord['priority'];
+}): AlarmRecord {
+  return {
+    id: plan.id,
+    motor: plan.motor,
+    alarm: plan.alarm,
+    sensor: plan.sensor,
+    kind: plan.kind,
+    priority: plan.priority,
+    active: false,
+    acknowledged: true,
+    latched: false,
+    shelvedUntil: null,
+    suppressedBy: null,
+    outOfService: false,
+    state: 'normal',
+    since: null,
+    onMs: 0,
+    offMs: 0,
+    returnFrom: null,
+    evidence: null,
+    acknowledgedBy: '',
+    note: '',
+  };
+}
+
+/** What moves an alarm. */
+export type AlarmInput =
+  | { kind: 'raise'; at: number; evidence: Evidence; latching: boolean }
+  | { kind: 'return'; at: number; evidence: Evidence }
+  | { kind: 'acknowledge'; at: number; who: string; note: string }
+  | { kind: 'reset'; at: number; who: string; note: string };
+
+/** Applies one input; true when the record changed. An input that does not apply changes nothing. */
+export function moveAlarm(record: AlarmRecord, input: AlarmInput): boolean {
+  switch (input.kind) {
+    case 'raise':
+      if (record.active) return false;
+      record.active = true;
+      record.acknowledged = false;
+      record.latched = input.latching;
+      record.since = input.at;
+      record.evidence = input.evidence;
+      record.acknowledgedBy = '';
+      record.note = '';
+      break;
+    case 'return':
+      if (!record.active) return false;
+      record.active = false;
+      record.since = input.at;
+      record.evidence = input.evidence;
+      break;
+    case 'acknowledge':
+      if (record.acknowledged) return false;
+      record.acknowledged = true;
+      record.acknowledgedBy = input.who;
+      record.note = input.note;
+      break;
+    case 'reset':
+      if (record.active || !record.latched || !record.acknowledged) return false;
+      record.latched = false;
+      record.note = input.note;
+      break;
+  }
+  record.state = deriveState(record);
+  return true;
+}
+
+/** Moves an alarm and journals it. `who` is empty where the gateway itself did. */
+export function transition(state: CoreState, record: AlarmRecord, input: AlarmInput): boolean {
+  const before = record.state;
+  if (!moveAlarm(record, input)) {
+    if (input.kind === 'acknowledge' || input.kind === 'reset') {
+      diagnose(state, record.id, `${input.kind}-without-effect`, input.at, `the alarm is ${before}`);
+    }
+    return false;
+  }
+  const byPerson = input.kind === 'acknowledge' || input.kind === 'reset';
+  state.out.alarms.push(record);
+  state.out.journal.push({
+    at: input.at,
+    detectedAt: state.now,
+    kind: byPerson ? 'operator' : 'alarm',
+    subject: record.id,
+    from: before,
+    to: record.state,
+    who: byPerson ? input.who : '',
+    text: byPerson ? input.note : input.evidence.says,
+    evidence: byPerson ? null : input.evidence,
+  });
+  return true;
+}

@@ -1,0 +1,336 @@
+/**
+ * Opening the state: from nothing, or from what the store kept. Rows, segments, drive messages, bursts, votes, spreads and
+ * alarms have tables of their own; what has none (how far a sensor is swept, what waits for another look) is a small
+ * record per sensor, with a version.
+ */
+import { rebuildTimeline } from './drive.js';
+import type { Restored } from './needs.js';
+import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
+import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
+import type { Increment } from './rows.js';
+import { refreshDispersion } from './spread.js';
+import {
+  emptyOutputs,
+  floorTo,
+  markDirty,
+  type ChainState,
+  type CoreState,
+  type MotorState,
+  type SensorState,
+  type ZoneState,
+} from './state.js';
+import { addRow, emptySums, windowOf } from './window.js';
+import { Class, PERIOD_MS } from './words.js';
+
+/** Version of the records below; a store with another one is migrated or refused by the shell. */
+export const CHECKPOINT_VERSION = 1;
+/** How far back rows are wanted at start, behind each sensor's newest. */
+export const RESTORE_REACH_MS = 2.5 * 3_600_000;
+
+interface SensorRecord {
+  sweptTo: number;
+  minute: number;
+  tenMinutes: number;
+  hour: number;
+  dirty: { from: number; to: number } | null;
+  unsettledFrom: number | null;
+  vote: { from: number; to: number } | null;
+  upAnchors: [number, number][];
+}
+
+interface MotorRecord {
+  issuedTo: number;
+  dirty: { from: number; to: number } | null;
+}
+
+export function sensorRecord(sensor: SensorState): SensorRecord {
+  return {
+    sweptTo: sensor.sweptTo,
+    minute: sensor.minute.start,
+    tenMinutes: sensor.tenMinutes.start,
+    hour: sensor.hour.start,
+    dirty: sensor.dirty === null ? null : { from: sensor.dirty.from, to: sensor.dirty.to },
+    unsettledFrom: sensor.unsettledFrom,
+    vote: sensor.vote === null ? null : { from: sensor.vote.from, to: sensor.vote.to },
+    upAnchors: sensor.chains.filter((c) => c.upAnchor !== null).map((c) => [c.id, c.upAnchor!]),
+  };
+}
+
+export function motorRecord(motor: MotorState): MotorRecord {
+  const dirty = motor.transientDirty;
+  return { issuedTo: motor.issuedTo, dirty: dirty === null ? null : { from: dirty.from, to: dirty.to } };
+}
+
+function newMotor(plan: Plan, motor: MotorPlan): MotorState {
+  const { gate } = plan;
+  const reachMs = gate.beforeEdgeMs + motor.clockErrorMs + motor.rampMs + gate.mergeMs;
+  const settle = motor.heartbeatMs === null ? gate.settleMs : motor.heartbeatMs + 2000;
+  return {
+    key: motor.key,
+    plan: motor,
+    sensors: [],
+    hearers: [],
+    drives: [],
+    presences: [],
+    timeline: { stretches: [], edges: [], guards: [], switchings: [], changes: [] },
+    knownFrom: -Number.MAX_SAFE_INTEGER,
+    issuedTo: -Number.MAX_SAFE_INTEGER,
+    transientDirty: null,
+    record: '',
+    sweepDelayMs: motor.hasRunState ? Math.min(settle + reachMs, gate.settleWaitMs) : 0,
+    reachMs,
+  };
+}
+
+function newSensor(plan: SensorPlan, motor: MotorState, gapWindows: number): SensorState {
+  return {
+    key: plan.key,
+    plan,
+    motor,
+    chains: [],
+    current: null,
+    pending: [],
+    sweptTo: 0,
+    unsettledFrom: null,
+    ring: new WindowRing(gapWindows),
+    minute: { start: 0, sums: emptySums() },
+    tenMinutes: { start: 0, sums: emptySums() },
+    hour: { start: 0, sums: emptySums() },
+    minutes: [],
+    spreads: [],
+    dispersion: 1,
+    dispersionUncertain: true,
+    vote: null,
+    nextSweepAt: 0,
+    dirty: null,
+    clock: { lastReceivedAt: 0, lags: [], off: false },
+    lastReceivedAt: 0,
+    online: null,
+    told: null,
+    unknownAt: 0,
+    rejectedAt: 0,
+    saturatedAt: 0,
+    changed: false,
+  };
+}
+
+function gapOf(plan: Plan, zone: string): number {
+  let longest = 10_000;
+  for (const sensor of plan.sensors.values()) {
+    if (plan.motors.get(sensor.motor)?.zone === zone) longest = Math.max(longest, sensor.intervalMs);
+  }
+  return Math.ceil((plan.gate.maxIntervalFactor * longest) / WINDOW_MS) + 1;
+}
+
+function zoneOf(plan: Plan, zones: Map<string, ZoneState>, key: string): ZoneState {
+  let zone = zones.get(key);
+  if (zone === undefined) {
+    zone = { key, motors: [], bursts: [], votes: [], gapWindows: gapOf(plan, key) };
+    zones.set(key, zone);
+  }
+  return zone;
+}
+
+/** A state with nothing seen yet. */
+export function newState(plan: Plan): CoreState {
+  const motors = new Map<string, MotorState>();
+  const zones = new Map<string, ZoneState>();
+  for (const motor of plan.motors.values()) {
+    const made = newMotor(plan, motor);
+    motors.set(motor.key, made);
+    zoneOf(plan, zones, motor.zone).motors.push(made);
+  }
+  const sensors = new Map<string, SensorState>();
+  for (const sensor of plan.sensors.values()) {
+    const motor = motors.get(sensor.motor)!;
+    const made = newSensor(sensor, motor, zoneOf(plan, zones, motor.plan.zone).gapWindows);
+    sensors.set(sensor.key, made);
+    motor.sensors.push(made);
+    for (const other of sensor.coupledMotors) motors.get(other)!.hearers.push(made);
+  }
+  const rateAlarms = new Map<string, RateAlarmPlan[]>();
+  for (const alarm of plan.rateAlarms)
+    rateAlarms.set(alarm.sensor, [...(rateAlarms.get(alarm.sensor) ?? []), alarm]);
+  const state: CoreState = {
+    plan,
+    now: 0,
+    stepNo: 0,
+    nextNeed: 1,
+    nextChain: 1,
+    sensors,
+    motors,
+    zones,
+    alarms: new Map(),
+    rateAlarms,
+    waiting: new Map(),
+    out: emptyOutputs(),
+    touched: new Set(),
+    conditionsAt: 0,
+  };
+  for (const motor of motors.values()) motor.timeline = rebuildTimeline(state, motor);
+  return state;
+}
+
+/** Takes up from what the store kept. Sensors and motors that the plan no longer knows stay in the store. */
+export function restoreState(plan: Plan, restored: Restored): CoreState {
+  const state = newState(plan);
+  const records = new Map(restored.checkpoints.map((row) => [row.key, row]));
+  const core = records.get('core');
+  if (core !== undefined) {
+    const { now, nextChain } = JSON.parse(core.json) as { now: number; nextChain: number };
+    state.now = now;
+    state.nextChain = nextChain;
+    state.conditionsAt = now;
+  }
+  for (const motor of state.motors.values())
+    restoreMotor(state, motor, restored, records.get(`motor:${motor.key}`)?.json);
+  for (const zone of state.zones.values()) {
+    zone.bursts = restored.bursts.filter((burst) => burst.zone === zone.key);
+    zone.votes = restored.votes.filter((vote) => vote.zone === zone.key);
+  }
+  for (const sensor of state.sensors.values()) {
+    restoreSensor(state, sensor, restored, records.get(`sensor:${sensor.key}`)?.json);
+  }
+  for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
+  return state;
+}
+
+function restoreMotor(
+  state: CoreState,
+  motor: MotorState,
+  restored: Restored,
+  json: string | undefined,
+): void {
+  motor.drives = restored.drives.get(motor.key) ?? [];
+  motor.presences = restored.presences.get(motor.key) ?? [];
+  const first = motor.drives[0];
+  if (first !== undefined) motor.knownFrom = first.at + 1;
+  motor.timeline = rebuildTimeline(state, motor);
+  if (json === undefined) return;
+  const record = JSON.parse(json) as MotorRecord;
+  motor.issuedTo = record.issuedTo;
+  if (record.dirty !== null) motor.transientDirty = { ...record.dirty, dueAt: state.now };
+}
+
+function restoreSensor(
+  state: CoreState,
+  sensor: SensorState,
+  restored: Restored,
+  json: string | undefined,
+): void {
+  const record = json === undefined ? null : (JSON.parse(json) as SensorRecord);
+  const rows = restored.increments.get(sensor.key) ?? [];
+  if (record !== null) {
+    sensor.sweptTo = record.sweptTo;
+    sensor.minute.start = record.minute;
+    sensor.tenMinutes.start = record.tenMinutes;
+    sensor.hour.start = record.hour;
+    sensor.unsettledFrom = record.unsettledFrom;
+  }
+  restoreChains(sensor, restored, rows, record);
+  restoreRows(state, sensor, rows);
+  sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
+  refreshDispersion(sensor, sensor.hour.start);
+  if (record?.dirty) markDirty(state, sensor, record.dirty.from, record.dirty.to);
+  if (record?.vote) restoreVote(state, sensor, record.vote);
+  sensor.lastReceivedAt = state.now;
+}
+
+function restoreVote(state: CoreState, sensor: SensorState, vote: { from: number; to: number }): void {
+  const zone = state.zones.get(sensor.motor.plan.zone)!;
+  const open = { zone: zone.key, motor: sensor.motor.key, sensor: sensor.key, ...vote };
+  zone.votes = zone.votes.filter((v) => v.sensor !== sensor.key || v.from !== vote.from);
+  zone.votes.push(open);
+  sensor.vote = open;
+}
+
+function restoreChains(
+  sensor: SensorState,
+  restored: Restored,
+  rows: readonly Increment[],
+  record: SensorRecord | null,
+): void {
+  const anchors = new Map(record?.upAnchors ?? []);
+  for (const { id, sensor: key, device, boot } of restored.chains) {
+    if (key !== sensor.key) continue;
+    const segments = restored.segments
+      .filter((s) => s.chain === id)
+      .sort((a, b) =>
+        boot === null
+          ? a.startTo - b.startTo || a.startSeq - b.startSeq
+          : a.startSeq - b.startSeq || a.startTo - b.startTo,
+      );
+    if (segments.length === 0) continue;
+    const bySeq = boot !== null && segments[0]!.startSeq >= 0;
+    const own = rows.filter((row) => row.chain === id);
+    own.sort((a, b) => (bySeq ? a.seq! - b.seq! : a.to - b.to || (a.seq ?? -1) - (b.seq ?? -1)));
+    const first = own[0];
+    const startsChain =
+      first !== undefined && first.to === segments[0]!.startTo && (first.seq ?? -1) === segments[0]!.startSeq;
+    const chain: ChainState = {
+      id,
+      device,
+      boot,
+      bySeq,
+      rows: own,
+      startsChain,
+      endsChain: true,
+      segments,
+      upAnchor: anchors.get(id) ?? null,
+      waiting: [],
+    };
+    sensor.chains.push(chain);
+  }
+  const last = (chain: ChainState): number => Math.max(...chain.segments.map((s) => s.lastTo));
+  for (const chain of sensor.chains)
+    if (sensor.current === null || last(chain) > last(sensor.current)) sensor.current = chain;
+}
+
+/** Pending rows, the ring, the open periods and the minutes come from the rows themselves. */
+function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
+  const windows = new Map<number, { pulses: number; ms: number; common: boolean }>();
+  const minutes = new Map<number, { pulses: number; ms: number }>();
+  for (const row of rows) {
+    if (row.class === Class.none) continue;
+    const window = windowOf(row);
+    if (row.class === Class.pending) {
+      if (window >= sensor.sweptTo) sensor.pending.push(row);
+      else markDirty(state, sensor, window, window + 1);
+      continue;
+    }
+    for (const [open, period] of [
+      [sensor.minute, PERIOD_MS['1m']],
+      [sensor.tenMinutes, PERIOD_MS['10m']],
+      [sensor.hour, PERIOD_MS['1h']],
+    ] as const) {
+      if (floorTo(window, period) === open.start) addRow(open.sums, row, 1);
+    }
+    const entry = windows.get(window) ?? { pulses: 0, ms: 0, common: false };
+    if (row.class === Class.common) entry.common = true;
+    if (row.class === Class.running) {
+      entry.pulses += row.pulses;
+      entry.ms += row.to - row.from;
+      const start = floorTo(window, PERIOD_MS['1m']);
+      const minute = minutes.get(start) ?? { pulses: 0, ms: 0 };
+      minute.pulses += row.pulses;
+      minute.ms += row.to - row.from;
+      minutes.set(start, minute);
+    }
+    windows.set(window, entry);
+  }
+  const oldest = sensor.sweptTo / WINDOW_MS - HOUR_WINDOWS - 2 * sensor.ring.gapWindows - 16;
+  for (const [window, entry] of [...windows].sort((a, b) => a[0] - b[0])) {
+    if (window / WINDOW_MS > oldest)
+      sensor.ring.set(window / WINDOW_MS, entry.pulses, entry.ms, entry.common);
+  }
+  for (const [start, minute] of [...minutes].sort((a, b) => a[0] - b[0])) {
+    if (start < sensor.minute.start && minute.ms > 0) sensor.minutes.push({ start, ...minute });
+  }
+  if (sensor.minutes.length > 120) sensor.minutes.splice(0, sensor.minutes.length - 120);
+}
+
+export function emptyStep(state: CoreState): void {
+  state.out = emptyOutputs();
+  state.touched.clear();
+  state.stepNo += 1;
+}

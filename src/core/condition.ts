@@ -1,0 +1,208 @@
+/**
+ * The condition of rate alarms, minute by minute of running exposure: raise when the lower limit of the rate lies above
+ * the setpoint for the on-delay, return when the upper limit over a growing window lies below setpoint − deadband for
+ * the off-delay. While a motor stands nothing is learnt, so nothing moves.
+ * Source: our choice; limits after Garwood 1936, widened by the dispersion of the sensor's own counts.
+ */
+import { rateLimits } from '../stats/poisson.js';
+import { newAlarm, transition } from './alarm.js';
+import type { RateAlarmPlan } from './plan.js';
+import type { AlarmRecord, Evidence } from './rows.js';
+import { findStretch } from './run-state.js';
+import type { CoreState, Minute, SensorState } from './state.js';
+import { PERIOD_MS } from './words.js';
+
+export interface Sample {
+  from: number;
+  to: number;
+  pulses: number;
+  ms: number;
+}
+
+/** The newest minutes that together hold `windowMs` of running exposure; null: there is not that much yet. */
+export function trailing(minutes: readonly Minute[], windowMs: number): Sample | null {
+  let pulses = 0;
+  let ms = 0;
+  const newest = minutes[minutes.length - 1];
+  if (newest === undefined) return null;
+  for (let i = minutes.length - 1; i >= 0; i--) {
+    const minute = minutes[i]!;
+    pulses += minute.pulses;
+    ms += minute.ms;
+    if (ms >= windowMs) return { from: minute.start, to: newest.start + PERIOD_MS['1m'], pulses, ms };
+  }
+  return null;
+}
+
+function since(minutes: readonly Minute[], from: number): Sample {
+  const sample = { from, to: from, pulses: 0, ms: 0 };
+  for (let i = minutes.length - 1; i >= 0 && minutes[i]!.start >= from; i--) {
+    sample.pulses += minutes[i]!.pulses;
+    sample.ms += minutes[i]!.ms;
+    sample.to = Math.max(sample.to, minutes[i]!.start + PERIOD_MS['1m']);
+  }
+  return sample;
+}
+
+function ratePerMin(sample: Sample): number {
+  return (sample.pulses / sample.ms) * 60_000;
+}
+
+function limitsOf(sensor: SensorState, plan: RateAlarmPlan, sample: Sample) {
+  return rateLimits(sample.pulses, sample.ms, {
+    confidence: plan.confidence,
+    dispersion: sensor.dispersion,
+    deadTimeS: sensor.plan.deadTimeS,
+  });
+}
+
+/** Freezes what a decision rests on. */
+function evidenceOf(
+  state: CoreState,
+  sensor: SensorState,
+  plan: RateAlarmPlan,
+  sample: Sample,
+  raised: boolean,
+): Evidence {
+  const limits = limitsOf(sensor, plan, sample)!;
+  const { stretches } = sensor.motor.timeline;
+  const strip: Evidence['strip'] = [];
+  for (
+    let i = findStretch(stretches, sample.from);
+    i < stretches.length && stretches[i]!.from < sample.to;
+    i++
+  ) {
+    const stretch = stretches[i]!;
+    strip.push({
+      from: Math.max(stretch.from, sample.from),
+      to: Math.min(stretch.to, sample.to),
+      state: stretch.state,
+      modulating: stretch.modulating,
+    });
+  }
+  const rate = `${format(limits.ratePerMin)} per minute (${format(limits.lowerPerMin)} to ${format(limits.upperPerMin)})`;
+  const exposure = `${Math.round(sample.ms / 60_000)} min of running`;
+  const says = raised
+    ? `${sensor.key} discharges ${rate} over ${exposure}: even the lower limit lies above the setpoint of ${format(plan.setpointPerMin)} per minute`
+    : `${sensor.key} is back at ${rate} over ${exposure}: even the upper limit lies below ${format(plan.setpointPerMin - plan.deadbandPerMin)} per minute`;
+  return {
+    from: sample.from,
+    to: sample.to,
+    pulses: sample.pulses,
+    exposureMs: sample.ms,
+    ratePerMin: limits.ratePerMin,
+    lowerPerMin: limits.lowerPerMin,
+    upperPerMin: limits.upperPerMin,
+    dispersion: sensor.dispersion,
+    confidence: plan.confidence,
+    setpointPerMin: plan.setpointPerMin,
+    deadbandPerMin: plan.deadbandPerMin,
+    onDelayMs: plan.onDelayMs,
+    offDelayMs: plan.offDelayMs,
+    strip,
+    configuration: state.plan.revision,
+    says,
+  };
+}
+
+/** Three significant digits, without an exponent. */
+function format(value: number): string {
+  if (value >= 100) return value.toFixed(0);
+  return value >= 10 ? value.toFixed(1) : value.toFixed(2);
+}
+
+export function alarmOf(state: CoreState, plan: Parameters<typeof newAlarm>[0]): AlarmRecord {
+  let record = state.alarms.get(plan.id);
+  if (record === undefined) {
+    record = newAlarm(plan);
+    state.alarms.set(plan.id, record);
+  }
+  return record;
+}
+
+/** Cheap and never wrong: without dead time the lower limit cannot lie above a setpoint that the rate itself is below. */
+function mayExceed(sensor: SensorState, plan: RateAlarmPlan, sample: Sample): boolean {
+  return sensor.plan.deadTimeS > 0 || ratePerMin(sample) > plan.setpointPerMin;
+}
+
+/** Evaluates a sensor's rate alarms on its newest closed minute, which began at `minute` and held running exposure. */
+export function evaluateRateAlarms(state: CoreState, sensor: SensorState, minute: number): void {
+  for (const plan of state.rateAlarms.get(sensor.key) ?? []) {
+    const record = alarmOf(state, plan);
+    const newest = sensor.minutes[sensor.minutes.length - 1]!;
+    const window = trailing(sensor.minutes, plan.windowMs);
+    const exceeds =
+      window !== null &&
+      mayExceed(sensor, plan, window) &&
+      limitsOf(sensor, plan, window)!.lowerPerMin > plan.setpointPerMin;
+    const before = `${record.onMs}/${record.offMs}/${record.returnFrom}`;
+    if (record.active) watchReturn(state, sensor, plan, record, newest, minute, exceeds);
+    else watchRaise(state, sensor, plan, record, newest, exceeds ? window : null);
+    if (`${record.onMs}/${record.offMs}/${record.returnFrom}` !== before) state.out.alarms.push(record);
+  }
+}
+
+function watchRaise(
+  state: CoreState,
+  sensor: SensorState,
+  plan: RateAlarmPlan,
+  record: AlarmRecord,
+  newest: Minute,
+  exceeding: Sample | null,
+): void {
+  if (exceeding === null) {
+    record.onMs = 0;
+    record.returnFrom = null;
+    return;
+  }
+  if (record.returnFrom === null) {
+    record.returnFrom = newest.start;
+    record.onMs = 0;
+  } else {
+    record.onMs += newest.ms;
+  }
+  if (record.onMs < plan.onDelayMs) return;
+  const at = newest.start + PERIOD_MS['1m'];
+  record.onMs = 0;
+  record.offMs = 0;
+  record.returnFrom = at;
+  transition(state, record, {
+    kind: 'raise',
+    at,
+    evidence: evidenceOf(state, sensor, plan, exceeding, true),
+    latching: plan.latching,
+  });
+}
+
+function watchReturn(
+  state: CoreState,
+  sensor: SensorState,
+  plan: RateAlarmPlan,
+  record: AlarmRecord,
+  newest: Minute,
+  minute: number,
+  exceeds: boolean,
+): void {
+  const low = plan.setpointPerMin - plan.deadbandPerMin;
+  const alone = since(sensor.minutes, minute);
+  if (exceeds && ratePerMin(alone) > plan.setpointPerMin) {
+    record.returnFrom = minute + PERIOD_MS['1m'];
+    record.offMs = 0;
+    return;
+  }
+  record.returnFrom ??= minute;
+  const sample = since(sensor.minutes, record.returnFrom);
+  if (sample.ms === 0) return;
+  const below = ratePerMin(sample) < low && limitsOf(sensor, plan, sample)!.upperPerMin < low;
+  if (!below) {
+    record.offMs = 0;
+    return;
+  }
+  record.offMs += newest.ms;
+  if (record.offMs < plan.offDelayMs) return;
+  const at = newest.start + PERIOD_MS['1m'];
+  record.offMs = 0;
+  record.onMs = 0;
+  record.returnFrom = null;
+  transition(state, record, { kind: 'return', at, evidence: evidenceOf(state, sensor, plan, sample, false) });
+}

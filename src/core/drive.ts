@@ -1,0 +1,191 @@
+/**
+ * Drive messages and the presence of their reporters, in their place by event time. A message that changes the past
+ * marks the increments it touches for another look.
+ */
+import type { DriveFact, DrivePresenceFact } from './facts.js';
+import type { DriveRow } from './rows.js';
+import { buildTimeline, type Timeline } from './run-state.js';
+import { askFor, diagnose, markDirty, type CoreState, type MotorState } from './state.js';
+
+/** Messages in memory reach back at least this far. */
+const KEPT_MS = 2 * 3_600_000;
+const FOREVER = Number.MAX_SAFE_INTEGER;
+
+function toDriveRow(state: CoreState, fact: DriveFact): DriveRow {
+  const { receivedAt } = fact;
+  const believable =
+    fact.at !== null &&
+    fact.at <= receivedAt + state.plan.futureToleranceMs &&
+    fact.at >= receivedAt - state.plan.reviseHorizonMs;
+  const at = believable ? fact.at : receivedAt;
+  if (!believable && fact.at !== null) {
+    diagnose(
+      state,
+      fact.motor,
+      'clock-doubtful',
+      receivedAt,
+      `the drive's reporter says ${fact.at}: taken as the time of arrival`,
+    );
+  }
+  return {
+    motor: fact.motor,
+    at,
+    since: fact.since !== null && fact.since <= at ? fact.since : null,
+    state: fact.state,
+    modulating: fact.modulating,
+    speedRpm: fact.speedRpm,
+    loadPct: fact.loadPct,
+    switchingKhz: fact.switchingKhz,
+    dcLinkV: fact.dcLinkV,
+    receivedAt,
+  };
+}
+
+/** First index of ascending rows whose `at` is at or after a time. */
+export function placeAt(rows: readonly { at: number }[], at: number): number {
+  let low = 0;
+  let high = rows.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (rows[middle]!.at < at) low = middle + 1;
+    else high = middle;
+  }
+  return low;
+}
+
+/** Builds a motor's timeline from what is in memory. */
+export function rebuildTimeline(state: CoreState, motor: MotorState): Timeline {
+  return buildTimeline(
+    motor.plan,
+    state.plan.gate,
+    state.plan.common.speedStep,
+    motor.drives,
+    motor.presences,
+  );
+}
+
+function sameEntries<T extends object>(
+  a: T | undefined,
+  b: T | undefined,
+  keys: readonly (keyof T)[],
+): boolean {
+  if (a === undefined || b === undefined) return false;
+  return keys.every((key) => a[key] === b[key]);
+}
+
+/** Where two lists of intervals differ, as a range of time; null: nowhere. */
+function diffLists<T extends { from: number; to: number }>(
+  a: readonly T[],
+  b: readonly T[],
+  keys: readonly (keyof T)[],
+): [number, number] | null {
+  let head = 0;
+  while (head < a.length && head < b.length && sameEntries(a[head], b[head], keys)) head++;
+  if (head === a.length && head === b.length) return null;
+  let tail = 0;
+  while (
+    tail < a.length - head &&
+    tail < b.length - head &&
+    sameEntries(a[a.length - 1 - tail], b[b.length - 1 - tail], keys)
+  )
+    tail++;
+  const changed = [...a.slice(head, a.length - tail), ...b.slice(head, b.length - tail)];
+  return [Math.min(...changed.map((x) => x.from)), Math.max(...changed.map((x) => x.to))];
+}
+
+/** Where two timelines judge differently; null: nowhere. A stretch that only ends elsewhere differs from there on. */
+export function diffTimelines(a: Timeline, b: Timeline): { from: number; to: number } | null {
+  const stretches = diffLists(a.stretches, b.stretches, ['from', 'state', 'modulating']);
+  const guards = diffLists(a.guards, b.guards, ['from', 'to', 'edges', 'kind']);
+  if (stretches === null && guards === null) return null;
+  const from = Math.min(stretches?.[0] ?? FOREVER, guards?.[0] ?? FOREVER);
+  const to = Math.max(stretches?.[1] ?? 0, guards?.[1] ?? 0);
+  return { from, to };
+}
+
+function follow(state: CoreState, motor: MotorState): void {
+  const before = motor.timeline;
+  motor.timeline = rebuildTimeline(state, motor);
+  const changed = diffTimelines(before, motor.timeline);
+  if (changed !== null)
+    markMotor(state, motor, changed.from - 60_000, Math.min(changed.to, state.now) + 60_000);
+  for (const sensor of [...motor.sensors, ...motor.hearers]) {
+    if (sensor.unsettledFrom === null) continue;
+    const from = sensor.unsettledFrom;
+    sensor.unsettledFrom = null;
+    markDirty(state, sensor, from, state.now);
+  }
+}
+
+/** Marks everything that a motor's run state decides in a range of time: its sensors, those that hear it, its transients. */
+function markMotor(state: CoreState, motor: MotorState, from: number, to: number): void {
+  for (const sensor of [...motor.sensors, ...motor.hearers]) markDirty(state, sensor, from, to);
+  if (from < motor.issuedTo) markTransients(state, motor, from, to);
+}
+
+export function markTransients(state: CoreState, motor: MotorState, from: number, to: number): void {
+  const oldest = state.now - state.plan.reviseHorizonMs - 86_400_000;
+  const start = Math.max(from, oldest);
+  const dirty = motor.transientDirty;
+  motor.transientDirty =
+    dirty === null
+      ? { from: start, to, dueAt: state.now + motor.sweepDelayMs }
+      : {
+          from: Math.min(dirty.from, start),
+          to: Math.max(dirty.to, to),
+          dueAt: state.now + motor.sweepDelayMs,
+        };
+}
+
+/** Takes a drive message. An equal `at` is replaced by the later arrival; one older than memory is settled by the store. */
+export function addDrive(state: CoreState, motor: MotorState, fact: DriveFact): void {
+  const row = toDriveRow(state, fact);
+  if (row.at < motor.knownFrom) {
+    addLateDrive(state, motor, row);
+    return;
+  }
+  const place = placeAt(motor.drives, row.at);
+  if (motor.drives[place]?.at === row.at) motor.drives[place] = row;
+  else motor.drives.splice(place, 0, row);
+  state.out.drives.push(row);
+  follow(state, motor);
+  pruneDrives(state, motor);
+}
+
+/** A message from before what is kept in memory: everything from the message before it may change. */
+function addLateDrive(state: CoreState, motor: MotorState, row: DriveRow): void {
+  state.out.drives.push(row);
+  askFor(state, { drives: { motors: [motor.key], from: row.at, to: row.at + 1 } }, (answer) => {
+    const before = answer.drives.filter((d) => d.at < row.at).at(-1);
+    const start = Math.min(row.since ?? row.at, before?.at ?? row.at);
+    const heartbeat = motor.plan.heartbeatMs;
+    const end = heartbeat === null ? state.now : row.at + 4 * heartbeat;
+    markMotor(state, motor, start - 60_000, end + state.plan.gate.capMs);
+  });
+}
+
+export function addPresence(state: CoreState, motor: MotorState, fact: DrivePresenceFact): void {
+  const last = motor.presences[motor.presences.length - 1];
+  if (last !== undefined && (last.online === fact.online || last.at > fact.receivedAt)) return;
+  if (last === undefined && fact.online) return;
+  const row = { motor: motor.key, at: fact.receivedAt, online: fact.online };
+  motor.presences.push(row);
+  state.out.presences.push(row);
+  follow(state, motor);
+}
+
+/** Forgets old messages, but never so that a merged guard is cut. */
+function pruneDrives(state: CoreState, motor: MotorState): void {
+  const { drives } = motor;
+  if (drives.length < 32 || drives[0]!.at > state.now - 2 * KEPT_MS) return;
+  let cut = placeAt(drives, state.now - KEPT_MS) - 1;
+  if (cut < 16) return;
+  const time = drives[cut]!.at;
+  const guard = motor.timeline.guards.find((g) => g.from - 600_000 < time && g.to + 600_000 > time);
+  if (guard !== undefined) cut = placeAt(drives, guard.from - 600_000) - 1;
+  if (cut < 16) return;
+  drives.splice(0, cut);
+  motor.knownFrom = drives[0]!.at + 1;
+  motor.presences = motor.presences.filter((p) => p.at >= drives[0]!.at);
+  motor.timeline = rebuildTimeline(state, motor);
+}

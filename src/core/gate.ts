@@ -1,0 +1,117 @@
+/**
+ * The gate: one class for each increment, decided from its own flags and the run state, in the order of precedence.
+ * Common bursts need the neighbours and are decided in common.ts, between `transient` and `running`.
+ * Source: our choice; the order of the classes is the ledger's.
+ */
+import type { GatePlan, SensorPlan } from './plan.js';
+import type { Increment } from './rows.js';
+import { findStretch, type Timeline } from './run-state.js';
+import { overlapsGuard } from './transient.js';
+import { Class, Flag, Reason } from './words.js';
+
+export interface Verdict {
+  class: Class;
+  reason: Reason;
+}
+
+/** One object per outcome: the gate judges hundreds of thousands a second. */
+const verdicts = new Map<number, Verdict>();
+function verdict(cls: Class, reason: Reason): Verdict {
+  const key = cls * 100 + reason;
+  let found = verdicts.get(key);
+  if (found === undefined) {
+    found = { class: cls, reason };
+    verdicts.set(key, found);
+  }
+  return found;
+}
+
+export interface Surroundings {
+  own: Timeline;
+  /** timelines of the drives that this sensor is declared to hear */
+  coupled: readonly Timeline[];
+}
+
+function judgeItself(plan: SensorPlan, gate: GatePlan, row: Increment): Verdict | null {
+  if ((row.flags & Flag.rejected) !== 0) return verdict(Class.rejected, Reason.implausibleRate);
+  if ((row.flags & Flag.touchesCheck) !== 0) return verdict(Class.check, Reason.none);
+  if (row.to <= row.from)
+    return verdict(Class.unattributed, row.to < row.from ? Reason.clockStep : Reason.noLength);
+  if (row.to - row.from > gate.maxIntervalFactor * plan.intervalMs)
+    return verdict(Class.unattributed, Reason.tooLong);
+  if ((row.flags & Flag.fromZero) !== 0 && row.upMs === null)
+    return verdict(Class.unattributed, Reason.powerUpUnknown);
+  return null;
+}
+
+function hearsCoupled(
+  gate: GatePlan,
+  plan: SensorPlan,
+  coupled: readonly Timeline[],
+  row: Increment,
+): boolean {
+  const reach = gate.coupledMs + plan.clockErrorMs;
+  for (const timeline of coupled) {
+    for (const { lo, hi } of timeline.switchings) {
+      if (lo - reach < row.to && hi + reach > row.from) return true;
+    }
+  }
+  return false;
+}
+
+/**
+ * The class of an increment as if no other motor existed. `running`, `background` and the last `unattributed` may still
+ * turn out to be `common`.
+ */
+export function classify(plan: SensorPlan, gate: GatePlan, around: Surroundings, row: Increment): Verdict {
+  const itself = judgeItself(plan, gate, row);
+  if (itself !== null) return itself;
+  const { stretches, guards } = around.own;
+  const first = findStretch(stretches, row.from);
+  let ramping = false;
+  for (let i = first; i < stretches.length && stretches[i]!.from < row.to; i++) {
+    const { state } = stretches[i]!;
+    if (state === 'unknown') return verdict(Class.unattributed, Reason.unknownRunState);
+    if (state === 'starting' || state === 'stopping') ramping = true;
+  }
+  if (
+    (row.flags & Flag.clockOff) !== 0 &&
+    overlapsGuard(guards, row.from - plan.intervalMs, row.to + plan.intervalMs)
+  ) {
+    return verdict(Class.unattributed, Reason.clockOff);
+  }
+  if (ramping || overlapsGuard(guards, row.from, row.to)) return verdict(Class.transient, Reason.none);
+  if (around.coupled.length > 0 && hearsCoupled(gate, plan, around.coupled, row)) {
+    return verdict(Class.transient, Reason.coupledDrive);
+  }
+  return classifySteady(around.own, first, row);
+}
+
+function classifySteady(own: Timeline, first: number, row: Increment): Verdict {
+  const { state, modulating } = own.stretches[first]!;
+  const running = state === 'running';
+  for (let i = first + 1; i < own.stretches.length && own.stretches[i]!.from < row.to; i++) {
+    const next = own.stretches[i]!;
+    if ((next.state === 'running') !== running || next.modulating !== modulating) {
+      return verdict(Class.unattributed, Reason.straddlesEdge);
+    }
+  }
+  if (running)
+    return modulating
+      ? verdict(Class.running, Reason.none)
+      : verdict(Class.unattributed, Reason.runningWithoutModulation);
+  return modulating
+    ? verdict(Class.unattributed, Reason.modulatingWhileStopped)
+    : verdict(Class.background, Reason.none);
+}
+
+/** Whether a common burst may still claim it. */
+export function mayBeCommon(found: Verdict): boolean {
+  return (
+    found.class === Class.running ||
+    found.class === Class.background ||
+    (found.class === Class.unattributed &&
+      found.reason >= Reason.modulatingWhileStopped &&
+      found.reason !== Reason.powerUpUnknown)
+  );
+}

@@ -1,0 +1,107 @@
+/**
+ * A reading's way in: its chain (one counter: device and boot), the watch on the device's clock, its place.
+ */
+import type { ReadingFact } from './facts.js';
+import { addReading } from './order.js';
+import { diagnose, type ChainState, type CoreState, type SensorState } from './state.js';
+
+/** Live readings whose lag tells the clock error of a device. */
+const LAGS = 30;
+
+function findChain(sensor: SensorState, fact: ReadingFact, bySeq: boolean): ChainState | null {
+  const current = sensor.current;
+  if (
+    current !== null &&
+    current.device === fact.device &&
+    current.boot === fact.boot &&
+    current.bySeq === bySeq
+  )
+    return current;
+  for (const chain of sensor.chains) {
+    if (chain.device === fact.device && chain.boot === fact.boot && chain.bySeq === bySeq) return chain;
+  }
+  return null;
+}
+
+function openChain(state: CoreState, sensor: SensorState, fact: ReadingFact, bySeq: boolean): ChainState {
+  const chain: ChainState = {
+    id: state.nextChain++,
+    device: fact.device,
+    boot: fact.boot,
+    bySeq,
+    rows: [],
+    startsChain: true,
+    endsChain: true,
+    segments: [],
+    upAnchor: null,
+    waiting: [],
+  };
+  sensor.chains.push(chain);
+  state.out.chains.push({ id: chain.id, sensor: sensor.key, device: chain.device, boot: chain.boot });
+  return chain;
+}
+
+/**
+ * Clock error of the device, from arrival − at of live readings. A reading cannot arrive before it was taken, so a clock
+ * that is ahead shows at once; one that is behind shows only when the lag is steady: delay varies, an error does not.
+ */
+function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
+  const { clock, plan } = sensor;
+  const live = fact.receivedAt - clock.lastReceivedAt >= plan.intervalMs / 2;
+  clock.lastReceivedAt = fact.receivedAt;
+  if (fact.at === null || !live) return;
+  clock.lags.push(fact.receivedAt - fact.at);
+  if (clock.lags.length > LAGS) clock.lags.shift();
+  const least = Math.min(...clock.lags);
+  const most = Math.max(...clock.lags);
+  const ahead = least < -plan.clockErrorMs;
+  const behind = clock.lags.length === LAGS && least > plan.clockErrorMs && most - least < least;
+  const off = ahead || behind;
+  if (off && !clock.off) {
+    const by = ahead ? `${-least} ms ahead` : `${least} ms behind`;
+    diagnose(
+      state,
+      sensor.key,
+      'clock-off',
+      fact.receivedAt,
+      `the device clock is about ${by} of the gateway's`,
+    );
+  }
+  clock.off = off;
+}
+
+export function takeReading(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
+  const bySeq = fact.boot !== null && fact.seq !== null;
+  watchClock(state, sensor, fact);
+  let chain = findChain(sensor, fact, bySeq);
+  if (chain === null) {
+    if (
+      fact.at !== null &&
+      fact.at < state.now - state.plan.reviseHorizonMs &&
+      sensor.chains.some((c) => c.device === fact.device)
+    ) {
+      diagnose(
+        state,
+        sensor.key,
+        'too-late',
+        fact.receivedAt,
+        'a reading older than the horizon was dropped: nothing it could refine is left',
+      );
+      return;
+    }
+    chain = openChain(state, sensor, fact, bySeq);
+  }
+  addReading(state, sensor, chain, fact);
+  const newest = chain.rows[chain.rows.length - 1];
+  const current = sensor.current;
+  if (current === null) sensor.current = chain;
+  else if (
+    chain !== current &&
+    newest !== undefined &&
+    newest.to > (current.segments[current.segments.length - 1]?.lastTo ?? 0)
+  ) {
+    sensor.current = chain;
+  }
+  sensor.lastReceivedAt = Math.max(sensor.lastReceivedAt, fact.receivedAt);
+  if (fact.receivedAt > 0) sensor.online = true;
+}

@@ -1,0 +1,339 @@
+/**
+ * Another look at the past: a late reading, a late run state or a burst found later changes classes that were given.
+ * The sensor's windows are judged anew in order, with the rows and drive messages that the store gives; what comes out
+ * differently is taken from its old window and put into the new. It ends where nothing changes any more, so the result
+ * is the one that punctual messages would have had.
+ */
+import { isCommon, isQuiet, joinVotes } from './common.js';
+import { classify, mayBeCommon, type Surroundings } from './gate.js';
+import type { Answer } from './needs.js';
+import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
+import type { Burst, Increment, Vote } from './rows.js';
+import { buildTimeline, settledUntil } from './run-state.js';
+import { spreadOf } from './spread.js';
+import {
+  askFor,
+  floorTo,
+  markDirty,
+  putRow,
+  touch,
+  type CoreState,
+  type MotorState,
+  type SensorState,
+  type ZoneState,
+} from './state.js';
+import { voteSlack, zoneOf } from './sweep.js';
+import { markTransients } from './drive.js';
+import { repost, windowOf } from './window.js';
+import { Class, PERIOD_MS, Reason } from './words.js';
+
+/** Longest range judged at one look; what is left waits for the next tick. */
+const CHUNK_MS = 6 * 3_600_000;
+/** Drive messages are read this far beyond the range. */
+const CONTEXT_MS = 1_800_000;
+
+interface Look {
+  sensor: SensorState;
+  zone: ZoneState;
+  from: number;
+  to: number;
+  end: number;
+  rows: Increment[];
+  around: Surroundings;
+  ring: WindowRing;
+  bursts: Burst[];
+  votes: Vote[];
+  settled: number;
+}
+
+/** Starts a look at a sensor's dirty range. */
+export function regate(state: CoreState, sensor: SensorState): void {
+  const dirty = sensor.dirty!;
+  sensor.dirty = null;
+  touch(state, sensor);
+  const from = dirty.from;
+  const to = Math.min(dirty.to, from + CHUNK_MS);
+  if (to < dirty.to) sensor.dirty = { from: to, to: dirty.to, dueAt: state.now };
+  const zone = zoneOf(state, sensor);
+  const hour = (HOUR_WINDOWS + 2 * zone.gapWindows + 2) * WINDOW_MS;
+  const end = Math.min(to + hour, sensor.sweptTo);
+  const motors = [sensor.motor.key, ...sensor.plan.coupledMotors];
+  askFor(
+    state,
+    {
+      increments: { sensor: sensor.key, fromTo: floorTo(from - hour, 3_600_000) + 1, toTo: end + 1 },
+      drives: { motors, from: from - CONTEXT_MS, to: end + CONTEXT_MS },
+      zone: { zone: zone.key, from: from - hour, to: end + hour },
+    },
+    (answer) => {
+      judgeAgain(
+        state,
+        openLook(state, sensor, zone, answer, { from, to, end: Math.min(end, sensor.sweptTo) }),
+      );
+    },
+  );
+}
+
+/** Rows from the store, each replaced by the one in memory where there is one. */
+function overlay(sensor: SensorState, loaded: readonly Increment[]): Increment[] {
+  const inMemory = new Map<string, Increment>();
+  const oldest = loaded[0]?.to ?? 0;
+  for (const chain of sensor.chains) {
+    for (const row of chain.rows)
+      if (row.to >= oldest) inMemory.set(`${row.chain}/${row.to}/${row.seq}`, row);
+  }
+  return loaded.map((row) => inMemory.get(`${row.chain}/${row.to}/${row.seq}`) ?? row);
+}
+
+function timelineOf(state: CoreState, motor: MotorState, answer: Answer, from: number) {
+  if (motor.knownFrom <= from) return motor.timeline;
+  const drives = answer.drives.filter((row) => row.motor === motor.key);
+  const presences = answer.presences.filter((row) => row.motor === motor.key);
+  return buildTimeline(motor.plan, state.plan.gate, state.plan.common.speedStep, drives, presences);
+}
+
+function openLook(
+  state: CoreState,
+  sensor: SensorState,
+  zone: ZoneState,
+  answer: Answer,
+  range: { from: number; to: number; end: number },
+): Look {
+  const context = range.from - CONTEXT_MS;
+  const coupled = sensor.plan.coupledMotors.map((key) =>
+    timelineOf(state, state.motors.get(key)!, answer, context),
+  );
+  const bursts = [...answer.bursts];
+  for (const burst of zone.bursts) {
+    if (!bursts.some((b) => b.sensor === burst.sensor && b.from === burst.from && b.to === burst.to))
+      bursts.push(burst);
+  }
+  const open = new Map(zone.votes.map((vote) => [`${vote.sensor}/${vote.from}`, vote]));
+  return {
+    sensor,
+    zone,
+    ...range,
+    rows: overlay(sensor, answer.increments),
+    around: { own: timelineOf(state, sensor.motor, answer, context), coupled },
+    ring: new WindowRing(zone.gapWindows),
+    bursts,
+    votes: answer.votes.map((vote) => open.get(`${vote.sensor}/${vote.from}`) ?? vote),
+    settled:
+      settledUntil(sensor.motor.plan, state.plan.gate, sensor.motor.drives, state.now) - sensor.motor.reachMs,
+  };
+}
+
+function judgeAgain(state: CoreState, look: Look): void {
+  const { sensor, ring, rows } = look;
+  const hour = (HOUR_WINDOWS + 2 * look.zone.gapWindows + 2) * WINDOW_MS;
+  const voted: number[] = [];
+  const found: Burst[] = [];
+  const changedHours = new Set<number>();
+  let lastChange = look.to;
+  let i = 0;
+  let stop = look.end;
+  while (i < rows.length) {
+    const window = windowOf(rows[i]!);
+    let next = i + 1;
+    while (next < rows.length && windowOf(rows[next]!) === window) next++;
+    if (window >= look.end) break;
+    if (window > lastChange + hour) {
+      stop = window;
+      break;
+    }
+    const group = rows.slice(i, next);
+    i = next;
+    if (window < look.from) {
+      recallWindow(ring, window, group);
+      continue;
+    }
+    if (judgeWindow(state, look, window, group, voted, found)) {
+      lastChange = Math.max(lastChange, window);
+      changedHours.add(floorTo(window, PERIOD_MS['1h']));
+    }
+  }
+  replaceBursts(state, look, found, stop);
+  replaceVotes(state, look, voted, stop);
+  copyRing(look, stop);
+  reviseSpreads(state, look, changedHours, stop);
+  markTransients(state, sensor.motor, look.from, look.to);
+  for (const key of sensor.plan.coupledMotors)
+    markTransients(state, state.motors.get(key)!, look.from, look.to);
+  touch(state, sensor);
+}
+
+/** A window before the range, as it was classified. */
+function recallWindow(ring: WindowRing, window: number, group: readonly Increment[]): void {
+  let pulses = 0;
+  let ms = 0;
+  let common = false;
+  for (const row of group) {
+    if (row.class === Class.common) common = true;
+    if (row.class !== Class.running) continue;
+    pulses += row.pulses;
+    ms += row.to - row.from;
+  }
+  ring.set(window / WINDOW_MS, pulses, ms, common);
+}
+
+/** One window anew; true when a class changed. */
+function judgeWindow(
+  state: CoreState,
+  look: Look,
+  window: number,
+  group: readonly Increment[],
+  voted: number[],
+  found: Burst[],
+): boolean {
+  const { sensor } = look;
+  const plan = state.plan.common;
+  const running: Increment[] = [];
+  let pulses = 0;
+  let ms = 0;
+  let common = false;
+  let changed = false;
+  for (const row of group) {
+    if (row.class === Class.none) continue;
+    const verdict = classify(sensor.plan, state.plan.gate, look.around, row);
+    let { class: cls, reason } = verdict;
+    if (verdict.class === Class.running) {
+      running.push(row);
+      pulses += row.pulses;
+      ms += row.to - row.from;
+    }
+    if (mayBeCommon(verdict)) {
+      if (row.to > look.settled && row.reason === Reason.notSettled) {
+        cls = row.class;
+        reason = row.reason;
+      } else if (isCommon(plan, look.bursts, look.votes, sensor.motor.key, row, window)) {
+        cls = Class.common;
+        reason = Reason.none;
+        common = true;
+      }
+    }
+    if (cls === row.class && reason === row.reason) continue;
+    changed = true;
+    repost(state, sensor, row, -1);
+    row.class = cls;
+    row.reason = reason;
+    repost(state, sensor, row, 1);
+    putRow(state, row);
+  }
+  const index = window / WINDOW_MS;
+  look.ring.set(index, pulses, ms, common);
+  const votes =
+    ms > 0 &&
+    look.ring.countBefore(index) >= plan.windowsMin &&
+    isQuiet(look.around.own.changes, window + WINDOW_MS, plan.quietMs);
+  if (votes) voted.push(window);
+  if (votes && look.ring.isBurst(index, plan.tail)) {
+    for (const row of running) {
+      found.push({
+        zone: look.zone.key,
+        motor: sensor.motor.key,
+        sensor: sensor.key,
+        window,
+        from: row.from,
+        to: row.to,
+      });
+    }
+  }
+  return changed;
+}
+
+/** The sensor's bursts in the range become those found now; where they differ the zone looks again. */
+function replaceBursts(state: CoreState, look: Look, found: readonly Burst[], stop: number): void {
+  const { sensor, zone } = look;
+  const mine = look.bursts.filter((b) => b.sensor === sensor.key && b.window >= look.from && b.window < stop);
+  const key = (burst: Burst): string => `${burst.from}/${burst.to}`;
+  const before = new Set(mine.map(key));
+  const now = new Set(found.map(key));
+  const gone = mine.filter((burst) => !now.has(key(burst)));
+  const come = found.filter((burst) => !before.has(key(burst)));
+  if (gone.length === 0 && come.length === 0) return;
+  const stale = new Set(gone.map(key));
+  for (const burst of [...gone, ...come]) markNeighbours(state, look, burst.from, burst.to, burst);
+  zone.bursts = zone.bursts.filter((burst) => burst.sensor !== sensor.key || !stale.has(key(burst)));
+  const recent = state.now - 2 * PERIOD_MS['1h'];
+  zone.bursts.push(...come.filter((burst) => burst.to > recent));
+  for (const burst of gone)
+    state.out.removedBursts.push({ sensor: burst.sensor, from: burst.from, to: burst.to });
+  state.out.bursts.push(...come);
+}
+
+/** Marks the other sensors where this one's part in a burst changed and enough motors burst for it to matter. */
+function markNeighbours(state: CoreState, look: Look, from: number, to: number, mine: Burst | null): void {
+  const motors = new Set<string>(mine === null ? [] : [mine.motor]);
+  for (const burst of look.bursts) if (burst.from < to && burst.to > from) motors.add(burst.motor);
+  if (motors.size < state.plan.common.motorsMin) return;
+  for (const motor of look.zone.motors) {
+    for (const other of motor.sensors) {
+      if (other === look.sensor) continue;
+      markDirty(state, other, from, to + state.plan.gate.maxIntervalFactor * other.plan.intervalMs);
+    }
+  }
+}
+
+/** The sensor's votes in the range become those held now. */
+function replaceVotes(state: CoreState, look: Look, voted: readonly number[], stop: number): void {
+  const { sensor, zone } = look;
+  const slack = voteSlack(sensor);
+  const old = look.votes.filter((v) => v.sensor === sensor.key && v.to > look.from && v.from < stop);
+  const spans = joinVotes(voted, slack);
+  const first = old[0];
+  if (first !== undefined && first.from < look.from) {
+    const head = { from: first.from, to: Math.min(first.to, look.from) };
+    const joins = spans[0];
+    if (joins !== undefined && joins.from <= first.to && joins.from <= look.from + slack)
+      joins.from = first.from;
+    else spans.unshift(head);
+  }
+  const last = old[old.length - 1];
+  if (last !== undefined && last.to > stop + slack) {
+    const joins = spans[spans.length - 1];
+    if (joins !== undefined && joins.to >= stop) joins.to = Math.max(joins.to, last.to);
+    else spans.push({ from: Math.max(stop, last.from), to: last.to });
+  }
+  const same =
+    spans.length === old.length && spans.every((s, i) => s.from === old[i]!.from && s.to === old[i]!.to);
+  if (same) return;
+  const gone = new Set(old.map((v) => v.from));
+  zone.votes = zone.votes.filter((v) => v.sensor !== sensor.key || !gone.has(v.from));
+  for (const vote of old) state.out.removedVotes.push({ sensor: sensor.key, from: vote.from });
+  const votes = spans.map((s) => ({ zone: zone.key, motor: sensor.motor.key, sensor: sensor.key, ...s }));
+  zone.votes.push(...votes);
+  state.out.votes.push(...votes);
+  if (sensor.vote !== null && gone.has(sensor.vote.from)) {
+    const newest = votes[votes.length - 1];
+    sensor.vote = newest !== undefined && newest.to >= sensor.vote.to ? newest : null;
+  }
+  for (const burst of look.bursts) {
+    if (burst.from < stop && burst.to > look.from) markNeighbours(state, look, burst.from, burst.to, null);
+  }
+}
+
+/** Windows that the live ring still covers take their new sums. */
+function copyRing(look: Look, stop: number): void {
+  const first = Math.max(look.from, look.sensor.sweptTo - (look.sensor.ring.size - 1) * WINDOW_MS);
+  for (let window = first; window < stop; window += WINDOW_MS) {
+    const index = window / WINDOW_MS;
+    const ms = look.ring.msAt(index);
+    if (ms > 0 || look.sensor.ring.msAt(index) > 0) {
+      look.sensor.ring.set(index, look.ring.pulsesAt(index), ms, ms > 0 && !look.ring.isUsable(index));
+    }
+  }
+}
+
+/** Closed hours that changed and still lie in the ring give their spread anew. */
+function reviseSpreads(state: CoreState, look: Look, hours: ReadonlySet<number>, stop: number): void {
+  const { sensor } = look;
+  for (const hour of hours) {
+    const end = hour + PERIOD_MS['1h'];
+    if (end > stop || end > sensor.hour.start + 1 || stop - hour > look.ring.size * WINDOW_MS) continue;
+    const spread = spreadOf(sensor.key, look.ring, hour);
+    if (spread === null) continue;
+    const at = sensor.spreads.findIndex((s) => s.hour === hour);
+    if (at >= 0) sensor.spreads[at] = spread;
+    state.out.spreads.push(spread);
+  }
+}

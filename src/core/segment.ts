@@ -1,0 +1,176 @@
+/**
+ * Segments: each unbroken run of a counter, with its first and last count and its wraps, kept apart from the increments
+ * so that the two can be held against each other. A segment starts at a row that anchors or that counts from zero.
+ */
+import { modulusOf } from './counter.js';
+import type { Opening } from './derive.js';
+import type { Increment, Segment } from './rows.js';
+import { askFor, type ChainState, type CoreState, type Run, type SensorState } from './state.js';
+import { Flag } from './words.js';
+
+const STARTS = Flag.anchor | Flag.fromZero;
+
+export function startsSegment(flags: number): boolean {
+  return (flags & STARTS) !== 0;
+}
+
+/** Order of a row against the start of a segment, in chain order. */
+function compareToStart(chain: ChainState, row: Increment, segment: Segment): number {
+  if (chain.bySeq) return row.seq! - segment.startSeq;
+  return row.to - segment.startTo || (row.seq ?? -1) - segment.startSeq;
+}
+
+/** Index of the segment that a row lies in; −1: before the first. */
+export function findSegment(chain: ChainState, row: Increment): number {
+  for (let i = chain.segments.length - 1; i >= 0; i--)
+    if (compareToStart(chain, row, chain.segments[i]!) >= 0) return i;
+  return -1;
+}
+
+function openSegment(chain: ChainState, sensor: SensorState, row: Increment, opening: Opening): Segment {
+  return {
+    sensor: sensor.key,
+    chain: chain.id,
+    startTo: row.to,
+    startSeq: row.seq ?? -1,
+    firstCount: (row.flags & Flag.fromZero) !== 0 ? 0 : row.count,
+    lastTo: row.to,
+    lastSeq: row.seq ?? -1,
+    lastCount: row.count,
+    wraps: 0,
+    modulus: modulusOf(sensor.plan.counterBits),
+    ...opening,
+  };
+}
+
+function setLast(segment: Segment, row: Increment): void {
+  segment.lastTo = row.to;
+  segment.lastSeq = row.seq ?? -1;
+  segment.lastCount = row.count;
+}
+
+function isLast(segment: Segment, row: Increment): boolean {
+  return segment.lastTo === row.to && segment.lastSeq === (row.seq ?? -1);
+}
+
+/** A row that now starts a segment: a new one, cut out of the one it lay in. */
+function cut(
+  state: CoreState,
+  sensor: SensorState,
+  chain: ChainState,
+  run: Run,
+  index: number,
+  opening: Opening,
+): Segment {
+  const row = run.rows[index]!;
+  const segment = openSegment(chain, sensor, row, opening);
+  const at = findSegment(chain, row);
+  const around = at >= 0 ? chain.segments[at]! : null;
+  chain.segments.splice(at + 1, 0, segment);
+  if (around === null) return segment;
+  const previous = lastGoodBefore(run.rows, index);
+  const wholeBehind = compareLast(chain, around, row) > 0;
+  if (wholeBehind) {
+    segment.lastTo = around.lastTo;
+    segment.lastSeq = around.lastSeq;
+    segment.lastCount = around.lastCount;
+    recountWraps(state, sensor, chain, around, segment);
+  }
+  if (previous !== null) setLast(around, previous);
+  state.out.segments.push(around);
+  return segment;
+}
+
+function compareLast(chain: ChainState, segment: Segment, row: Increment): number {
+  return chain.bySeq
+    ? segment.lastSeq - row.seq!
+    : segment.lastTo - row.to || segment.lastSeq - (row.seq ?? -1);
+}
+
+/** After a cut the wraps of both parts are counted anew from the stored rows. */
+function recountWraps(
+  state: CoreState,
+  sensor: SensorState,
+  chain: ChainState,
+  before: Segment,
+  after: Segment,
+): void {
+  if (before.wraps === 0) return;
+  const range = {
+    sensor: sensor.key,
+    fromTo: before.startTo,
+    toTo: Math.max(after.lastTo, before.lastTo) + 1,
+  };
+  askFor(state, { increments: range }, (answer) => {
+    for (const segment of [before, after]) segment.wraps = 0;
+    for (const row of answer.increments) {
+      if (row.chain !== chain.id || (row.flags & Flag.wrapped) === 0) continue;
+      const at = findSegment(chain, row);
+      const owner = chain.segments[at];
+      if (owner === before || owner === after) owner.wraps += 1;
+    }
+    state.out.segments.push(before, after);
+  });
+}
+
+/** A row that started a segment and does no more: its segment joins the one before. */
+function join(state: CoreState, chain: ChainState, row: Increment): void {
+  const at = chain.segments.findIndex((s) => s.startTo === row.to && s.startSeq === (row.seq ?? -1));
+  if (at < 1) return;
+  const gone = chain.segments[at]!;
+  const before = chain.segments[at - 1]!;
+  before.wraps += gone.wraps;
+  before.lastTo = gone.lastTo;
+  before.lastSeq = gone.lastSeq;
+  before.lastCount = gone.lastCount;
+  chain.segments.splice(at, 1);
+  state.out.segments = state.out.segments.filter((segment) => segment !== gone);
+  state.out.removedSegments.push({
+    sensor: gone.sensor,
+    chain: gone.chain,
+    startTo: gone.startTo,
+    startSeq: gone.startSeq,
+  });
+  state.out.segments.push(before);
+}
+
+export function lastGoodBefore(rows: readonly Increment[], index: number): Increment | null {
+  for (let i = index - 1; i >= 0; i--) if ((rows[i]!.flags & (Flag.torn | Flag.held)) === 0) return rows[i]!;
+  return null;
+}
+
+/** Brings the chain's segments in line with a row whose derived flags were `before` and are now as they stand. */
+export function followRow(
+  state: CoreState,
+  sensor: SensorState,
+  chain: ChainState,
+  run: Run,
+  index: number,
+  before: number,
+  opening: Opening | null,
+): void {
+  const row = run.rows[index]!;
+  const started = startsSegment(before);
+  const starts = startsSegment(row.flags);
+  if (started && !starts) join(state, chain, row);
+  let at = findSegment(chain, row);
+  if (starts && opening !== null) {
+    const same = at >= 0 && compareToStart(chain, row, chain.segments[at]!) === 0;
+    if (same)
+      Object.assign(chain.segments[at]!, opening, {
+        firstCount: (row.flags & Flag.fromZero) !== 0 ? 0 : row.count,
+      });
+    else cut(state, sensor, chain, run, index, opening);
+    at = findSegment(chain, row);
+  }
+  const segment = chain.segments[at];
+  if (segment === undefined) return;
+  segment.wraps += ((row.flags & Flag.wrapped) !== 0 ? 1 : 0) - ((before & Flag.wrapped) !== 0 ? 1 : 0);
+  const good = (row.flags & (Flag.torn | Flag.held)) === 0;
+  if (good && compareLast(chain, segment, row) <= 0) setLast(segment, row);
+  else if (!good && isLast(segment, row)) {
+    const previous = lastGoodBefore(run.rows, index);
+    if (previous !== null) setLast(segment, previous);
+  }
+  state.out.segments.push(segment);
+}

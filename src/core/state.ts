@@ -1,0 +1,242 @@
+/**
+ * The state of the core between two steps. Owned and changed in place by `step`; a step that fails
+ * leaves it unusable, and the shell opens it anew from the store.
+ */
+import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
+import type { Need } from './needs.js';
+import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
+import type {
+  AlarmRecord,
+  Burst,
+  DriveRow,
+  Increment,
+  Outputs,
+  PresenceRow,
+  Segment,
+  Spread,
+  Sums,
+  Vote,
+} from './rows.js';
+import type { Timeline } from './run-state.js';
+import type { WindowRing } from './ring.js';
+
+/** A run of consecutive readings of one chain, in chain order. */
+export interface Run {
+  rows: Increment[];
+  /** rows[0] is the first reading of the chain */
+  startsChain: boolean;
+  /** the last row is the newest reading of the chain */
+  endsChain: boolean;
+}
+
+export interface ChainState extends Run {
+  id: number;
+  device: string;
+  boot: number | null;
+  /** ordered by `seq`, else by time */
+  bySeq: boolean;
+  /** in order of their start; all of the chain that lie inside the horizon */
+  segments: Segment[];
+  /** for readings without `at`: what to add to `up_ms` */
+  upAnchor: number | null;
+  waiting: ReadingFact[];
+}
+
+/** Sums of an open period. */
+export interface OpenPeriod {
+  start: number;
+  sums: Sums;
+}
+
+/** A minute with running exposure. */
+export interface Minute {
+  start: number;
+  pulses: number;
+  ms: number;
+}
+
+export interface Dirty {
+  from: number;
+  to: number;
+  /** tick after which it is worked off */
+  dueAt: number;
+}
+
+export interface ClockWatch {
+  lastReceivedAt: number;
+  /** recent differences arrival − at of live readings, newest last */
+  lags: number[];
+  off: boolean;
+}
+
+export interface SensorState {
+  key: SensorKey;
+  plan: SensorPlan;
+  motor: MotorState;
+  chains: ChainState[];
+  /** the chain of the newest reading */
+  current: ChainState | null;
+  /** not classified yet, ordered by `to` */
+  pending: Increment[];
+  /** base windows before this are classified; multiple of 10 s */
+  sweptTo: number;
+  /** rows at and after this were left unsettled after the longest wait */
+  unsettledFrom: number | null;
+  ring: WindowRing;
+  minute: OpenPeriod;
+  tenMinutes: OpenPeriod;
+  hour: OpenPeriod;
+  minutes: Minute[];
+  spreads: Spread[];
+  dispersion: number;
+  dispersionUncertain: boolean;
+  vote: Vote | null;
+  /** no window ends its wait before this tick */
+  nextSweepAt: number;
+  dirty: Dirty | null;
+  clock: ClockWatch;
+  lastReceivedAt: number;
+  online: boolean | null;
+  /** last base window that was issued and is not told as a rate yet */
+  told: { start: number; sums: Sums } | null;
+  /** times of arrival of what the sensor's condition alarms look at; 0: never */
+  unknownAt: number;
+  rejectedAt: number;
+  saturatedAt: number;
+  /** checkpoint to be written at the end of the step */
+  changed: boolean;
+}
+
+export interface MotorState {
+  key: MotorKey;
+  plan: MotorPlan;
+  sensors: SensorState[];
+  /** sensors of other motors that hear this drive switch */
+  hearers: SensorState[];
+  drives: DriveRow[];
+  presences: PresenceRow[];
+  timeline: Timeline;
+  /** the timeline is complete from here on; −Infinity: nothing was left out */
+  knownFrom: number;
+  /** guards older than this were issued or need no look */
+  issuedTo: number;
+  transientDirty: Dirty | null;
+  /** its checkpoint as it was written last */
+  record: string;
+  sweepDelayMs: number;
+  reachMs: number;
+}
+
+export interface ZoneState {
+  key: string;
+  motors: MotorState[];
+  /** of the last hours, in order of arrival */
+  bursts: Burst[];
+  votes: Vote[];
+  /** distance between a window and the newest window it is predicted from, in windows */
+  gapWindows: number;
+}
+
+/** What is done when the shell answers a need. */
+export type Continuation = (answer: import('./needs.js').Answer) => void;
+
+export interface CoreState {
+  plan: Plan;
+  now: number;
+  /** number of this step: a row is put out once a step */
+  stepNo: number;
+  nextNeed: number;
+  nextChain: number;
+  sensors: Map<SensorKey, SensorState>;
+  motors: Map<MotorKey, MotorState>;
+  zones: Map<string, ZoneState>;
+  alarms: Map<string, AlarmRecord>;
+  /** rate alarms by sensor, from the plan */
+  rateAlarms: Map<SensorKey, RateAlarmPlan[]>;
+  waiting: Map<number, Continuation>;
+  out: Outputs;
+  /** sensors touched in this step */
+  touched: Set<SensorState>;
+  /** last tick on which the conditions were looked at */
+  conditionsAt: number;
+}
+
+/** A need with nothing asked for, to be filled in. */
+export function askFor(state: CoreState, question: Partial<Omit<Need, 'id'>>, then: Continuation): void {
+  const id = state.nextNeed++;
+  state.waiting.set(id, then);
+  state.out.needs.push({
+    id,
+    increments: null,
+    neighbours: null,
+    drives: null,
+    zone: null,
+    segments: null,
+    transients: null,
+    ...question,
+  });
+}
+
+/** Nothing to store. */
+export function emptyOutputs(): Outputs {
+  return {
+    chains: [],
+    removedIncrements: [],
+    increments: [],
+    removedSegments: [],
+    segments: [],
+    drives: [],
+    presences: [],
+    windows: [],
+    windowsRevised: [],
+    rollups: [],
+    spreads: [],
+    removedTransients: [],
+    transients: [],
+    removedBursts: [],
+    bursts: [],
+    removedVotes: [],
+    votes: [],
+    alarms: [],
+    journal: [],
+    diagnostics: [],
+    checkpoints: [],
+    rates: [],
+    needs: [],
+  };
+}
+
+/** Marks base windows of a sensor for another look, soon. `from`, `to` in ms. */
+export function markDirty(state: CoreState, sensor: SensorState, from: number, to: number): void {
+  const oldest = state.now - state.plan.reviseHorizonMs;
+  const start = Math.max(floorTo(Math.max(from, oldest), 10_000), 0);
+  const end = Math.min(floorTo(to - 1, 10_000) + 10_000, sensor.sweptTo);
+  if (end <= start) return;
+  const dirty = sensor.dirty;
+  sensor.dirty =
+    dirty === null
+      ? { from: start, to: end, dueAt: state.now + sensor.plan.reorderWaitMs }
+      : { from: Math.min(dirty.from, start), to: Math.max(dirty.to, end), dueAt: dirty.dueAt };
+  touch(state, sensor);
+}
+
+export function touch(state: CoreState, sensor: SensorState): void {
+  sensor.changed = true;
+  state.touched.add(sensor);
+}
+
+export function floorTo(value: number, step: number): number {
+  return Math.floor(value / step) * step;
+}
+
+/** Counts and tells something that a controls engineer should know. */
+export function diagnose(state: CoreState, subject: string, kind: string, at: number, detail: string): void {
+  state.out.diagnostics.push({ subject, kind, at, detail });
+}
+
+/** Puts a row out, once a step; what is written is its last form in the step. */
+export function putRow(state: CoreState, row: Increment): void {
+  if (row.putIn === state.stepNo) return;
+  row.putIn = state.stepNo;
+  state.out.increments.push(row);
+}

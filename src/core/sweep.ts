@@ -1,0 +1,276 @@
+/**
+ * The sweep: as ticks pass, base windows of a sensor become final, in order. Each increment gets its class, the window
+ * its sums, the zone its bursts, the rollups their due, and the alarms their minute.
+ */
+import { isCommon, isQuiet } from './common.js';
+import { evaluateRateAlarms } from './condition.js';
+import { classify, mayBeCommon, type Surroundings } from './gate.js';
+import { WINDOW_MS } from './ring.js';
+import type { Burst, Increment, Sums } from './rows.js';
+import { settledUntil } from './run-state.js';
+import { closeSpread, refreshDispersion } from './spread.js';
+import {
+  floorTo,
+  markDirty,
+  putRow,
+  touch,
+  type CoreState,
+  type SensorState,
+  type ZoneState,
+} from './state.js';
+import { addRow, emptySums, openPeriods, postSums, windowOf } from './window.js';
+import { Class, PERIOD_MS, Reason } from './words.js';
+
+/** Timelines that judge a sensor's increments, as they stand in memory. */
+export function surroundingsOf(state: CoreState, sensor: SensorState): Surroundings {
+  const coupled = sensor.plan.coupledMotors.map((key) => state.motors.get(key)!.timeline);
+  return { own: sensor.motor.timeline, coupled };
+}
+
+export function zoneOf(state: CoreState, sensor: SensorState): ZoneState {
+  return state.zones.get(sensor.motor.plan.zone)!;
+}
+
+/** How long a pause in a sensor's windows keeps its vote alive. */
+export function voteSlack(sensor: SensorState): number {
+  return floorTo(3 * sensor.plan.intervalMs, WINDOW_MS) + 2 * WINDOW_MS;
+}
+
+function isSettled(state: CoreState, sensor: SensorState, row: Increment): boolean {
+  const { motor } = sensor;
+  const reach = row.to + motor.reachMs;
+  if (settledUntil(motor.plan, state.plan.gate, motor.drives, state.now) >= reach) {
+    return sensor.plan.coupledMotors.every((key) => {
+      const other = state.motors.get(key)!;
+      return (
+        settledUntil(other.plan, state.plan.gate, other.drives, state.now) >= row.to + other.plan.clockErrorMs
+      );
+    });
+  }
+  return false;
+}
+
+/** The longest time a sensor's increment waits before the sweep looks at it. */
+export function sweepDelay(sensor: SensorState): number {
+  return Math.max(sensor.motor.sweepDelayMs, sensor.plan.reorderWaitMs);
+}
+
+/** Sweeps all windows of a sensor whose wait is over. */
+export function sweepSensor(state: CoreState, sensor: SensorState): void {
+  if (state.now < sensor.nextSweepAt) return;
+  const { pending } = sensor;
+  const limit = state.now - sweepDelay(sensor);
+  let done = 0;
+  while (done < pending.length) {
+    const window = windowOf(pending[done]!);
+    if (window + WINDOW_MS > limit) break;
+    let end = done + 1;
+    while (end < pending.length && windowOf(pending[end]!) === window) end++;
+    if (!mayBeSwept(state, sensor, pending, done, end)) break;
+    sweepWindow(state, sensor, window, pending, done, end);
+    done = end;
+  }
+  if (done > 0) pending.splice(0, done);
+  const passed =
+    pending.length > 0
+      ? Math.min(windowOf(pending[0]!), floorTo(limit, WINDOW_MS))
+      : floorTo(limit, WINDOW_MS);
+  if (passed > sensor.sweptTo) {
+    sensor.sweptTo = passed;
+    if (
+      sensor.hour.start < floorTo(passed, PERIOD_MS['1h']) ||
+      sensor.minute.start < floorTo(passed, PERIOD_MS['1m'])
+    ) {
+      closePeriods(state, sensor, passed);
+    }
+    if (sensor.vote !== null && passed > sensor.vote.to) closeVote(state, sensor);
+    sensor.nextSweepAt = passed + WINDOW_MS + sweepDelay(sensor);
+  }
+}
+
+/** True when the run state is settled for all rows, or they have waited long enough. */
+function mayBeSwept(
+  state: CoreState,
+  sensor: SensorState,
+  rows: readonly Increment[],
+  from: number,
+  to: number,
+): boolean {
+  const last = rows[to - 1]!;
+  return isSettled(state, sensor, last) || state.now >= last.to + state.plan.gate.settleWaitMs;
+}
+
+function sweepWindow(
+  state: CoreState,
+  sensor: SensorState,
+  window: number,
+  rows: readonly Increment[],
+  from: number,
+  to: number,
+): void {
+  closePeriods(state, sensor, window);
+  const zone = zoneOf(state, sensor);
+  const around = surroundingsOf(state, sensor);
+  const sums = emptySums();
+  const running: Increment[] = [];
+  let common = false;
+  for (let i = from; i < to; i++) {
+    const row = rows[i]!;
+    const found = classify(sensor.plan, state.plan.gate, around, row);
+    row.class = found.class;
+    row.reason = found.reason;
+    if (mayBeCommon(found)) {
+      if (found.class === Class.running) running.push(row);
+      if (!isSettled(state, sensor, row)) leaveUnsettled(sensor, row);
+      else if (isCommon(state.plan.common, zone.bursts, zone.votes, sensor.motor.key, row, window)) {
+        row.class = Class.common;
+        row.reason = Reason.none;
+        common = true;
+      }
+    } else if (found.reason === Reason.unknownRunState && sensor.unsettledFrom === null) {
+      sensor.unsettledFrom = row.to;
+    }
+    addRow(sums, row, 1);
+    putRow(state, row);
+  }
+  voteOn(state, sensor, zone, window, running, common);
+  issueWindow(state, sensor, window, sums);
+}
+
+function leaveUnsettled(sensor: SensorState, row: Increment): void {
+  row.class = Class.unattributed;
+  row.reason = Reason.notSettled;
+  if (sensor.unsettledFrom === null || row.to < sensor.unsettledFrom) sensor.unsettledFrom = row.to;
+}
+
+/** The sensor's own window against its own last hour: its vote, and its burst if there is one. */
+function voteOn(
+  state: CoreState,
+  sensor: SensorState,
+  zone: ZoneState,
+  window: number,
+  running: readonly Increment[],
+  common: boolean,
+): void {
+  const index = window / WINDOW_MS;
+  let pulses = 0;
+  let ms = 0;
+  for (const row of running) {
+    pulses += row.pulses;
+    ms += row.to - row.from;
+  }
+  sensor.ring.set(index, pulses, ms, common);
+  const plan = state.plan.common;
+  const votes =
+    ms > 0 &&
+    sensor.ring.countBefore(index) >= plan.windowsMin &&
+    isQuiet(sensor.motor.timeline.changes, window + WINDOW_MS, plan.quietMs);
+  holdVote(state, sensor, zone, window, votes);
+  if (!votes || !sensor.ring.isBurst(index, plan.tail)) return;
+  for (const row of running) addBurst(state, sensor, zone, window, row);
+}
+
+function holdVote(
+  state: CoreState,
+  sensor: SensorState,
+  zone: ZoneState,
+  window: number,
+  votes: boolean,
+): void {
+  const slack = voteSlack(sensor);
+  const { vote } = sensor;
+  if (vote !== null && votes && window <= vote.to) {
+    vote.to = window + slack;
+    return;
+  }
+  if (vote !== null && (votes || window > vote.to)) closeVote(state, sensor);
+  if (!votes || sensor.vote !== null) return;
+  sensor.vote = {
+    zone: zone.key,
+    motor: sensor.motor.key,
+    sensor: sensor.key,
+    from: window,
+    to: window + slack,
+  };
+  zone.votes.push(sensor.vote);
+  state.out.votes.push(sensor.vote);
+}
+
+/** Ends a stretch of votes; its row has its final end from now on. */
+export function closeVote(state: CoreState, sensor: SensorState): void {
+  if (sensor.vote === null) return;
+  state.out.votes.push(sensor.vote);
+  sensor.vote = null;
+}
+
+/** Tells the zone; when that makes a common burst possible, what others have swept already is looked at again. */
+function addBurst(
+  state: CoreState,
+  sensor: SensorState,
+  zone: ZoneState,
+  window: number,
+  row: Increment,
+): void {
+  const burst: Burst = {
+    zone: zone.key,
+    motor: sensor.motor.key,
+    sensor: sensor.key,
+    window,
+    from: row.from,
+    to: row.to,
+  };
+  zone.bursts.push(burst);
+  state.out.bursts.push(burst);
+  markCommon(state, zone, burst.from, burst.to);
+}
+
+/** Marks swept increments of the zone's sensors in [from, to) when enough motors burst there. */
+export function markCommon(state: CoreState, zone: ZoneState, from: number, to: number): void {
+  const motors = new Set<string>();
+  for (const burst of zone.bursts) if (burst.from < to && burst.to > from) motors.add(burst.motor);
+  if (motors.size < state.plan.common.motorsMin) return;
+  for (const motor of zone.motors) {
+    for (const other of motor.sensors) {
+      const reach = state.plan.gate.maxIntervalFactor * other.plan.intervalMs;
+      if (other.sweptTo > from) markDirty(state, other, from, to + reach);
+    }
+  }
+}
+
+function issueWindow(state: CoreState, sensor: SensorState, window: number, sums: Sums): void {
+  postSums(state, sensor, window, sums);
+  state.out.windows.push({
+    sensor: sensor.key,
+    start: window,
+    pulses: sums.pulses,
+    ms: sums.ms,
+    uncertainMs: sums.uncertainMs,
+  });
+  sensor.told = { start: window, sums };
+  touch(state, sensor);
+}
+
+/** Closes the periods that end before `window`; a minute with running exposure is evaluated. */
+export function closePeriods(state: CoreState, sensor: SensorState, window: number): void {
+  const minute = sensor.minute;
+  if (floorTo(window, PERIOD_MS['1m']) <= minute.start) return;
+  const ms = minute.sums.ms[Class.running]!;
+  const closed = minute.start;
+  if (ms > 0) sensor.minutes.push({ start: closed, pulses: minute.sums.pulses[Class.running]!, ms });
+  const hour = sensor.hour.start;
+  const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
+  const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;
+  openPeriods(state, sensor, window);
+  if (hourEnds) closeSpread(state, sensor, hour);
+  if (hourEnds || tenEnds) refreshDispersion(sensor, hourEnds ? null : hour);
+  if (ms > 0) {
+    evaluateRateAlarms(state, sensor, closed);
+    trimMinutes(sensor);
+  }
+  touch(state, sensor);
+}
+
+/** Minutes are kept for two hours of running exposure: the evaluation window and what late data may still revise. */
+function trimMinutes(sensor: SensorState): void {
+  if (sensor.minutes.length > 180) sensor.minutes.splice(0, sensor.minutes.length - 120);
+}

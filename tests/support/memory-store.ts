@@ -1,0 +1,243 @@
+/**
+ * The store in memory, for tests and benches of the core: it writes outputs and answers needs as the real one does.
+ */
+import type { Fact } from '../../src/core/facts.js';
+import type { Answer, Need, Restored } from '../../src/core/needs.js';
+import type { Plan } from '../../src/core/plan.js';
+import type {
+  AlarmRecord,
+  Burst,
+  Chain,
+  DriveRow,
+  Increment,
+  JournalEntry,
+  Outputs,
+  PresenceRow,
+  RollupAdd,
+  Segment,
+  Spread,
+  Transient,
+  Vote,
+} from '../../src/core/rows.js';
+import { openState, RESTORE_REACH_MS, step, type CoreState } from '../../src/core/step.js';
+
+type RowKey = string;
+
+function rowKey(row: Pick<Increment, 'to' | 'chain' | 'seq'>): RowKey {
+  return `${row.to}/${row.chain}/${row.seq ?? -1}`;
+}
+
+export class MemoryStore {
+  increments = new Map<string, Map<RowKey, Increment>>();
+  chains = new Map<number, Chain>();
+  segments = new Map<string, Segment>();
+  drives = new Map<string, DriveRow>();
+  presences = new Map<string, PresenceRow>();
+  rollups = new Map<string, RollupAdd & { revision: number }>();
+  spreads = new Map<string, Spread>();
+  transients = new Map<string, Transient>();
+  bursts = new Map<string, Burst>();
+  votes = new Map<string, Vote>();
+  alarms = new Map<string, AlarmRecord>();
+  journal: JournalEntry[] = [];
+  diagnostics = new Map<string, number>();
+  checkpoints = new Map<string, { key: string; version: number; json: string }>();
+  private sorted = new Map<string, Increment[]>();
+
+  apply(out: Outputs): void {
+    for (const chain of out.chains) this.chains.set(chain.id, { ...chain });
+    for (const row of out.increments) this.putIncrement(row);
+    for (const s of out.removedSegments) this.segments.delete(`${s.chain}/${s.startTo}/${s.startSeq}`);
+    for (const s of out.segments) this.segments.set(`${s.chain}/${s.startTo}/${s.startSeq}`, { ...s });
+    for (const d of out.drives) this.drives.set(`${d.motor}/${d.at}`, { ...d });
+    for (const p of out.presences) this.presences.set(`${p.motor}/${p.at}`, { ...p });
+    for (const r of out.rollups) this.addRollup(r);
+    for (const s of out.spreads) this.spreads.set(`${s.sensor}/${s.hour}`, structuredClone(s));
+    for (const t of out.removedTransients) this.transients.delete(`${t.motor}/${t.from}`);
+    for (const t of out.transients) this.transients.set(`${t.motor}/${t.from}`, structuredClone(t));
+    for (const b of out.removedBursts) this.bursts.delete(`${b.sensor}/${b.from}/${b.to}`);
+    for (const b of out.bursts) this.bursts.set(`${b.sensor}/${b.from}/${b.to}`, { ...b });
+    for (const v of out.removedVotes) this.votes.delete(`${v.sensor}/${v.from}`);
+    for (const v of out.votes) this.votes.set(`${v.sensor}/${v.from}`, { ...v });
+    for (const a of out.alarms) this.alarms.set(a.id, structuredClone(a));
+    this.journal.push(...out.journal.map((entry) => structuredClone(entry)));
+    for (const d of out.diagnostics) this.diagnostics.set(d.kind, (this.diagnostics.get(d.kind) ?? 0) + 1);
+    for (const c of out.checkpoints) this.checkpoints.set(c.key, { ...c });
+  }
+
+  private putIncrement(row: Increment): void {
+    let rows = this.increments.get(row.sensor);
+    if (rows === undefined) this.increments.set(row.sensor, (rows = new Map()));
+    const key = rowKey(row);
+    if (row.stored !== rows.has(key))
+      throw new Error(
+        `increment ${row.sensor} ${key}: stored is ${row.stored}, but the store ${rows.has(key) ? 'has' : 'lacks'} it`,
+      );
+    const { putIn: _, ...copy } = row;
+    rows.set(key, { ...copy, stored: true });
+    if (!row.stored) this.sorted.delete(row.sensor);
+    row.stored = true;
+  }
+
+  private addRollup(add: RollupAdd): void {
+    const key = `${add.sensor}/${add.period}/${add.start}`;
+    const old = this.rollups.get(key);
+    if (old === undefined) {
+      this.rollups.set(key, { ...structuredClone(add), revision: 0 });
+      return;
+    }
+    for (let c = 0; c < 9; c++) {
+      old.pulses[c]! += add.pulses[c]!;
+      old.ms[c]! += add.ms[c]!;
+    }
+    old.uncertainMs += add.uncertainMs;
+    old.revision += 1;
+  }
+
+  /** A sensor's increments by (to, chain, seq). */
+  sortedIncrements(sensor: string): Increment[] {
+    let rows = this.sorted.get(sensor);
+    if (rows === undefined) {
+      rows = [...(this.increments.get(sensor)?.values() ?? [])];
+      rows.sort((a, b) => a.to - b.to || a.chain - b.chain || (a.seq ?? -1) - (b.seq ?? -1));
+      this.sorted.set(sensor, rows);
+      return rows;
+    }
+    const own = this.increments.get(sensor)!;
+    for (let i = 0; i < rows.length; i++) rows[i] = own.get(rowKey(rows[i]!))!;
+    return rows;
+  }
+
+  answer(need: Need): Answer {
+    const answer: Answer = {
+      need,
+      increments: [],
+      neighbours: [],
+      drives: [],
+      presences: [],
+      bursts: [],
+      votes: [],
+      segments: [],
+      transients: [],
+    };
+    if (need.increments !== null) {
+      const { sensor, fromTo, toTo } = need.increments;
+      for (const row of this.sortedIncrements(sensor)) {
+        if (row.to >= fromTo && row.to < toTo) answer.increments.push({ ...row });
+      }
+    }
+    if (need.neighbours !== null) answer.neighbours.push(...this.neighbours(need.neighbours));
+    if (need.drives !== null) {
+      const { motors, from, to } = need.drives;
+      for (const motor of motors) {
+        answer.drives.push(
+          ...between(
+            [...this.drives.values()].filter((d) => d.motor === motor),
+            from,
+            to,
+          ),
+        );
+        answer.presences.push(
+          ...between(
+            [...this.presences.values()].filter((p) => p.motor === motor),
+            from,
+            to,
+          ),
+        );
+      }
+    }
+    if (need.zone !== null) {
+      const { zone, from, to } = need.zone;
+      for (const b of this.bursts.values())
+        if (b.zone === zone && b.from < to && b.to > from) answer.bursts.push({ ...b });
+      for (const v of this.votes.values())
+        if (v.zone === zone && v.from < to && v.to > from) answer.votes.push({ ...v });
+      answer.votes.sort((a, b) => a.from - b.from);
+    }
+    if (need.transients !== null) {
+      const { motor, from, to } = need.transients;
+      for (const t of this.transients.values()) {
+        if (t.motor === motor && t.from < to && t.to > from) answer.transients.push(structuredClone(t));
+      }
+      answer.transients.sort((a, b) => a.from - b.from);
+    }
+    return answer;
+  }
+
+  private neighbours(ask: NonNullable<Need['neighbours']>): Increment[] {
+    const key = (row: Increment): number => (ask.bySeq ? (row.seq ?? -1) : row.to);
+    const rows = this.sortedIncrements(ask.sensor).filter((row) => row.chain === ask.chain);
+    if (ask.bySeq) rows.sort((a, b) => key(a) - key(b));
+    let first = rows.findIndex((row) => key(row) >= ask.least);
+    if (first < 0) first = rows.length;
+    let end = rows.findIndex((row) => key(row) > ask.most);
+    if (end < 0) end = rows.length;
+    return rows.slice(Math.max(0, first - 4), end + 4).map((row) => ({ ...row }));
+  }
+
+  restore(): Restored {
+    const restored: Restored = {
+      checkpoints: [...this.checkpoints.values()],
+      chains: [...this.chains.values()],
+      segments: [...this.segments.values()].map((s) => ({ ...s })),
+      increments: new Map(),
+      drives: new Map(),
+      presences: new Map(),
+      bursts: [...this.bursts.values()].map((b) => ({ ...b })),
+      votes: [...this.votes.values()].map((v) => ({ ...v })),
+      spreads: [...this.spreads.values()].map((s) => structuredClone(s)).sort((a, b) => a.hour - b.hour),
+      transients: [],
+      alarms: [...this.alarms.values()].map((a) => structuredClone(a)),
+    };
+    for (const sensor of this.increments.keys()) {
+      const rows = this.sortedIncrements(sensor);
+      const newest = rows[rows.length - 1]!.to;
+      const from = rows.findIndex((row) => row.to >= newest - RESTORE_REACH_MS);
+      restored.increments.set(
+        sensor,
+        rows.slice(Math.min(from, Math.max(0, rows.length - 80))).map((row) => ({ ...row })),
+      );
+    }
+    for (const [map, into] of [
+      [this.drives, restored.drives],
+      [this.presences, restored.presences],
+    ] as [Map<string, DriveRow>, Map<string, DriveRow[]>][]) {
+      for (const row of [...map.values()].sort((a, b) => a.at - b.at)) {
+        into.set(row.motor, [...(into.get(row.motor) ?? []), { ...row }]);
+      }
+    }
+    return restored;
+  }
+}
+
+function between<T extends { at: number }>(rows: T[], from: number, to: number): T[] {
+  rows.sort((a, b) => a.at - b.at);
+  const before = rows.filter((row) => row.at < from).slice(-1);
+  return [...before, ...rows.filter((row) => row.at >= from && row.at < to)].map((row) => ({ ...row }));
+}
+
+/** One batch through the core, all its needs answered. `watch` sees each step's outputs. */
+export function runBatch(
+  plan: Plan,
+  state: CoreState,
+  store: MemoryStore,
+  facts: readonly Fact[],
+  watch?: (out: Outputs) => void,
+): void {
+  let out = step(plan, state, facts);
+  store.apply(out);
+  watch?.(out);
+  const needs = [...out.needs];
+  while (needs.length > 0) {
+    const need = needs.shift()!;
+    out = step(plan, state, [{ kind: 'stored', answer: store.answer(need) }]);
+    store.apply(out);
+    watch?.(out);
+    needs.push(...out.needs);
+  }
+}
+
+/** Opens the core anew from what the store holds. */
+export function reopen(plan: Plan, store: MemoryStore): CoreState {
+  return openState(plan, store.restore());
+}
