@@ -1,0 +1,95 @@
+/**
+ * The configuration after templates, braces and defaults: what the gateway runs on.
+ * Secrets stay references here; see secrets.ts.
+ */
+import type { ConditionAlarmKind, RateAlarmKind } from './motor-defaults.js';
+import type { Endpoint } from './endpoint.js';
+import type { FileContent } from './schema.js';
+
+export type Role = 'device' | 'drive' | 'reader';
+
+/** One MQTT login. */
+export interface UserConfig {
+  readonly name: string;
+  /** a file relative to the folder of the configuration, or the name of an environment variable */
+  readonly password: { readonly file: string } | { readonly env: string };
+  readonly role: Role;
+  /** `<motor>/<position>` that a device may publish for; empty for the other roles */
+  readonly sensors: readonly string[];
+  /** motors whose drive a drive reporter may publish for; empty for the other roles */
+  readonly motors: readonly string[];
+}
+
+export interface MqttConfig extends Omit<FileContent['mqtt'], 'listen' | 'users'> {
+  readonly listen: Endpoint;
+  /** null: loopback only, and no login */
+  readonly users: readonly UserConfig[] | null;
+}
+
+export interface DriveConfig {
+  readonly heartbeatMs: number | null;
+  readonly rampMs: number;
+  readonly runState: 'reported' | 'none';
+  readonly clockErrorMs: number;
+  /** null: not known */
+  readonly switchingKhz: number | null;
+}
+
+export interface PositionConfig {
+  readonly position: string;
+  readonly intervalMs: number;
+  readonly counterBits: 16 | 32 | 53;
+  /** null: follows from dead time and switching frequency */
+  readonly maxRatePerS: number | null;
+  readonly deadTimeUs: number;
+  /** other motors; never its own */
+  readonly coupledTo: readonly string[];
+  readonly clockErrorMs: number;
+  readonly reorderWaitMs: number;
+}
+
+export interface RateAlarmConfig {
+  readonly kind: RateAlarmKind;
+  readonly setpointPerMin: number;
+  readonly deadbandPerMin: number;
+  readonly onDelayMs: number;
+  readonly offDelayMs: number;
+  readonly windowMs: number;
+  readonly latching: boolean;
+  readonly priority: 'low' | 'medium' | 'high';
+  readonly rationale: string;
+  readonly action: string;
+  readonly consequence: string;
+  readonly positions: readonly string[];
+}
+
+export interface ConditionAlarmConfig {
+  readonly kind: ConditionAlarmKind;
+  /** null: the kind's default, which for `no-readings` grows with the sensor's interval */
+  readonly onDelayMs: number | null;
+  readonly offDelayMs: number;
+  readonly latching: boolean;
+  readonly priority: 'low' | 'medium' | 'high';
+  readonly action: string;
+  readonly consequence: string;
+}
+
+export interface MotorConfig {
+  readonly key: string;
+  /** the key of the file that it came from, braces and all */
+  readonly pattern: string;
+  readonly zone: string;
+  readonly dutyGroup: string;
+  readonly drive: DriveConfig;
+  readonly positions: readonly PositionConfig[];
+  readonly rateAlarms: readonly RateAlarmConfig[];
+  readonly conditionAlarms: readonly ConditionAlarmConfig[];
+}
+
+export interface Config extends Omit<FileContent, 'mqtt' | 'http' | 'templates' | 'motors'> {
+  /** path of the file as it was given */
+  readonly file: string;
+  readonly mqtt: MqttConfig;
+  readonly http: { readonly listen: Endpoint };
+  readonly motors: readonly MotorConfig[];
+}

@@ -1,0 +1,122 @@
+/** From configuration to the core's plan: every limit worked out, no default left to guess. */
+import type { ConditionAlarmPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from '../core/plan.js';
+import { confidenceWithin } from './alarm-budget.js';
+import type { ConditionAlarmConfig, Config, DriveConfig, MotorConfig, PositionConfig } from './config.js';
+import { DEFAULT_CONDITION_ALARM, DEFAULT_MAX_RATE_PER_S, SENSOR_ALARM_KINDS } from './motor-defaults.js';
+import { hashRevision } from './revision.js';
+
+const DAY_MS = 86_400_000;
+
+export function toPlan(config: Config): Plan {
+  const { motors } = config;
+  const sensors = motors.flatMap((motor) => motor.positions.map((position) => planSensor(motor, position)));
+  return {
+    site: config.site,
+    revision: hashRevision(config),
+    reviseHorizonMs: Math.round(config.core.reviseHorizonDays * DAY_MS),
+    futureToleranceMs: config.core.futureToleranceMs,
+    gate: config.gate,
+    common: config.common,
+    motors: new Map(motors.map((motor) => [motor.key, planMotor(motor)])),
+    sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
+    rateAlarms: planRateAlarms(config),
+    conditionAlarms: motors.flatMap((motor) => planConditionAlarms(motor, config.gate.maxIntervalFactor)),
+  };
+}
+
+/** Two-sided confidence of every rate alarm's limits on this plant. */
+export function rateAlarmConfidence(config: Config): number {
+  const lookedAt = config.motors.flatMap((motor) =>
+    motor.rateAlarms.flatMap((alarm) => alarm.positions.map(() => alarm)),
+  );
+  return confidenceWithin(config.alarmBudget.falseAlarmsPerMonth, lookedAt);
+}
+
+/**
+ * Highest rate that is believed, per second: as configured; else the smaller of 1 / dead time (a non-paralysable sensor
+ * cannot count faster) and six switching frequencies (a two-level three-leg inverter makes at most six common-mode
+ * steps a carrier period), as far as they are known; else 50,000.
+ */
+export function plausibleMaxRatePerS(position: PositionConfig, drive: DriveConfig): number {
+  if (position.maxRatePerS !== null) return position.maxRatePerS;
+  const bounds: number[] = [];
+  if (position.deadTimeUs > 0) bounds.push(1_000_000 / position.deadTimeUs);
+  if (drive.switchingKhz !== null) bounds.push(6_000 * drive.switchingKhz);
+  return bounds.length === 0 ? DEFAULT_MAX_RATE_PER_S : Math.min(...bounds);
+}
+
+/** Longest increment that the gate uses, in ms. */
+export function maxIntervalMs(position: PositionConfig, maxIntervalFactor: number): number {
+  return position.intervalMs * maxIntervalFactor;
+}
+
+/** The on-delay of a condition alarm. By default `no-readings` waits out the longest normal interval of its sensor. */
+export function conditionOnDelayMs(alarm: ConditionAlarmConfig, longestMs: number): number {
+  if (alarm.onDelayMs !== null) return alarm.onDelayMs;
+  const standard = DEFAULT_CONDITION_ALARM[alarm.kind].onDelayMs;
+  return alarm.kind === 'no-readings' ? Math.max(standard, Math.ceil(longestMs)) : standard;
+}
+
+function planMotor(motor: MotorConfig): MotorPlan {
+  const { key, zone, dutyGroup, drive } = motor;
+  const { heartbeatMs, rampMs, clockErrorMs } = drive;
+  return {
+    key,
+    zone,
+    dutyGroup,
+    hasRunState: drive.runState === 'reported',
+    heartbeatMs,
+    rampMs,
+    clockErrorMs,
+  };
+}
+
+function planSensor(motor: MotorConfig, position: PositionConfig): SensorPlan {
+  return {
+    key: `${motor.key}/${position.position}`,
+    motor: motor.key,
+    position: position.position,
+    intervalMs: position.intervalMs,
+    counterBits: position.counterBits,
+    maxRatePerS: plausibleMaxRatePerS(position, motor.drive),
+    deadTimeS: position.deadTimeUs / 1_000_000,
+    coupledMotors: position.coupledTo,
+    clockErrorMs: position.clockErrorMs,
+    reorderWaitMs: position.reorderWaitMs,
+  };
+}
+
+function planRateAlarms(config: Config): RateAlarmPlan[] {
+  const confidence = rateAlarmConfidence(config);
+  return config.motors.flatMap((motor) =>
+    motor.rateAlarms.flatMap(({ positions, ...settings }) =>
+      positions.map((position) => {
+        const alarm = `${position}-${settings.kind}`;
+        return {
+          id: `${motor.key}.${alarm}`,
+          motor: motor.key,
+          alarm,
+          sensor: `${motor.key}/${position}`,
+          confidence,
+          ...settings,
+        };
+      }),
+    ),
+  );
+}
+
+function planConditionAlarms(motor: MotorConfig, maxIntervalFactor: number): ConditionAlarmPlan[] {
+  return motor.conditionAlarms.flatMap((settings): ConditionAlarmPlan[] => {
+    if (!SENSOR_ALARM_KINDS.includes(settings.kind)) {
+      const alarm = `drive-${settings.kind}`;
+      const onDelayMs = conditionOnDelayMs(settings, 0);
+      return [{ ...settings, id: `${motor.key}.${alarm}`, motor: motor.key, alarm, sensor: null, onDelayMs }];
+    }
+    return motor.positions.map((position) => {
+      const alarm = `${position.position}-${settings.kind}`;
+      const onDelayMs = conditionOnDelayMs(settings, maxIntervalMs(position, maxIntervalFactor));
+      const sensor = `${motor.key}/${position.position}`;
+      return { ...settings, id: `${motor.key}.${alarm}`, motor: motor.key, alarm, sensor, onDelayMs };
+    });
+  });
+}
