@@ -76,7 +76,6 @@ function newMotor(plan: Plan, motor: MotorPlan): MotorState {
     knownFrom: -Number.MAX_SAFE_INTEGER,
     issuedTo: -Number.MAX_SAFE_INTEGER,
     transientDirty: null,
-    record: '',
     sweepDelayMs: motor.hasRunState ? Math.min(settle + reachMs, gate.settleWaitMs) : 0,
     reachMs,
   };
@@ -165,6 +164,7 @@ export function newState(plan: Plan): CoreState {
     waiting: new Map(),
     out: emptyOutputs(),
     touched: new Set(),
+    touchedMotors: new Set(),
     conditionsAt: 0,
   };
   for (const motor of motors.values()) motor.timeline = rebuildTimeline(state, motor);
@@ -332,5 +332,6 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
 export function emptyStep(state: CoreState): void {
   state.out = emptyOutputs();
   state.touched.clear();
+  state.touchedMotors.clear();
   state.stepNo += 1;
 }

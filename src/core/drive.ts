@@ -124,6 +124,7 @@ function markMotor(state: CoreState, motor: MotorState, from: number, to: number
 }
 
 export function markTransients(state: CoreState, motor: MotorState, from: number, to: number): void {
+  state.touchedMotors.add(motor);
   const oldest = state.now - state.plan.reviseHorizonMs - 86_400_000;
   const start = Math.max(from, oldest);
   const dirty = motor.transientDirty;

@@ -44,8 +44,12 @@ export function issueTransients(state: CoreState, motor: MotorState): void {
     from = Math.min(from, dirty.from);
     to = Math.max(to, Math.min(dirty.to, swept));
     motor.transientDirty = null;
+    state.touchedMotors.add(motor);
   }
-  if (swept > motor.issuedTo) motor.issuedTo = swept;
+  if (swept > motor.issuedTo) {
+    motor.issuedTo = swept;
+    state.touchedMotors.add(motor);
+  }
   if (to <= from) return;
   gather(state, motor, from, to);
 }

@@ -156,9 +156,10 @@ function judgeAgain(state: CoreState, look: Look): void {
   replaceVotes(state, look, voted, stop);
   copyRing(look, stop);
   reviseSpreads(state, look, changedHours, stop);
-  markTransients(state, sensor.motor, look.from, look.to);
-  for (const key of sensor.plan.coupledMotors)
-    markTransients(state, state.motors.get(key)!, look.from, look.to);
+  const reach = state.plan.gate.maxIntervalFactor * sensor.plan.intervalMs;
+  for (const key of [sensor.motor.key, ...sensor.plan.coupledMotors]) {
+    markTransients(state, state.motors.get(key)!, look.from - reach, look.to);
+  }
   touch(state, sensor);
 }
 

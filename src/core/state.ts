@@ -121,8 +121,6 @@ export interface MotorState {
   /** guards older than this were issued or need no look */
   issuedTo: number;
   transientDirty: Dirty | null;
-  /** its checkpoint as it was written last */
-  record: string;
   sweepDelayMs: number;
   reachMs: number;
 }
@@ -157,6 +155,7 @@ export interface CoreState {
   out: Outputs;
   /** sensors touched in this step */
   touched: Set<SensorState>;
+  touchedMotors: Set<MotorState>;
   /** last tick on which the conditions were looked at */
   conditionsAt: number;
 }

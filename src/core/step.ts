@@ -128,18 +128,15 @@ function finish(state: CoreState, before: number): void {
   if (state.now !== before) {
     const json = JSON.stringify({ now: state.now, nextChain: state.nextChain });
     out.checkpoints.push({ key: 'core', version: CHECKPOINT_VERSION, json });
-    for (const motor of state.motors.values()) {
-      const record = JSON.stringify(motorRecord(motor));
-      if (record === motor.record) continue;
-      motor.record = record;
-      out.checkpoints.push({ key: `motor:${motor.key}`, version: CHECKPOINT_VERSION, json: record });
-    }
   } else if (out.chains.length > 0) {
     out.checkpoints.push({
       key: 'core',
       version: CHECKPOINT_VERSION,
       json: JSON.stringify({ now: state.now, nextChain: state.nextChain }),
     });
+  }
+  for (const motor of state.touchedMotors) {
+    out.checkpoints.push({ key: `motor:${motor.key}`, version: CHECKPOINT_VERSION, json: JSON.stringify(motorRecord(motor)) });
   }
   out.segments = [...new Set(out.segments)];
   out.alarms = [...new Set(out.alarms)];

@@ -1,0 +1,72 @@
+/**
+ * The final state of a store as text, for comparing two runs to the byte: increments with their classes, rollups without
+ * their revisions, transients. Rollups that hold nothing are left out; chain ids give way to device and boot.
+ */
+import type { MemoryStore } from './memory-store.js';
+
+export interface Final {
+  increments: string[];
+  rollups: string[];
+  transients: string[];
+  segments: string[];
+}
+
+export function describeFinal(store: MemoryStore): Final {
+  const increments: string[] = [];
+  for (const sensor of [...store.increments.keys()].sort()) {
+    const rows = store.sortedIncrements(sensor).map((row) => {
+      const { device, boot } = store.chains.get(row.chain)!;
+      return `${sensor} ${row.to} ${device} ${boot} ${row.seq} from=${row.from} count=${row.count} pulses=${row.pulses} class=${row.class} reason=${row.reason} flags=${row.flags}`;
+    });
+    increments.push(...rows.sort());
+  }
+  const rollups = [...store.rollups.values()]
+    .filter((r) => r.pulses.some((p) => p !== 0) || r.ms.some((m) => m !== 0))
+    .map((r) => `${r.sensor} ${r.period} ${r.start} ${r.pulses.join()} ${r.ms.join()} ${r.uncertainMs}`)
+    .sort();
+  const transients = [...store.transients.values()]
+    .map((t) => {
+      const counts = [...t.counts]
+        .sort((a, b) => a.sensor.localeCompare(b.sensor))
+        .map((c) => `${c.sensor}:${c.pulses}:${c.ms}`);
+      return `${t.motor} ${t.from} ${t.to} ${t.edges} ${t.kind} ${counts.join(' ')}`;
+    })
+    .sort();
+  const segments = [...store.segments.values()]
+    .map((s) => {
+      const { device, boot } = store.chains.get(s.chain)!;
+      return `${s.sensor} ${device} ${boot} ${s.startTo} ${s.startSeq} ${s.firstCount}..${s.lastCount}@${s.lastTo} wraps=${s.wraps} ${s.openedBy} ${s.unknownReason} ${s.unknownFrom} ${s.unknownTo} ${s.unknownLow} ${s.unknownHigh}`;
+    })
+    .sort();
+  return { increments, rollups, transients, segments };
+}
+
+/** The ledger: for each segment, last − first (unwrapped) against the increments between. Empty: it balances. */
+export function findImbalances(store: MemoryStore): string[] {
+  const faults: string[] = [];
+  for (const segment of store.segments.values()) {
+    const rows = store.sortedIncrements(segment.sensor).filter((row) => row.chain === segment.chain);
+    const { boot } = store.chains.get(segment.chain)!;
+    const bySeq = boot !== null && segment.startSeq >= 0;
+    const place = (to: number, seq: number): [number, number] => (bySeq ? [seq, 0] : [to, seq]);
+    const start = place(segment.startTo, segment.startSeq);
+    const end = place(segment.lastTo, segment.lastSeq);
+    const before = (a: [number, number], b: [number, number]): boolean =>
+      a[0] < b[0] || (a[0] === b[0] && a[1] <= b[1]);
+    let sum = 0;
+    for (const row of rows) {
+      const at = place(row.to, row.seq ?? -1);
+      if (before(start, at) && before(at, end)) sum += row.pulses;
+    }
+    const expected =
+      segment.lastCount -
+      segment.firstCount +
+      segment.wraps * (segment.modulus > 2 ** 40 ? 0 : segment.modulus);
+    if (sum !== expected) {
+      faults.push(
+        `${segment.sensor} chain ${segment.chain} from ${segment.startTo}: counted ${expected}, increments hold ${sum}`,
+      );
+    }
+  }
+  return faults;
+}
