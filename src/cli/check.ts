@@ -1,7 +1,10 @@
 /** `tallypost check`: is this configuration valid, and what would the gateway listen to? */
-import { loadConfig } from '../config/load.js';
+import type { Config } from '../config/config.js';
+import { formatEndpoint } from '../config/endpoint.js';
+import { loadConfig } from '../config/parse.js';
 import { formatProblem } from '../config/problem.js';
-import { summariseConfig } from '../config/summary.js';
+import { hashRevision } from '../config/revision.js';
+import { countCommitsPerDay, summariseConfig } from '../config/summary.js';
 import { type Command, Exit, flagOf, textOf } from './command.js';
 
 export const checkCommand: Command = {
@@ -24,11 +27,36 @@ export const checkCommand: Command = {
       else for (const problem of loaded.problems) terminal.err(`${formatProblem(problem)}\n`);
       return Exit.negative;
     }
-    for (const warning of loaded.warnings) if (!isJson) terminal.err(`warning: ${formatProblem(warning)}\n`);
-    const summary = summariseConfig(loaded.config, loaded.plan);
-    await terminal.out(
-      isJson ? `${JSON.stringify({ valid: true, warnings: loaded.warnings, summary })}\n` : summary,
-    );
+    if (isJson) {
+      const answer = { valid: true, warnings: loaded.warnings, ...describeListening(loaded.config) };
+      await terminal.out(`${JSON.stringify(answer)}\n`);
+      return Exit.ok;
+    }
+    for (const warning of loaded.warnings) terminal.err(`warning: ${formatProblem(warning)}\n`);
+    await terminal.out(`${summariseConfig(loaded.config)}\n`);
     return Exit.ok;
   },
 };
+
+/** The summary for machines: addresses, topics and what it costs the disk. */
+function describeListening(config: Config): Record<string, unknown> {
+  return {
+    site: config.site,
+    time_zone: config.timeZone,
+    revision: hashRevision(config),
+    mqtt: formatEndpoint(config.mqtt.listen),
+    http: formatEndpoint(config.http.listen),
+    logins: config.mqtt.users === null ? null : config.mqtt.users.map((user) => user.name),
+    commits_per_day: countCommitsPerDay(config),
+    motors: config.motors.map((motor) => ({
+      motor: motor.key,
+      zone: motor.zone,
+      duty_group: motor.dutyGroup,
+      topics: [
+        ...motor.positions.map(({ position }) => `${config.site}/in/${motor.key}/${position}/reading`),
+        `${config.site}/in/${motor.key}/drive/state`,
+      ],
+      alarms: [...motor.rateAlarms, ...motor.conditionAlarms].map((alarm) => alarm.kind),
+    })),
+  };
+}

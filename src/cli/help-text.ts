@@ -15,7 +15,7 @@ export function describeProgram(commands: readonly Command[], version: string): 
     `Usage: tallypost COMMAND [OPTIONS]\n\nCommands:\n` +
     describeRows(commands.map((c) => [c.name, c.summary])) +
     `\nEvery command explains itself: tallypost COMMAND --help\n\n` +
-    `Example: tallypost run --config config/tallypost.yaml --data data\n\n` +
+    `Example: tallypost run --config config/minimal.yaml --data data\n\n` +
     `Exit codes: 0 done, 1 the answer is no (a ledger that does not balance, an invalid configuration),\n` +
     `            2 wrong arguments, 3 disk, network or another process failed\n`
   );

@@ -1,0 +1,138 @@
+/**
+ * The columns of every export, in their fixed order; documented in docs/export.md. New ones go to the end.
+ * No column is an internal number, so that equal final states export equal bytes.
+ */
+import type { AlarmRecord, Evidence, JournalEntry, Sums } from '../core/rows.js';
+import { Class, CLASS_NAMES, Flag, LEDGER_CLASSES, type Period, REASON_NAMES } from '../core/words.js';
+import type { Column } from './table-text.js';
+
+const MS_PER_MIN = 60_000;
+
+/** An increment with its chain spelled out. `boot`, `seq` null: the device does not say. */
+export interface IncrementLine {
+  readonly sensor: string;
+  readonly from: number;
+  readonly to: number;
+  readonly device: string;
+  readonly boot: number | null;
+  readonly seq: number | null;
+  readonly count: number;
+  readonly pulses: number;
+  readonly class: number;
+  readonly reason: number;
+  readonly flags: number;
+}
+
+export interface RollupLine extends Sums {
+  readonly sensor: string;
+  readonly period: Period;
+  readonly start: number;
+  readonly revision: number;
+}
+
+/** A transient and one sensor's share of it; `sensor` '': nobody counted in it. */
+export interface TransientLine {
+  readonly motor: string;
+  readonly from: number;
+  readonly to: number;
+  readonly kind: string;
+  readonly edges: number;
+  readonly sensor: string;
+  readonly pulses: number;
+  readonly ms: number;
+}
+
+function writeTime(ms: number): string {
+  return new Date(ms).toISOString();
+}
+
+function describeQuality(flags: number): string {
+  if ((flags & (Flag.torn | Flag.held)) !== 0) return 'bad';
+  return (flags & (Flag.uncertain | Flag.clockOff)) === 0 ? 'good' : 'uncertain';
+}
+
+function writeEvidence(evidence: Evidence | null): string | null {
+  return evidence === null ? null : JSON.stringify(evidence);
+}
+
+export const INCREMENT_COLUMNS: readonly Column<IncrementLine>[] = [
+  { name: 'sensor', take: (row) => row.sensor },
+  { name: 'from', take: (row) => writeTime(row.from) },
+  { name: 'to', take: (row) => writeTime(row.to) },
+  { name: 'device', take: (row) => row.device },
+  { name: 'boot', take: (row) => row.boot },
+  { name: 'seq', take: (row) => row.seq },
+  { name: 'count', take: (row) => row.count },
+  { name: 'pulses', take: (row) => row.pulses },
+  { name: 'ms', take: (row) => Math.max(0, row.to - row.from) },
+  { name: 'class', take: (row) => CLASS_NAMES[row.class] ?? String(row.class) },
+  { name: 'reason', take: (row) => REASON_NAMES[row.reason] ?? String(row.reason) },
+  { name: 'quality', take: (row) => describeQuality(row.flags) },
+];
+
+const classColumns: readonly Column<RollupLine>[] = LEDGER_CLASSES.flatMap((c) => [
+  { name: `${CLASS_NAMES[c]}_pulses`, take: (row: RollupLine) => row.pulses[c] ?? 0 },
+  { name: `${CLASS_NAMES[c]}_ms`, take: (row: RollupLine) => row.ms[c] ?? 0 },
+]);
+
+function ratePerMin(row: RollupLine): number | null {
+  const ms = row.ms[Class.running] ?? 0;
+  return ms <= 0 ? null : ((row.pulses[Class.running] ?? 0) * MS_PER_MIN) / ms;
+}
+
+export const ROLLUP_COLUMNS: readonly Column<RollupLine>[] = [
+  { name: 'sensor', take: (row) => row.sensor },
+  { name: 'period', take: (row) => row.period },
+  { name: 'start', take: (row) => writeTime(row.start) },
+  ...classColumns,
+  { name: 'uncertain_ms', take: (row) => row.uncertainMs },
+  { name: 'rate_per_min', take: ratePerMin },
+  { name: 'revision', take: (row) => row.revision },
+];
+
+/** Without what only tells in which order messages came. */
+export const FINAL_ROLLUP_COLUMNS = ROLLUP_COLUMNS.filter((column) => column.name !== 'revision');
+
+/** True when nothing was counted, for no time: such a period says nothing and is left out. */
+export function isEmptyRollup(row: RollupLine): boolean {
+  return LEDGER_CLASSES.every((c) => (row.pulses[c] ?? 0) === 0 && (row.ms[c] ?? 0) === 0);
+}
+
+export const TRANSIENT_COLUMNS: readonly Column<TransientLine>[] = [
+  { name: 'motor', take: (row) => row.motor },
+  { name: 'from', take: (row) => writeTime(row.from) },
+  { name: 'to', take: (row) => writeTime(row.to) },
+  { name: 'kind', take: (row) => row.kind },
+  { name: 'edges', take: (row) => row.edges },
+  { name: 'sensor', take: (row) => row.sensor },
+  { name: 'pulses', take: (row) => row.pulses },
+  { name: 'ms', take: (row) => row.ms },
+];
+
+export const ALARM_COLUMNS: readonly Column<AlarmRecord>[] = [
+  { name: 'id', take: (row) => row.id },
+  { name: 'motor', take: (row) => row.motor },
+  { name: 'alarm', take: (row) => row.alarm },
+  { name: 'sensor', take: (row) => row.sensor },
+  { name: 'kind', take: (row) => row.kind },
+  { name: 'priority', take: (row) => row.priority },
+  { name: 'state', take: (row) => row.state },
+  { name: 'active', take: (row) => row.active },
+  { name: 'acknowledged', take: (row) => row.acknowledged },
+  { name: 'since', take: (row) => (row.since === null ? null : writeTime(row.since)) },
+  { name: 'acknowledged_by', take: (row) => row.acknowledgedBy },
+  { name: 'note', take: (row) => row.note },
+  { name: 'evidence', take: (row) => writeEvidence(row.evidence) },
+];
+
+export const JOURNAL_COLUMNS: readonly Column<JournalEntry>[] = [
+  { name: 'at', take: (row) => writeTime(row.at) },
+  { name: 'detected_at', take: (row) => writeTime(row.detectedAt) },
+  { name: 'kind', take: (row) => row.kind },
+  { name: 'subject', take: (row) => row.subject },
+  { name: 'from', take: (row) => row.from },
+  { name: 'to', take: (row) => row.to },
+  { name: 'who', take: (row) => row.who },
+  { name: 'text', take: (row) => row.text },
+  { name: 'evidence', take: (row) => writeEvidence(row.evidence) },
+];
