@@ -56,7 +56,11 @@ export interface Finished {
 }
 
 /** Runs a program to its end and collects everything it writes. */
-export async function runToEnd(program: string, args: readonly string[], env: NodeJS.ProcessEnv = {}): Promise<Finished> {
+export async function runToEnd(
+  program: string,
+  args: readonly string[],
+  env: NodeJS.ProcessEnv = {},
+): Promise<Finished> {
   const child = spawn(program, args, { stdio: ['ignore', 'pipe', 'pipe'], env: { ...process.env, ...env } });
   const out: Buffer[] = [];
   const err: Buffer[] = [];
@@ -89,7 +93,8 @@ export function sleep(ms: number): Promise<void> {
 export function readMemory(pid: number): { now: number; highest: number } | null {
   try {
     const status = readFileSync(`/proc/${pid}/status`, 'utf8');
-    const kilobytes = (name: string): number => Number(new RegExp(`^${name}:\\s+(\\d+) kB`, 'm').exec(status)?.[1] ?? 0);
+    const kilobytes = (name: string): number =>
+      Number(new RegExp(`^${name}:\\s+(\\d+) kB`, 'm').exec(status)?.[1] ?? 0);
     return { now: kilobytes('VmRSS') * 1024, highest: kilobytes('VmHWM') * 1024 };
   } catch {
     return null;
@@ -99,7 +104,9 @@ export function readMemory(pid: number): { now: number; highest: number } | null
 /** Seconds of processor time that a process has used, all its threads together; null where it cannot be read. */
 export function readCpuSeconds(pid: number): number | null {
   try {
-    const fields = readFileSync(`/proc/${pid}/stat`, 'utf8').replace(/^.*\) /, '').split(' ');
+    const fields = readFileSync(`/proc/${pid}/stat`, 'utf8')
+      .replace(/^.*\) /, '')
+      .split(' ');
     return (Number(fields[11]) + Number(fields[12])) / 100;
   } catch {
     return null;

@@ -1,0 +1,99 @@
+/** The benches in miniature, so that they never rot: same code, little work, and the results must still be right. */
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { measureCore } from './core.js';
+import { compileLoad } from './load.js';
+import { measureLiveMemory } from './memory.js';
+import { countAt } from './proof.js';
+import { measureReplay } from './replay.js';
+import { runScenario } from './rounds.js';
+import { findScenario } from './scenarios.js';
+import { median } from './spread.js';
+import { formatScenario } from './table.js';
+
+const START_AT = Date.UTC(2026, 0, 5);
+
+let folder = '';
+let program = '';
+
+beforeAll(() => {
+  folder = mkdtempSync(join(tmpdir(), 'tallypost-mini-'));
+  program = compileLoad(folder);
+});
+
+afterAll(() => rmSync(folder, { recursive: true, force: true }));
+
+describe('figures over rounds', () => {
+  it('the median of an even number of rounds lies between the middle two', () => {
+    expect(median([4, 1, 3, 10])).toBe(3.5);
+    expect(median([5, 1, 9])).toBe(5);
+  });
+
+  it('the count that belongs to a reading follows from its seq', () => {
+    let count = 0;
+    for (let seq = 0; seq < 50; seq++) {
+      count += 1 + (seq % 3);
+      expect(countAt(seq)).toBe(count);
+    }
+  });
+});
+
+describe('core', () => {
+  it('gives the same result for every size of batch', () => {
+    const fleet = { sensors: 6, intervalMs: 10_000, startAt: START_AT, durationMs: 3 * 3_600_000 };
+    const large = measureCore(fleet, 1, 500);
+    const small = measureCore(fleet, 1, 7);
+    expect(large.readings).toBe(6 * 1080);
+    expect(large.perSecond.median).toBeGreaterThan(0);
+    expect(small.hash).toBe(large.hash);
+  });
+});
+
+describe('gateway as a process', () => {
+  const wishes = () => ({
+    folder,
+    program,
+    targets: ['bare', 'gateway'] as const,
+    rounds: 1,
+    seconds: 1,
+    warmupSeconds: 0,
+    hashed: 20,
+    messages: 60,
+    tell: () => undefined,
+  });
+
+  it('stores once every reading that it acknowledged, at window 20 and at window 1', async () => {
+    for (const name of ['50x20', 'latency-50']) {
+      const result = await runScenario(findScenario(name), wishes());
+      const gateway = result.targets.find(({ target }) => target === 'gateway');
+      expect(gateway?.stored).toBe(50 * 60);
+      // sensor, seq, count and pulses of the first 20 readings of 50 sensors, as sent
+      expect(gateway?.hash).toBe('b8fb348e2e4eb4e3/20');
+      expect(formatScenario(result)).toContain('against bare');
+    }
+  });
+
+  it('stores a backlog of readings 10 s apart', async () => {
+    const result = await runScenario(findScenario('backlog'), wishes());
+    expect(result.targets.find(({ target }) => target === 'gateway')?.stored).toBe(50 * 60);
+  });
+
+  it('holds a small fleet in memory', async () => {
+    const live = await measureLiveMemory(join(folder, 'memory'), program, {
+      sensors: 20,
+      intervalMs: 1_000,
+      seconds: 2,
+    });
+    expect(live.samples.length).toBeGreaterThan(0);
+    expect(live.highest).toBeLessThan(250e6);
+  });
+
+  it('replays two hours of a fleet, and says what they take on disk', async () => {
+    const fleet = { sensors: 10, intervalMs: 10_000, startAt: START_AT, durationMs: 2 * 3_600_000 };
+    const done = await measureReplay(join(folder, 'replay'), fleet, 50);
+    expect(done.readings).toBe(7200);
+    expect(done.bytesPerReading).toBeLessThan(400);
+  });
+});

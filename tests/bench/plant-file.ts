@@ -1,0 +1,35 @@
+/** The configuration that fits the load generator: motors m1 to mN, one sensor each. */
+import { mkdirSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+
+export interface PlantWishes {
+  readonly site: string;
+  readonly motors: number;
+  /** time between two readings of a sensor */
+  readonly intervalMs: number;
+}
+
+/**
+ * Every condition alarm that a flood of readings would raise at once stays on: a bench with parts switched off measures
+ * nothing. The plausible rate is wide, because readings less than a millisecond apart look very fast.
+ */
+export function writePlantFile(folder: string, wishes: PlantWishes): string {
+  const file = join(folder, 'bench.yaml');
+  const text = `site: ${wishes.site}
+mqtt:
+  clientsMax: 20000
+templates:
+  motor:
+    positions:
+      de: { intervalMs: ${wishes.intervalMs}, counterBits: 53, maxRatePerS: 10000000 }
+    alarms:
+      rate-high:
+        setpointPerMin: 9000000
+        rationale: Never reached; it is there to be evaluated.
+motors:
+  m{1..${wishes.motors}}: { template: motor }
+`;
+  mkdirSync(folder, { recursive: true });
+  writeFileSync(file, text);
+  return file;
+}
