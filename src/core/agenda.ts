@@ -9,25 +9,31 @@ import type { ConditionAlarmPlan } from './plan.js';
 import type { AlarmRecord, Evidence } from './rows.js';
 import { regate } from './regate.js';
 import { findStretch } from './run-state.js';
-import type { CoreState } from './state.js';
+import { floorTo, type CoreState } from './state.js';
 import { sweepSensor } from './sweep.js';
 
 /** Looks at the past begun per tick: the rest waits, so that live readings never do. */
 const LOOKS_PER_TICK = 64;
 const CONDITIONS_EVERY_MS = 10_000;
+const TRANSIENTS_EVERY_MS = 5000;
 const ZONE_MEMORY_MS = 2 * 3_600_000;
 
 export function tick(state: CoreState, now: number): void {
   if (now <= state.now) return;
+  const before = state.now;
   state.now = now;
-  for (const sensor of state.sensors.values()) sweepSensor(state, sensor);
+  const { sensorList, motorList } = state;
   let looks = 0;
-  for (const sensor of state.sensors.values()) {
-    if (sensor.dirty === null || now < sensor.dirty.dueAt) continue;
+  for (let i = 0; i < sensorList.length; i++) {
+    const sensor = sensorList[i]!;
+    if (now >= sensor.nextSweepAt) sweepSensor(state, sensor);
+    if (sensor.dirty === null || now < sensor.dirty.dueAt || looks >= LOOKS_PER_TICK) continue;
     regate(state, sensor);
-    if (++looks >= LOOKS_PER_TICK) break;
+    looks += 1;
   }
-  for (const motor of state.motors.values()) issueTransients(state, motor);
+  if (floorTo(now, TRANSIENTS_EVERY_MS) > floorTo(before, TRANSIENTS_EVERY_MS)) {
+    for (const motor of motorList) issueTransients(state, motor);
+  }
   if (now - state.conditionsAt >= CONDITIONS_EVERY_MS) {
     state.conditionsAt = now;
     for (const plan of state.plan.conditionAlarms) watchCondition(state, plan);

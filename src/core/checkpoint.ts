@@ -76,6 +76,7 @@ function newMotor(plan: Plan, motor: MotorPlan): MotorState {
     knownFrom: -Number.MAX_SAFE_INTEGER,
     issuedTo: -Number.MAX_SAFE_INTEGER,
     transientDirty: null,
+    tailMs: 0,
     sweepDelayMs: motor.hasRunState ? Math.min(settle + reachMs, gate.settleWaitMs) : 0,
     reachMs,
   };
@@ -101,8 +102,10 @@ function newSensor(plan: SensorPlan, motor: MotorState, gapWindows: number): Sen
     dispersionUncertain: true,
     vote: null,
     nextSweepAt: 0,
+    sweepDelayMs: Math.max(motor.sweepDelayMs, plan.reorderWaitMs),
+    coupled: [],
     dirty: null,
-    clock: { lastReceivedAt: 0, lags: [], off: false },
+    clock: { lastReceivedAt: 0, count: 0, least: 0, most: 0, off: false },
     lastReceivedAt: 0,
     online: null,
     told: null,
@@ -145,7 +148,13 @@ export function newState(plan: Plan): CoreState {
     const made = newSensor(sensor, motor, zoneOf(plan, zones, motor.plan.zone).gapWindows);
     sensors.set(sensor.key, made);
     motor.sensors.push(made);
-    for (const other of sensor.coupledMotors) motors.get(other)!.hearers.push(made);
+    motor.tailMs = Math.max(motor.tailMs, plan.gate.maxIntervalFactor * sensor.intervalMs);
+    for (const key of sensor.coupledMotors) {
+      const other = motors.get(key)!;
+      other.hearers.push(made);
+      other.tailMs = Math.max(other.tailMs, plan.gate.maxIntervalFactor * sensor.intervalMs);
+      made.coupled.push(other);
+    }
   }
   const rateAlarms = new Map<string, RateAlarmPlan[]>();
   for (const alarm of plan.rateAlarms)
@@ -157,11 +166,14 @@ export function newState(plan: Plan): CoreState {
     nextNeed: 1,
     nextChain: 1,
     sensors,
+    sensorList: [...sensors.values()],
     motors,
+    motorList: [...motors.values()],
     zones,
     alarms: new Map(),
     rateAlarms,
     waiting: new Map(),
+    lateChains: new Map(),
     out: emptyOutputs(),
     touched: new Set(),
     touchedMotors: new Set(),

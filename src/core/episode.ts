@@ -16,25 +16,23 @@ function hearing(motor: MotorState): SensorState[] {
   return [...motor.sensors, ...motor.hearers];
 }
 
-/** Increments that overlap a guard end at most this much after it. */
-function tailOf(state: CoreState, motor: MotorState): number {
-  return Math.max(...hearing(motor).map((s) => state.plan.gate.maxIntervalFactor * s.plan.intervalMs), 0);
-}
-
 /** Everything before this has been swept by all sensors that hear the motor. */
 function sweptBy(state: CoreState, motor: MotorState): number {
-  const sensors = hearing(motor);
-  if (sensors.length === 0) return state.now - motor.sweepDelayMs;
-  return Math.min(...sensors.map((s) => s.sweptTo)) - tailOf(state, motor);
+  let swept = state.now - motor.sweepDelayMs;
+  for (const sensor of motor.sensors) swept = Math.min(swept, sensor.sweptTo);
+  for (const sensor of motor.hearers) swept = Math.min(swept, sensor.sweptTo);
+  return swept - motor.tailMs;
 }
 
 /** Issues the guards that ended, and looks again at those that changed. */
 export function issueTransients(state: CoreState, motor: MotorState): void {
-  if (!motor.plan.hasRunState) return;
+  const { guards } = motor.timeline;
+  const last = guards[guards.length - 1];
+  if (motor.transientDirty === null && (last === undefined || last.to <= motor.issuedTo)) return;
   const swept = sweptBy(state, motor);
   let from = Infinity;
   let to = -Infinity;
-  for (const guard of motor.timeline.guards) {
+  for (const guard of guards) {
     if (guard.to <= motor.issuedTo || guard.to > swept) continue;
     from = Math.min(from, guard.from);
     to = Math.max(to, guard.to);
@@ -46,11 +44,9 @@ export function issueTransients(state: CoreState, motor: MotorState): void {
     motor.transientDirty = null;
     state.touchedMotors.add(motor);
   }
-  if (swept > motor.issuedTo) {
-    motor.issuedTo = swept;
-    state.touchedMotors.add(motor);
-  }
   if (to <= from) return;
+  motor.issuedTo = Math.max(motor.issuedTo, swept);
+  state.touchedMotors.add(motor);
   gather(state, motor, from, to);
 }
 
@@ -111,7 +107,7 @@ function countNext(
   }
   const from = records[0]!.from;
   const to = records[records.length - 1]!.to;
-  const range = { sensor: sensor.key, fromTo: from + 1, toTo: Math.ceil(to + tailOf(state, motor)) + 1 };
+  const range = { sensor: sensor.key, fromTo: from + 1, toTo: Math.ceil(to + motor.tailMs) + 1 };
   askFor(state, { increments: range }, (answer) => {
     for (const record of records) addCounts(record, sensor.key, answer.increments);
     countNext(state, motor, records, before, rest);

@@ -18,7 +18,7 @@ import {
 import { Class, Flag, Reason } from './words.js';
 
 /** Readings kept in memory per chain beyond what is pending. */
-const KEPT_ROWS = 64;
+const KEPT_ROWS = 24;
 /** Distance from the oldest row in memory within which a place can be judged without asking the store. */
 const CONTEXT_ROWS = 4;
 
@@ -191,6 +191,7 @@ export function addReading(
   }
   if (!atEnd && !chain.startsChain && placeOf(chain.bySeq, rows, row) < CONTEXT_ROWS) {
     chain.waiting.push(fact);
+    state.lateChains.set(chain, sensor);
     return;
   }
   if (!atEnd && !fresh && !fitsByTime(state, sensor, chain, row, fact)) return;
@@ -243,7 +244,7 @@ function fitsByTime(
 /** Forgets rows that are stored and classified, beyond those that a late reading is likely to meet. */
 export function trimChain(chain: ChainState): void {
   const { rows } = chain;
-  if (rows.length < 2 * KEPT_ROWS + 32) return;
+  if (rows.length < 3 * KEPT_ROWS) return;
   let cut = rows.length - KEPT_ROWS;
   for (let i = 0; i < cut; i++) {
     const row = rows[i]!;

@@ -50,15 +50,16 @@ function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): v
   const live = fact.receivedAt - clock.lastReceivedAt >= plan.intervalMs / 2;
   clock.lastReceivedAt = fact.receivedAt;
   if (fact.at === null || !live) return;
-  clock.lags.push(fact.receivedAt - fact.at);
-  if (clock.lags.length > LAGS) clock.lags.shift();
-  const least = Math.min(...clock.lags);
-  const most = Math.max(...clock.lags);
-  const ahead = least < -plan.clockErrorMs;
-  const behind = clock.lags.length === LAGS && least > plan.clockErrorMs && most - least < least;
+  const lag = fact.receivedAt - fact.at;
+  clock.least = clock.count === 0 ? lag : Math.min(clock.least, lag);
+  clock.most = clock.count === 0 ? lag : Math.max(clock.most, lag);
+  clock.count += 1;
+  const ahead = clock.least < -plan.clockErrorMs;
+  if (clock.count < LAGS && (!ahead || clock.off)) return;
+  const behind = clock.least > plan.clockErrorMs && clock.most - clock.least < clock.least;
   const off = ahead || behind;
   if (off && !clock.off) {
-    const by = ahead ? `${-least} ms ahead` : `${least} ms behind`;
+    const by = ahead ? `${-clock.least} ms ahead` : `${clock.least} ms behind`;
     diagnose(
       state,
       sensor.key,
@@ -68,6 +69,7 @@ function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): v
     );
   }
   clock.off = off;
+  clock.count = 0;
 }
 
 export function takeReading(state: CoreState, sensor: SensorState, fact: ReadingFact): void {

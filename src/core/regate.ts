@@ -9,7 +9,7 @@ import { classify, mayBeCommon, type Surroundings } from './gate.js';
 import type { Answer } from './needs.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
 import type { Burst, Increment, Vote } from './rows.js';
-import { buildTimeline, settledUntil } from './run-state.js';
+import { buildTimeline } from './run-state.js';
 import { spreadOf } from './spread.js';
 import {
   askFor,
@@ -22,7 +22,7 @@ import {
   type SensorState,
   type ZoneState,
 } from './state.js';
-import { voteSlack, zoneOf } from './sweep.js';
+import { settledTo, voteSlack, zoneOf } from './sweep.js';
 import { markTransients } from './drive.js';
 import { repost, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
@@ -118,8 +118,7 @@ function openLook(
     ring: new WindowRing(zone.gapWindows),
     bursts,
     votes: answer.votes.map((vote) => open.get(`${vote.sensor}/${vote.from}`) ?? vote),
-    settled:
-      settledUntil(sensor.motor.plan, state.plan.gate, sensor.motor.drives, state.now) - sensor.motor.reachMs,
+    settled: settledTo(state, sensor),
   };
 }
 

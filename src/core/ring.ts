@@ -10,6 +10,9 @@ export const HOUR_WINDOWS = 360;
 /** Milliseconds in a base window. */
 export const WINDOW_MS = 10_000;
 
+/** Squares over exposure are summed as integers of this scale, so that the order of adding never shows. */
+const SQUARE_SCALE = 1e6;
+
 export class WindowRing {
   readonly size: number;
   private readonly ids: Float64Array;
@@ -62,12 +65,16 @@ export class WindowRing {
   private count = 0;
   private sumPulses = 0;
   private sumMs = 0;
+  private sumSquares = 0;
 
   private addUp(window: number, sign: 1 | -1): void {
     if (window < 0 || !this.isUsable(window)) return;
     this.count += sign;
     this.sumPulses += sign * this.pulsesAt(window);
-    this.sumMs += sign * this.msAt(window);
+    const ms = this.msAt(window);
+    const pulses = this.pulsesAt(window);
+    this.sumMs += sign * ms;
+    this.sumSquares += sign * Math.round((SQUARE_SCALE * pulses * pulses) / ms);
   }
 
   private moveTo(window: number): void {
@@ -77,6 +84,7 @@ export class WindowRing {
       this.count = 0;
       this.sumPulses = 0;
       this.sumMs = 0;
+      this.sumSquares = 0;
       for (let w = end - HOUR_WINDOWS; w < end; w++) this.addUp(w, 1);
     } else {
       for (let w = this.sumAt; w < window; w++) {
@@ -102,20 +110,12 @@ export class WindowRing {
     const rate = Math.max(this.sumPulses, 0.5) / this.sumMs;
     const mean = rate * ms;
     if (pulses <= mean + 3 * Math.sqrt(mean)) return false;
-    return negativeBinomialUpperTail(pulses, mean, this.dispersionBefore(window, rate)) < tail;
+    return negativeBinomialUpperTail(pulses, mean, this.dispersion(rate)) < tail;
   }
 
   /** Pearson dispersion of the predicting windows around their common rate, never below 1. */
-  private dispersionBefore(window: number, rate: number): number {
-    const end = window - this.gapWindows;
-    let chi = 0;
-    let n = 0;
-    for (let w = end - HOUR_WINDOWS; w < end; w++) {
-      if (w < 0 || !this.isUsable(w)) continue;
-      const mean = rate * this.msAt(w);
-      chi += (this.pulsesAt(w) - mean) ** 2 / mean;
-      n += 1;
-    }
-    return n > 1 ? Math.max(1, chi / (n - 1)) : 1;
+  private dispersion(rate: number): number {
+    if (this.count < 2) return 1;
+    return Math.max(1, (this.sumSquares / SQUARE_SCALE / rate - this.sumPulses) / (this.count - 1));
   }
 }

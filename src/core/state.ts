@@ -64,8 +64,10 @@ export interface Dirty {
 
 export interface ClockWatch {
   lastReceivedAt: number;
-  /** recent differences arrival − at of live readings, newest last */
-  lags: number[];
+  /** of the block of live readings that is being gathered: how many, least and most of arrival − at */
+  count: number;
+  least: number;
+  most: number;
   off: boolean;
 }
 
@@ -93,6 +95,9 @@ export interface SensorState {
   vote: Vote | null;
   /** no window ends its wait before this tick */
   nextSweepAt: number;
+  sweepDelayMs: number;
+  /** motors whose drives it is declared to hear */
+  coupled: MotorState[];
   dirty: Dirty | null;
   clock: ClockWatch;
   lastReceivedAt: number;
@@ -121,6 +126,8 @@ export interface MotorState {
   /** guards older than this were issued or need no look */
   issuedTo: number;
   transientDirty: Dirty | null;
+  /** increments that overlap a guard end at most this much after it */
+  tailMs: number;
   sweepDelayMs: number;
   reachMs: number;
 }
@@ -146,12 +153,17 @@ export interface CoreState {
   nextNeed: number;
   nextChain: number;
   sensors: Map<SensorKey, SensorState>;
+  /** the same, to run through on every tick */
+  sensorList: SensorState[];
   motors: Map<MotorKey, MotorState>;
+  motorList: MotorState[];
   zones: Map<string, ZoneState>;
   alarms: Map<string, AlarmRecord>;
   /** rate alarms by sensor, from the plan */
   rateAlarms: Map<SensorKey, RateAlarmPlan[]>;
   waiting: Map<number, Continuation>;
+  /** chains with late readings that wait for their neighbours, of this step */
+  lateChains: Map<ChainState, SensorState>;
   out: Outputs;
   /** sensors touched in this step */
   touched: Set<SensorState>;

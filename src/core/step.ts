@@ -49,8 +49,9 @@ export function step(_plan: Plan, state: CoreState, facts: readonly Fact[]): Out
   emptyStep(state);
   const before = state.now;
   for (const fact of facts) take(state, fact);
-  for (const sensor of state.sensors.values()) {
-    for (const chain of sensor.chains) if (chain.waiting.length > 0) askForNeighbours(state, sensor, chain);
+  if (state.lateChains.size > 0) {
+    for (const [chain, sensor] of state.lateChains) askForNeighbours(state, sensor, chain);
+    state.lateChains.clear();
   }
   finish(state, before);
   return state.out;
@@ -136,7 +137,11 @@ function finish(state: CoreState, before: number): void {
     });
   }
   for (const motor of state.touchedMotors) {
-    out.checkpoints.push({ key: `motor:${motor.key}`, version: CHECKPOINT_VERSION, json: JSON.stringify(motorRecord(motor)) });
+    out.checkpoints.push({
+      key: `motor:${motor.key}`,
+      version: CHECKPOINT_VERSION,
+      json: JSON.stringify(motorRecord(motor)),
+    });
   }
   out.segments = [...new Set(out.segments)];
   out.alarms = [...new Set(out.alarms)];

@@ -7,7 +7,7 @@ import { evaluateRateAlarms } from './condition.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
 import { WINDOW_MS } from './ring.js';
 import type { Burst, Increment, Sums } from './rows.js';
-import { settledUntil } from './run-state.js';
+import { settledUntil, type Timeline } from './run-state.js';
 import { closeSpread, refreshDispersion } from './spread.js';
 import {
   floorTo,
@@ -18,12 +18,15 @@ import {
   type SensorState,
   type ZoneState,
 } from './state.js';
-import { addRow, emptySums, openPeriods, postSums, windowOf } from './window.js';
+import { addRow, emptySums, openPeriods, postRow, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
 
+const NOTHING_COUPLED: readonly Timeline[] = [];
+
 /** Timelines that judge a sensor's increments, as they stand in memory. */
-export function surroundingsOf(state: CoreState, sensor: SensorState): Surroundings {
-  const coupled = sensor.plan.coupledMotors.map((key) => state.motors.get(key)!.timeline);
+function surroundingsOf(sensor: SensorState): Surroundings {
+  const coupled =
+    sensor.coupled.length === 0 ? NOTHING_COUPLED : sensor.coupled.map((motor) => motor.timeline);
   return { own: sensor.motor.timeline, coupled };
 }
 
@@ -36,38 +39,33 @@ export function voteSlack(sensor: SensorState): number {
   return floorTo(3 * sensor.plan.intervalMs, WINDOW_MS) + 2 * WINDOW_MS;
 }
 
-function isSettled(state: CoreState, sensor: SensorState, row: Increment): boolean {
+/** Increments that end at or before this are settled: no ordinary drive message can still reach back to them. */
+export function settledTo(state: CoreState, sensor: SensorState): number {
   const { motor } = sensor;
-  const reach = row.to + motor.reachMs;
-  if (settledUntil(motor.plan, state.plan.gate, motor.drives, state.now) >= reach) {
-    return sensor.plan.coupledMotors.every((key) => {
-      const other = state.motors.get(key)!;
-      return (
-        settledUntil(other.plan, state.plan.gate, other.drives, state.now) >= row.to + other.plan.clockErrorMs
-      );
-    });
+  let settled = settledUntil(motor.plan, state.plan.gate, motor.drives, state.now) - motor.reachMs;
+  for (const other of sensor.coupled) {
+    settled = Math.min(
+      settled,
+      settledUntil(other.plan, state.plan.gate, other.drives, state.now) - other.plan.clockErrorMs,
+    );
   }
-  return false;
-}
-
-/** The longest time a sensor's increment waits before the sweep looks at it. */
-export function sweepDelay(sensor: SensorState): number {
-  return Math.max(sensor.motor.sweepDelayMs, sensor.plan.reorderWaitMs);
+  return settled;
 }
 
 /** Sweeps all windows of a sensor whose wait is over. */
 export function sweepSensor(state: CoreState, sensor: SensorState): void {
-  if (state.now < sensor.nextSweepAt) return;
   const { pending } = sensor;
-  const limit = state.now - sweepDelay(sensor);
+  const limit = state.now - sensor.sweepDelayMs;
+  const settled = settledTo(state, sensor);
   let done = 0;
   while (done < pending.length) {
     const window = windowOf(pending[done]!);
     if (window + WINDOW_MS > limit) break;
     let end = done + 1;
     while (end < pending.length && windowOf(pending[end]!) === window) end++;
-    if (!mayBeSwept(state, sensor, pending, done, end)) break;
-    sweepWindow(state, sensor, window, pending, done, end);
+    const last = pending[end - 1]!;
+    if (last.to > settled && state.now < last.to + state.plan.gate.settleWaitMs) break;
+    sweepWindow(state, sensor, window, done, end, settled);
     done = end;
   }
   if (done > 0) pending.splice(0, done);
@@ -84,44 +82,37 @@ export function sweepSensor(state: CoreState, sensor: SensorState): void {
       closePeriods(state, sensor, passed);
     }
     if (sensor.vote !== null && passed > sensor.vote.to) closeVote(state, sensor);
-    sensor.nextSweepAt = passed + WINDOW_MS + sweepDelay(sensor);
+    sensor.nextSweepAt = passed + WINDOW_MS + sensor.sweepDelayMs;
   }
 }
 
-/** True when the run state is settled for all rows, or they have waited long enough. */
-function mayBeSwept(
-  state: CoreState,
-  sensor: SensorState,
-  rows: readonly Increment[],
-  from: number,
-  to: number,
-): boolean {
-  const last = rows[to - 1]!;
-  return isSettled(state, sensor, last) || state.now >= last.to + state.plan.gate.settleWaitMs;
-}
-
+/** Classifies the pending rows [from, to), which make up one window. */
 function sweepWindow(
   state: CoreState,
   sensor: SensorState,
   window: number,
-  rows: readonly Increment[],
   from: number,
   to: number,
+  settled: number,
 ): void {
   closePeriods(state, sensor, window);
   const zone = zoneOf(state, sensor);
-  const around = surroundingsOf(state, sensor);
+  const around = surroundingsOf(sensor);
   const sums = emptySums();
-  const running: Increment[] = [];
   let common = false;
+  let pulses = 0;
+  let ms = 0;
   for (let i = from; i < to; i++) {
-    const row = rows[i]!;
+    const row = sensor.pending[i]!;
     const found = classify(sensor.plan, state.plan.gate, around, row);
     row.class = found.class;
     row.reason = found.reason;
+    if (found.class === Class.running) {
+      pulses += row.pulses;
+      ms += row.to - row.from;
+    }
     if (mayBeCommon(found)) {
-      if (found.class === Class.running) running.push(row);
-      if (!isSettled(state, sensor, row)) leaveUnsettled(sensor, row);
+      if (row.to > settled) leaveUnsettled(sensor, row);
       else if (isCommon(state.plan.common, zone.bursts, zone.votes, sensor.motor.key, row, window)) {
         row.class = Class.common;
         row.reason = Reason.none;
@@ -131,9 +122,17 @@ function sweepWindow(
       sensor.unsettledFrom = row.to;
     }
     addRow(sums, row, 1);
+    postRow(sensor, row);
     putRow(state, row);
   }
-  voteOn(state, sensor, zone, window, running, common);
+  sensor.ring.set(window / WINDOW_MS, pulses, ms, common);
+  if (voteOn(state, sensor, zone, window, ms)) {
+    for (let i = from; i < to; i++) {
+      const row = sensor.pending[i]!;
+      if (classify(sensor.plan, state.plan.gate, around, row).class === Class.running)
+        addBurst(state, sensor, zone, window, row);
+    }
+  }
   issueWindow(state, sensor, window, sums);
 }
 
@@ -143,31 +142,16 @@ function leaveUnsettled(sensor: SensorState, row: Increment): void {
   if (sensor.unsettledFrom === null || row.to < sensor.unsettledFrom) sensor.unsettledFrom = row.to;
 }
 
-/** The sensor's own window against its own last hour: its vote, and its burst if there is one. */
-function voteOn(
-  state: CoreState,
-  sensor: SensorState,
-  zone: ZoneState,
-  window: number,
-  running: readonly Increment[],
-  common: boolean,
-): void {
+/** The sensor's own window against its own last hour: its vote is held; true when the window bursts. */
+function voteOn(state: CoreState, sensor: SensorState, zone: ZoneState, window: number, ms: number): boolean {
   const index = window / WINDOW_MS;
-  let pulses = 0;
-  let ms = 0;
-  for (const row of running) {
-    pulses += row.pulses;
-    ms += row.to - row.from;
-  }
-  sensor.ring.set(index, pulses, ms, common);
   const plan = state.plan.common;
   const votes =
     ms > 0 &&
     sensor.ring.countBefore(index) >= plan.windowsMin &&
     isQuiet(sensor.motor.timeline.changes, window + WINDOW_MS, plan.quietMs);
   holdVote(state, sensor, zone, window, votes);
-  if (!votes || !sensor.ring.isBurst(index, plan.tail)) return;
-  for (const row of running) addBurst(state, sensor, zone, window, row);
+  return votes && sensor.ring.isBurst(index, plan.tail);
 }
 
 function holdVote(
@@ -238,7 +222,6 @@ export function markCommon(state: CoreState, zone: ZoneState, from: number, to: 
 }
 
 function issueWindow(state: CoreState, sensor: SensorState, window: number, sums: Sums): void {
-  postSums(state, sensor, window, sums);
   state.out.windows.push({
     sensor: sensor.key,
     start: window,
@@ -262,7 +245,7 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;
   openPeriods(state, sensor, window);
   if (hourEnds) closeSpread(state, sensor, hour);
-  if (hourEnds || tenEnds) refreshDispersion(sensor, hourEnds ? null : hour);
+  if (hourEnds || (tenEnds && sensor.spreads.length === 0)) refreshDispersion(sensor, hourEnds ? null : hour);
   if (ms > 0) {
     evaluateRateAlarms(state, sensor, closed);
     trimMinutes(sensor);

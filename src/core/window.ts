@@ -82,6 +82,13 @@ export function openPeriods(state: CoreState, sensor: SensorState, window: numbe
   advance(state, sensor, sensor.hour, '1h', window);
 }
 
+/** Posts one increment of a swept window, whose periods are open. */
+export function postRow(sensor: SensorState, row: Increment): void {
+  addRow(sensor.minute.sums, row, 1);
+  addRow(sensor.tenMinutes.sums, row, 1);
+  addRow(sensor.hour.sums, row, 1);
+}
+
 /** Posts sums of one base window (ms) to its periods: into the open one, or as a difference to a closed one. */
 export function postSums(state: CoreState, sensor: SensorState, window: number, sums: Sums): void {
   postTo(state, sensor, sensor.minute, '1m', window, sums);
