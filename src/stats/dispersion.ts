@@ -2,7 +2,7 @@
  * Dispersion φ of counts: how many times their variance exceeds that of a Poisson count. Discharges come in bursts, so
  * limits that ignore it are far too narrow.
  * Source: Pearson statistic over degrees of freedom, P. McCullagh and J. A. Nelder, Generalized Linear Models, 2nd ed.
- * (1989), section 4.5; several block lengths because a burst as long as a block hides in it (our choice).
+ * (1989), chapter 6; several block lengths because a burst as long as a block hides in it (our choice).
  */
 
 /** Block lengths of a `HourSpread`, in the order of its `q` and `k`. */

@@ -2,7 +2,7 @@
  * The regularised incomplete gamma functions P and Q: the distribution of a gamma variable, and through it every tail
  * of the Poisson distribution. Each is computed from its own side, so that a tail of 1e-200 keeps its digits.
  */
-import { LN_SQRT_TWO_PI, lnGamma, lnGammaOnePlus, lnOnePlusLess, stirlingError } from './ln-gamma.js';
+import { deviance, LN_SQRT_TWO_PI, lnGamma, lnGammaOnePlus, stirlingError } from './ln-gamma.js';
 import { scaledErfc } from './normal.js';
 
 const EPSILON = 2 ** -53;
@@ -33,8 +33,9 @@ export function gammaWeight(shape: number, x: number): number {
   if (x <= 0 || x === Infinity) return 0;
   if (shape < 1) return shape * Math.exp(shape * Math.log(x) - x - lnGammaOnePlus(shape));
   if (shape < 10) return Math.exp(shape * Math.log(x) - x - lnGamma(shape));
-  const deviance = -shape * lnOnePlusLess((x - shape) / shape);
-  return shape * Math.exp(-deviance - stirlingError(shape) - LN_SQRT_TWO_PI - 0.5 * Math.log(shape));
+  return (
+    shape * Math.exp(-deviance(shape, x) - stirlingError(shape) - LN_SQRT_TWO_PI - 0.5 * Math.log(shape))
+  );
 }
 
 /** P / (x^a e^(−x) / Γ(a)) as Σ xⁿ / (a (a+1) … (a+n)). Source: DLMF 8.7.1. */
@@ -87,9 +88,9 @@ function upperSmall(shape: number, x: number): number {
  * N. M. Temme, SIAM J. Sci. Comput. 34 (2012) A2965-A2981.
  */
 function uniformTail(shape: number, x: number): number {
-  const deviance = -shape * lnOnePlusLess((x - shape) / shape);
+  const drop = deviance(shape, x);
   const side = x >= shape ? 1 : -1;
-  const eta = side * Math.sqrt((2 * deviance) / shape);
+  const eta = side * Math.sqrt((2 * drop) / shape);
   const top = ETA_TERMS.length - 2;
   let twoAbove = 0;
   let oneAbove = 0;
@@ -101,7 +102,7 @@ function uniformTail(shape: number, x: number): number {
     sum = sum * eta + beta;
   }
   const remainder = sum / (1 + twoAbove / shape) / Math.sqrt(2 * Math.PI * shape);
-  return Math.exp(-deviance) * (scaledErfc(Math.sqrt(deviance)) / 2 + side * remainder);
+  return Math.exp(-drop) * (scaledErfc(Math.sqrt(drop)) / 2 + side * remainder);
 }
 
 function isUniform(shape: number, x: number): boolean {

@@ -81,11 +81,14 @@ export function stirlingError(z: number): number {
 }
 
 /**
- * ln(1 + d) − d for d > −1, without the cancellation near 0, where it is about −d²/2.
- * Source: ln((1 + r) / (1 − r)) = 2 Σ r^(2k+1) / (2k + 1) with r = d / (2 + d).
+ * Half the deviance of a Poisson count: n ln(n / m) + m − n for n, m above 0, without the cancellation at n near m. `excess` is
+ * m − n, given apart where the caller knows it better than the difference of the two.
+ * Source: C. Loader, Fast and Accurate Computation of Binomial Probabilities (2000); near m = n by
+ * ln((1 + r) / (1 − r)) = 2 Σ r^(2k+1) / (2k + 1).
  */
-export function lnOnePlusLess(d: number): number {
-  if (d > 0.6 || d < -0.4) return Math.log1p(d) - d;
+export function deviance(n: number, m: number, excess = m - n): number {
+  const d = excess / n;
+  if (d > 0.6 || d < -0.4) return n * Math.log(n / m) + excess;
   const r = d / (2 + d);
   const square = r * r;
   let sum = 0;
@@ -96,5 +99,5 @@ export function lnOnePlusLess(d: number): number {
     sum = next;
     power *= square;
   }
-  return r * (2 * square * sum - d);
+  return r * (excess - 2 * n * square * sum);
 }
