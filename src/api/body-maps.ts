@@ -3,14 +3,14 @@ import type { RateAlarmPlan, ConditionAlarmPlan, Plan } from '../core/plan.js';
 import type { AlarmRecord, Evidence, JournalEntry, RateNow, Transient } from '../core/rows.js';
 import { Class, CLASS_NAMES, LEDGER_CLASSES } from '../core/words.js';
 import type { DiagnosticRow, LedgerRow, QuarantineRow, RollupRow } from './deps.js';
-import { writeTime, writeTimeOrNull } from './times.js';
+import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 
 const MS_PER_MIN = 60_000;
 
 export function toRateBody(rate: RateNow): Record<string, unknown> {
   return {
-    from: writeTime(rate.from),
-    to: writeTime(rate.to),
+    from: formatUtc(rate.from),
+    to: formatUtc(rate.to),
     pulses: rate.pulses,
     exposure_ms: rate.exposureMs,
     rate_per_min: rate.ratePerMin,
@@ -35,7 +35,7 @@ export function toRollupBody(row: RollupRow): Record<string, unknown> {
   return {
     sensor: row.sensor,
     period: row.period,
-    start: writeTime(row.start),
+    start: formatUtc(row.start),
     classes: toClassSums(row.pulses, row.ms),
     rate_per_min: ms === 0 ? null : ((row.pulses[Class.running] ?? 0) * MS_PER_MIN) / ms,
     uncertain_ms: row.uncertainMs,
@@ -46,8 +46,8 @@ export function toRollupBody(row: RollupRow): Record<string, unknown> {
 export function toTransientBody(row: Transient): Record<string, unknown> {
   return {
     motor: row.motor,
-    from: writeTime(row.from),
-    to: writeTime(row.to),
+    from: formatUtc(row.from),
+    to: formatUtc(row.to),
     kind: row.kind,
     edges: row.edges,
     pulses: row.counts.reduce((sum, each) => sum + each.pulses, 0),
@@ -58,8 +58,8 @@ export function toTransientBody(row: Transient): Record<string, unknown> {
 export function toEvidenceBody(evidence: Evidence | null): Record<string, unknown> | null {
   if (evidence === null) return null;
   return {
-    from: writeTime(evidence.from),
-    to: writeTime(evidence.to),
+    from: formatUtc(evidence.from),
+    to: formatUtc(evidence.to),
     pulses: evidence.pulses,
     exposure_ms: evidence.exposureMs,
     rate_per_min: evidence.ratePerMin,
@@ -71,7 +71,7 @@ export function toEvidenceBody(evidence: Evidence | null): Record<string, unknow
     deadband_per_min: evidence.deadbandPerMin,
     on_delay_ms: evidence.onDelayMs,
     off_delay_ms: evidence.offDelayMs,
-    run_states: evidence.strip.map((s) => ({ ...s, from: writeTime(s.from), to: writeTime(s.to) })),
+    run_states: evidence.strip.map((s) => ({ ...s, from: formatUtc(s.from), to: formatUtc(s.to) })),
     configuration: evidence.configuration,
     says: evidence.says,
   };
@@ -91,7 +91,7 @@ export function toAlarmBody(alarm: AlarmRecord, plan: Plan): Record<string, unkn
     state: alarm.state,
     active: alarm.active,
     acknowledged: alarm.acknowledged,
-    since: writeTimeOrNull(alarm.since),
+    since: formatUtcOrNull(alarm.since),
     acknowledged_by: alarm.acknowledgedBy,
     note: alarm.note,
     consequence: planned?.consequence ?? '',
@@ -102,8 +102,8 @@ export function toAlarmBody(alarm: AlarmRecord, plan: Plan): Record<string, unkn
 
 export function toJournalBody(entry: JournalEntry): Record<string, unknown> {
   return {
-    at: writeTime(entry.at),
-    detected_at: writeTime(entry.detectedAt),
+    at: formatUtc(entry.at),
+    detected_at: formatUtc(entry.detectedAt),
     kind: entry.kind,
     subject: entry.subject,
     from: entry.from,
@@ -122,7 +122,7 @@ export function toLedgerBody(row: LedgerRow): Record<string, unknown> {
     classified: row.classified,
     pending: row.pending,
     classes: toClassSums(row.pulses, row.ms),
-    unknown: row.unknown.map((u) => ({ ...u, from: writeTime(u.from), to: writeTime(u.to) })),
+    unknown: row.unknown.map((u) => ({ ...u, from: formatUtc(u.from), to: formatUtc(u.to) })),
   };
 }
 
@@ -131,15 +131,15 @@ export function toDiagnosticBody(row: DiagnosticRow): Record<string, unknown> {
     subject: row.subject,
     kind: row.kind,
     count: row.count,
-    first_at: writeTime(row.firstAt),
-    last_at: writeTime(row.lastAt),
+    first_at: formatUtc(row.firstAt),
+    last_at: formatUtc(row.lastAt),
     detail: row.detail,
   };
 }
 
 export function toQuarantineBody(row: QuarantineRow): Record<string, unknown> {
   return {
-    at: writeTime(row.at),
+    at: formatUtc(row.at),
     reason: row.reason,
     topic: row.topic,
     client: row.client,

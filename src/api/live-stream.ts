@@ -7,7 +7,7 @@ import type { FastifyInstance, FastifyReply } from 'fastify';
 import { toAlarmBody, toJournalBody, toRateBody, toTransientBody } from './body-maps.js';
 import type { ApiDeps, LiveEvent } from './deps.js';
 import { describeBusy, ProblemError } from './problem.js';
-import { writeTime, writeTimeOrNull } from './times.js';
+import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 
 const READERS_MOST = 32;
 const BUFFER_BYTES_MOST = 262_144;
@@ -24,8 +24,8 @@ function toEventBody(event: LiveEvent, deps: ApiDeps): Record<string, unknown> {
         motor: event.drive.motor,
         state: event.drive.state,
         modulating: event.drive.modulating,
-        at: writeTime(event.drive.at),
-        since: writeTimeOrNull(event.drive.since),
+        at: formatUtc(event.drive.at),
+        since: formatUtcOrNull(event.drive.since),
       };
     case 'transient':
       return toTransientBody(event.transient);

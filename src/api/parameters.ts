@@ -1,28 +1,20 @@
 /** Query parameters as zod: what a caller writes in the address, checked and turned into what the reader takes. */
 import { z } from 'zod';
+import { isTimeMs, parseRfc3339 } from '../../shared/time.js';
 
 export const LIMIT_MOST = 1000;
 const LIMIT_DEFAULT = 200;
 const NAME = '[a-z0-9][a-z0-9-]{0,39}';
 
-const isoTime = z.iso.datetime({
-  offset: true,
-  error: 'expected a time such as 2026-03-01T06:00:00Z or milliseconds',
-});
-
-/** RFC 3339 with an offset, or milliseconds since the epoch; null: not given. */
+/** RFC 3339 with an offset, or milliseconds since the epoch. */
 const timeParameter = z
   .string()
   .describe('RFC 3339 with an offset, or milliseconds since the Unix epoch')
   .transform((text, context) => {
-    if (/^\d{1,15}$/.test(text)) return Number(text);
-    // A plus sign that was not escaped arrives as a space.
-    const parsed = isoTime.safeParse(text.replace(' ', '+'));
-    if (parsed.success) return Date.parse(parsed.data);
-    context.addIssue({
-      code: 'custom',
-      message: `expected a time such as 2026-03-01T06:00:00Z or milliseconds, not "${text}"`,
-    });
+    const time = /^\d{1,15}$/.test(text) ? Number(text) : parseRfc3339(text.replace(' ', '+')); // an unescaped plus arrives as a space
+    if (time !== null && isTimeMs(time)) return time;
+    const message = `expected a time such as 2026-03-01T06:00:00Z or milliseconds, not "${text}"`;
+    context.addIssue({ code: 'custom', message });
     return z.NEVER;
   });
 

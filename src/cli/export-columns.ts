@@ -2,6 +2,7 @@
  * The columns of every export, in their fixed order; documented in docs/export.md. New ones go to the end.
  * No column is an internal number, so that equal final states export equal bytes.
  */
+import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import type { AlarmRecord, Evidence, JournalEntry, Sums } from '../core/rows.js';
 import { Class, CLASS_NAMES, Flag, LEDGER_CLASSES, type Period, REASON_NAMES } from '../core/words.js';
 import type { Column } from './table-text.js';
@@ -42,10 +43,6 @@ export interface TransientLine {
   readonly ms: number;
 }
 
-function writeTime(ms: number): string {
-  return new Date(ms).toISOString();
-}
-
 function describeQuality(flags: number): string {
   if ((flags & (Flag.torn | Flag.held)) !== 0) return 'bad';
   return (flags & (Flag.uncertain | Flag.clockOff)) === 0 ? 'good' : 'uncertain';
@@ -57,8 +54,8 @@ function writeEvidence(evidence: Evidence | null): string | null {
 
 export const INCREMENT_COLUMNS: readonly Column<IncrementLine>[] = [
   { name: 'sensor', take: (row) => row.sensor },
-  { name: 'from', take: (row) => writeTime(row.from) },
-  { name: 'to', take: (row) => writeTime(row.to) },
+  { name: 'from', take: (row) => formatUtc(row.from) },
+  { name: 'to', take: (row) => formatUtc(row.to) },
   { name: 'device', take: (row) => row.device },
   { name: 'boot', take: (row) => row.boot },
   { name: 'seq', take: (row) => row.seq },
@@ -83,7 +80,7 @@ function ratePerMin(row: RollupLine): number | null {
 export const ROLLUP_COLUMNS: readonly Column<RollupLine>[] = [
   { name: 'sensor', take: (row) => row.sensor },
   { name: 'period', take: (row) => row.period },
-  { name: 'start', take: (row) => writeTime(row.start) },
+  { name: 'start', take: (row) => formatUtc(row.start) },
   ...classColumns,
   { name: 'uncertain_ms', take: (row) => row.uncertainMs },
   { name: 'rate_per_min', take: ratePerMin },
@@ -100,8 +97,8 @@ export function isEmptyRollup(row: RollupLine): boolean {
 
 export const TRANSIENT_COLUMNS: readonly Column<TransientLine>[] = [
   { name: 'motor', take: (row) => row.motor },
-  { name: 'from', take: (row) => writeTime(row.from) },
-  { name: 'to', take: (row) => writeTime(row.to) },
+  { name: 'from', take: (row) => formatUtc(row.from) },
+  { name: 'to', take: (row) => formatUtc(row.to) },
   { name: 'kind', take: (row) => row.kind },
   { name: 'edges', take: (row) => row.edges },
   { name: 'sensor', take: (row) => row.sensor },
@@ -119,15 +116,15 @@ export const ALARM_COLUMNS: readonly Column<AlarmRecord>[] = [
   { name: 'state', take: (row) => row.state },
   { name: 'active', take: (row) => row.active },
   { name: 'acknowledged', take: (row) => row.acknowledged },
-  { name: 'since', take: (row) => (row.since === null ? null : writeTime(row.since)) },
+  { name: 'since', take: (row) => formatUtcOrNull(row.since) },
   { name: 'acknowledged_by', take: (row) => row.acknowledgedBy },
   { name: 'note', take: (row) => row.note },
   { name: 'evidence', take: (row) => writeEvidence(row.evidence) },
 ];
 
 export const JOURNAL_COLUMNS: readonly Column<JournalEntry>[] = [
-  { name: 'at', take: (row) => writeTime(row.at) },
-  { name: 'detected_at', take: (row) => writeTime(row.detectedAt) },
+  { name: 'at', take: (row) => formatUtc(row.at) },
+  { name: 'detected_at', take: (row) => formatUtc(row.detectedAt) },
   { name: 'kind', take: (row) => row.kind },
   { name: 'subject', take: (row) => row.subject },
   { name: 'from', take: (row) => row.from },

@@ -1,16 +1,13 @@
 /** Times given on the command line. */
-import { z } from 'zod';
+import { isTimeMs, parseRfc3339 } from '../../shared/time.js';
 import { type Arguments, optionalTextOf, UsageError } from './command.js';
-
-const isoTime = z.iso.datetime({ offset: true });
 
 /** RFC 3339 with an offset, or milliseconds since the epoch; null: not given. Throws `UsageError`. */
 export function timeOf(args: Arguments, name: string): number | null {
   const text = optionalTextOf(args, name);
   if (text === null) return null;
-  if (/^\d{1,15}$/.test(text)) return Number(text);
-  const parsed = isoTime.safeParse(text);
-  if (parsed.success) return Date.parse(parsed.data);
+  const time = /^\d{1,15}$/.test(text) ? Number(text) : parseRfc3339(text);
+  if (time !== null && isTimeMs(time)) return time;
   const hint =
     'Write it like 2026-03-01T06:00:00Z, 2026-03-01T07:00:00+01:00, or in milliseconds since 1970.';
   throw new UsageError(`--${name} "${text}" is no time.`, hint);

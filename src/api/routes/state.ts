@@ -9,7 +9,7 @@ import type { LatestRates } from '../latest-rates.js';
 import { motorParameter, sensorParameter } from '../parameters.js';
 import { describeConflict, describeNotFound, ProblemError } from '../problem.js';
 import { defineRoute, type Route } from '../route.js';
-import { writeTime, writeTimeOrNull } from '../times.js';
+import { formatUtc, formatUtcOrNull } from '../../../shared/time.js';
 
 const MISSED_HEARTBEATS = 3;
 const none = z.strictObject({});
@@ -27,7 +27,7 @@ function summariseSensor(
     motor: plan?.motor ?? sensor.split('/')[0] ?? '',
     position: plan?.position ?? sensor.split('/')[1] ?? '',
     device: row?.device ?? null,
-    last_reading_at: writeTimeOrNull(row?.lastReadingAt ?? null),
+    last_reading_at: formatUtcOrNull(row?.lastReadingAt ?? null),
     rate: rate === null ? null : toRateBody(rate),
   };
 }
@@ -46,8 +46,8 @@ function describeDrive(motor: MotorPlan, drive: DriveRow | undefined, now: numbe
     has_run_state: motor.hasRunState,
     run_state: state,
     modulating: state !== 'unknown' && drive?.modulating === true,
-    since: writeTimeOrNull(drive?.since ?? null),
-    last_message_at: writeTimeOrNull(drive?.at ?? null),
+    since: formatUtcOrNull(drive?.since ?? null),
+    last_message_at: formatUtcOrNull(drive?.at ?? null),
   };
 }
 
@@ -70,7 +70,7 @@ async function listMotors(latest: LatestRates, deps: ApiDeps): Promise<unknown> 
   return {
     site: plan.site,
     zone: deps.timeZone,
-    now: writeTime(now),
+    now: formatUtc(now),
     motors: [...plan.motors.values()].map((motor) => {
       const last = transientRows.get(motor.key);
       return {
@@ -112,7 +112,7 @@ export function stateRoutes(latest: LatestRates): Route[] {
           (key) => query.sensor === undefined || key === query.sensor,
         );
         return {
-          now: writeTime(deps.now()),
+          now: formatUtc(deps.now()),
           sensors: keys.map((key) => summariseSensor(key, rows.get(key), latest, deps)),
         };
       },
@@ -135,7 +135,7 @@ export function stateRoutes(latest: LatestRates): Route[] {
             (query.state !== 'open' || alarm.state !== 'normal') &&
             (query.motor === undefined || alarm.motor === query.motor),
         );
-        return { now: writeTime(deps.now()), alarms: wanted.map((alarm) => toAlarmBody(alarm, deps.plan())) };
+        return { now: formatUtc(deps.now()), alarms: wanted.map((alarm) => toAlarmBody(alarm, deps.plan())) };
       },
     }),
     acknowledgeRoute,
