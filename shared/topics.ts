@@ -65,6 +65,7 @@ export function rollupTopic(site: string, motor: string, position: string, perio
   return `${site}/out/${motor}/${position}/rollup/${period}`;
 }
 
+/** `motor` is `gateway` for an alarm of the gateway itself. */
 export function alarmTopic(site: string, motor: string, alarm: string): string {
   return `${site}/out/${motor}/alarm/${alarm}`;
 }
@@ -118,7 +119,9 @@ function parseOut(topic: string, levels: readonly string[]): ParsedTopic {
     return { kind: 'out', message: 'gateway-presence' };
   }
   const motorFault = faultOfPlaceName('motor', motor);
-  if (motorFault !== null) return { kind: 'invalid', reason: motorFault };
+  if (motorFault !== null && !(motor === 'gateway' && position === 'alarm')) {
+    return { kind: 'invalid', reason: motorFault };
+  }
   if (position === 'alarm') {
     if (levels.length !== 5) return invalid(topic, 'expected <site>/out/<motor>/alarm/<alarm>');
     if (!isName(third)) return invalid(topic, `alarm: expected a name of ${NAME_RULE}`);

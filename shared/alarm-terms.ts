@@ -1,0 +1,43 @@
+/**
+ * Words of the alarm list.
+ * Source: terms of IEC 62682 and ISA-18.2; kinds are the gateway's own.
+ */
+
+export const ALARM_STATES = [
+  'normal',
+  'unacknowledged',
+  'acknowledged',
+  'returned-unacknowledged',
+  'latched-unacknowledged',
+  'latched-acknowledged',
+  'shelved',
+  'suppressed-by-design',
+  'out-of-service',
+] as const;
+export type AlarmStateName = (typeof ALARM_STATES)[number];
+
+export const ALARM_PRIORITIES = ['low', 'medium', 'high'] as const;
+export type AlarmPriority = (typeof ALARM_PRIORITIES)[number];
+
+/** What an alarm can be about, and whose it is. Receivers must bear kinds that are not listed here. */
+export const ALARM_KINDS = {
+  'rate-high': 'sensor',
+  'rate-high-high': 'sensor',
+  'above-baseline': 'sensor',
+  'above-peers': 'sensor',
+  rising: 'sensor',
+  'background-high': 'sensor',
+  'no-readings': 'sensor',
+  'counter-unknown': 'sensor',
+  'clock-off': 'sensor',
+  saturated: 'sensor',
+  rejecting: 'sensor',
+  'run-state-lost': 'drive',
+  'storage-full': 'gateway',
+  'forwarding-behind': 'gateway',
+  'clock-wrong': 'gateway',
+} as const satisfies Readonly<Record<string, 'sensor' | 'drive' | 'gateway'>>;
+export type AlarmKind = keyof typeof ALARM_KINDS;
+
+export const JOURNAL_KINDS = ['alarm', 'operator', 'notice', 'configuration', 'gateway'] as const;
+export type JournalKind = (typeof JOURNAL_KINDS)[number];
