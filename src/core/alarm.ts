@@ -42,6 +42,8 @@ export function newAlarm(plan: {
     onMs: 0,
     offMs: 0,
     returnFrom: null,
+    returnPulses: 0,
+    returnMs: 0,
     evidence: null,
     acknowledgedBy: '',
     note: '',

@@ -8,7 +8,6 @@ import type { Restored } from './needs.js';
 import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
 import type { Increment } from './rows.js';
-import { refreshDispersion } from './spread.js';
 import {
   emptyOutputs,
   floorTo,
@@ -36,6 +35,8 @@ interface SensorRecord {
   unsettledFrom: number | null;
   vote: { from: number; to: number } | null;
   upAnchors: [number, number][];
+  dispersion: number;
+  dispersionUncertain: boolean;
 }
 
 interface MotorRecord {
@@ -52,6 +53,8 @@ export function sensorRecord(sensor: SensorState): SensorRecord {
     dirty: sensor.dirty === null ? null : { from: sensor.dirty.from, to: sensor.dirty.to },
     unsettledFrom: sensor.unsettledFrom,
     vote: sensor.vote === null ? null : { from: sensor.vote.from, to: sensor.vote.to },
+    dispersion: sensor.dispersion,
+    dispersionUncertain: sensor.dispersionUncertain,
     upAnchors: sensor.chains.filter((c) => c.upAnchor !== null).map((c) => [c.id, c.upAnchor!]),
   };
 }
@@ -238,11 +241,12 @@ function restoreSensor(
     sensor.tenMinutes.start = record.tenMinutes;
     sensor.hour.start = record.hour;
     sensor.unsettledFrom = record.unsettledFrom;
+    sensor.dispersion = record.dispersion;
+    sensor.dispersionUncertain = record.dispersionUncertain;
   }
   restoreChains(sensor, restored, rows, record);
   restoreRows(state, sensor, rows);
   sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
-  refreshDispersion(sensor, sensor.hour.start);
   if (record?.dirty) markDirty(state, sensor, record.dirty.from, record.dirty.to);
   if (record?.vote) restoreVote(state, sensor, record.vote);
   sensor.lastReceivedAt = state.now;

@@ -34,16 +34,6 @@ export function trailing(minutes: readonly Minute[], windowMs: number): Sample |
   return null;
 }
 
-function since(minutes: readonly Minute[], from: number): Sample {
-  const sample = { from, to: from, pulses: 0, ms: 0 };
-  for (let i = minutes.length - 1; i >= 0 && minutes[i]!.start >= from; i--) {
-    sample.pulses += minutes[i]!.pulses;
-    sample.ms += minutes[i]!.ms;
-    sample.to = Math.max(sample.to, minutes[i]!.start + PERIOD_MS['1m']);
-  }
-  return sample;
-}
-
 function ratePerMin(sample: Sample): number {
   return (sample.pulses / sample.ms) * 60_000;
 }
@@ -125,8 +115,8 @@ function mayExceed(sensor: SensorState, plan: RateAlarmPlan, sample: Sample): bo
   return sensor.plan.deadTimeS > 0 || ratePerMin(sample) > plan.setpointPerMin;
 }
 
-/** Evaluates a sensor's rate alarms on its newest closed minute, which began at `minute` and held running exposure. */
-export function evaluateRateAlarms(state: CoreState, sensor: SensorState, minute: number): void {
+/** Evaluates a sensor's rate alarms on its newest closed minute, which held running exposure. */
+export function evaluateRateAlarms(state: CoreState, sensor: SensorState): void {
   for (const plan of state.rateAlarms.get(sensor.key) ?? []) {
     const record = alarmOf(state, plan);
     const newest = sensor.minutes[sensor.minutes.length - 1]!;
@@ -135,10 +125,11 @@ export function evaluateRateAlarms(state: CoreState, sensor: SensorState, minute
       window !== null &&
       mayExceed(sensor, plan, window) &&
       limitsOf(sensor, plan, window)!.lowerPerMin > plan.setpointPerMin;
-    const before = `${record.onMs}/${record.offMs}/${record.returnFrom}`;
-    if (record.active) watchReturn(state, sensor, plan, record, newest, minute, exceeds);
+    const before = `${record.onMs}/${record.offMs}/${record.returnFrom}/${record.returnMs}`;
+    if (record.active) watchReturn(state, sensor, plan, record, newest, exceeds);
     else watchRaise(state, sensor, plan, record, newest, exceeds ? window : null);
-    if (`${record.onMs}/${record.offMs}/${record.returnFrom}` !== before) state.out.alarms.push(record);
+    if (`${record.onMs}/${record.offMs}/${record.returnFrom}/${record.returnMs}` !== before)
+      state.out.alarms.push(record);
   }
 }
 
@@ -164,8 +155,7 @@ function watchRaise(
   if (record.onMs < plan.onDelayMs) return;
   const at = newest.start + PERIOD_MS['1m'];
   record.onMs = 0;
-  record.offMs = 0;
-  record.returnFrom = at;
+  openReturn(record, at);
   transition(state, record, {
     kind: 'raise',
     at,
@@ -174,27 +164,58 @@ function watchRaise(
   });
 }
 
+function openReturn(record: AlarmRecord, from: number): void {
+  record.returnFrom = from;
+  record.returnPulses = 0;
+  record.returnMs = 0;
+  record.offMs = 0;
+}
+
+/**
+ * The windows in which a return is looked for: the whole time since the raise (or the last exceedance), and the newest
+ * 10, 20, 40, ... minutes of it, so that a long stay in the deadband does not hold up what has clearly fallen since.
+ */
+function findReturn(
+  sensor: SensorState,
+  plan: RateAlarmPlan,
+  record: AlarmRecord,
+  newest: Minute,
+): Sample | null {
+  const low = plan.setpointPerMin - plan.deadbandPerMin;
+  const isBelow = (sample: Sample): boolean =>
+    sample.ms > 0 && ratePerMin(sample) < low && limitsOf(sensor, plan, sample)!.upperPerMin < low;
+  const from = record.returnFrom!;
+  const whole = {
+    from,
+    to: newest.start + PERIOD_MS['1m'],
+    pulses: record.returnPulses,
+    ms: record.returnMs,
+  };
+  if (isBelow(whole)) return whole;
+  for (let ms = plan.windowMs; ; ms *= 2) {
+    const sample = trailing(sensor.minutes, ms);
+    if (sample === null || sample.from < from) return null;
+    if (isBelow(sample)) return sample;
+  }
+}
+
 function watchReturn(
   state: CoreState,
   sensor: SensorState,
   plan: RateAlarmPlan,
   record: AlarmRecord,
   newest: Minute,
-  minute: number,
   exceeds: boolean,
 ): void {
-  const low = plan.setpointPerMin - plan.deadbandPerMin;
-  const alone = since(sensor.minutes, minute);
-  if (exceeds && ratePerMin(alone) > plan.setpointPerMin) {
-    record.returnFrom = minute + PERIOD_MS['1m'];
-    record.offMs = 0;
+  if (exceeds && ratePerMin({ from: 0, to: 0, ...newest }) > plan.setpointPerMin) {
+    openReturn(record, newest.start + PERIOD_MS['1m']);
     return;
   }
-  record.returnFrom ??= minute;
-  const sample = since(sensor.minutes, record.returnFrom);
-  if (sample.ms === 0) return;
-  const below = ratePerMin(sample) < low && limitsOf(sensor, plan, sample)!.upperPerMin < low;
-  if (!below) {
+  if (record.returnFrom === null) openReturn(record, newest.start);
+  record.returnPulses += newest.pulses;
+  record.returnMs += newest.ms;
+  const below = findReturn(sensor, plan, record, newest);
+  if (below === null) {
     record.offMs = 0;
     return;
   }
@@ -204,5 +225,5 @@ function watchReturn(
   record.offMs = 0;
   record.onMs = 0;
   record.returnFrom = null;
-  transition(state, record, { kind: 'return', at, evidence: evidenceOf(state, sensor, plan, sample, false) });
+  transition(state, record, { kind: 'return', at, evidence: evidenceOf(state, sensor, plan, below, false) });
 }

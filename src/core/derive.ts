@@ -4,7 +4,7 @@
  */
 import { fits, isGood, judge, plausiblePulses, type Judgement } from './counter.js';
 import type { Increment, Segment } from './rows.js';
-import { followRow, lastGoodBefore, startsSegment } from './segment.js';
+import { followRow, lastGoodBefore } from './segment.js';
 import {
   askFor,
   markDirty,

@@ -3,6 +3,8 @@
  * All times are integer milliseconds since the Unix epoch, UTC. `null`: the message did not carry it.
  */
 
+import type { Answer } from './needs.js';
+
 /** `<motor>/<position>` */
 export type SensorKey = string;
 /** `<motor>` */
@@ -82,7 +84,7 @@ export interface ResetFact {
 /** The shell answers a need (see needs.ts). */
 export interface StoredFact {
   readonly kind: 'stored';
-  readonly answer: import('./needs.js').Answer;
+  readonly answer: Answer;
 }
 
 export type Fact =

@@ -3,7 +3,18 @@
  * before it, those of the open transaction too.
  */
 import type { MotorKey, SensorKey } from './facts.js';
-import type { Burst, DriveRow, Increment, PresenceRow, Segment, Transient, Vote } from './rows.js';
+import type {
+  AlarmRecord,
+  Burst,
+  Chain,
+  DriveRow,
+  Increment,
+  PresenceRow,
+  Segment,
+  Spread,
+  Transient,
+  Vote,
+} from './rows.js';
 
 export interface Need {
   readonly id: number;
@@ -46,7 +57,7 @@ export interface Answer {
 /** What the store gives back at start; `rows` reach back as far as `restore` asks (see `restoreReach`). */
 export interface Restored {
   checkpoints: { key: string; version: number; json: string }[];
-  chains: import('./rows.js').Chain[];
+  chains: Chain[];
   /** all segments of chains whose last reading is inside the horizon */
   segments: Segment[];
   /** per sensor, ordered by (to, chain, seq): all with `to` >= newest `to` of the sensor − reachMs, and the last 80 at least */
@@ -56,7 +67,7 @@ export interface Restored {
   presences: Map<MotorKey, PresenceRow[]>;
   bursts: Burst[];
   votes: Vote[];
-  spreads: import('./rows.js').Spread[];
+  spreads: Spread[];
   transients: Transient[];
-  alarms: import('./rows.js').AlarmRecord[];
+  alarms: AlarmRecord[];
 }

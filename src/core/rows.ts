@@ -189,8 +189,10 @@ export interface AlarmRecord {
   /** timers, in ms of running exposure (or of time, for alarms on time) */
   onMs: number;
   offMs: number;
-  /** start of the growing return window: minute */
+  /** start of the growing return window (a minute), with its running pulses and exposure; null: none is open */
   returnFrom: number | null;
+  returnPulses: number;
+  returnMs: number;
   evidence: Evidence | null;
   acknowledgedBy: string;
   note: string;

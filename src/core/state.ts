@@ -3,7 +3,7 @@
  * leaves it unusable, and the shell opens it anew from the store.
  */
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
-import type { Need } from './needs.js';
+import type { Answer, Need } from './needs.js';
 import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
 import type {
   AlarmRecord,
@@ -143,7 +143,7 @@ export interface ZoneState {
 }
 
 /** What is done when the shell answers a need. */
-export type Continuation = (answer: import('./needs.js').Answer) => void;
+export type Continuation = (answer: Answer) => void;
 
 export interface CoreState {
   plan: Plan;

@@ -247,7 +247,7 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   if (hourEnds) closeSpread(state, sensor, hour);
   if (hourEnds || (tenEnds && sensor.spreads.length === 0)) refreshDispersion(sensor, hourEnds ? null : hour);
   if (ms > 0) {
-    evaluateRateAlarms(state, sensor, closed);
+    evaluateRateAlarms(state, sensor);
     trimMinutes(sensor);
   }
   touch(state, sensor);

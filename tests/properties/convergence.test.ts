@@ -3,7 +3,7 @@
  * the byte with a punctual run, under every disorder that the horizon allows.
  */
 import { describe, expect, it } from 'vitest';
-import type { Fact, ReadingFact } from '../../src/core/facts.js';
+import type { Fact } from '../../src/core/facts.js';
 import { openState } from '../../src/core/step.js';
 import { describeFinal, findImbalances } from '../support/final.js';
 import {
@@ -57,8 +57,8 @@ function disturb(plant: LittlePlant, seed: number, disorder: Disorder): Fact[] {
       const held =
         fact.kind === 'reading' &&
         fact.sensor.startsWith('pump-1/') &&
-        (fact as ReadingFact).at! > from &&
-        (fact as ReadingFact).at! < to;
+        fact.at! > from &&
+        fact.at! < to;
       if (held) fact.receivedAt = Math.floor(to + 600_000 + random() * 60_000);
     }
   }

@@ -67,14 +67,18 @@ export class MemoryStore {
 
   private putIncrement(row: Increment): void {
     let rows = this.increments.get(row.sensor);
-    if (rows === undefined) this.increments.set(row.sensor, (rows = new Map()));
+    if (rows === undefined) {
+      rows = new Map<RowKey, Increment>();
+      this.increments.set(row.sensor, rows);
+    }
     const key = rowKey(row);
     if (row.stored !== rows.has(key))
       throw new Error(
         `increment ${row.sensor} ${key}: stored is ${row.stored}, but the store ${rows.has(key) ? 'has' : 'lacks'} it`,
       );
-    const { putIn: _, ...copy } = row;
-    rows.set(key, { ...copy, stored: true });
+    const copy = { ...row, stored: true };
+    delete copy.putIn;
+    rows.set(key, copy);
     if (!row.stored) this.sorted.delete(row.sensor);
     row.stored = true;
   }
