@@ -27,13 +27,14 @@ export function mergeEntries(content: FileContent, source: Source, report: Repor
   const used = new Set<string>();
   const entries = Object.entries(content.motors).map(([pattern, own]) => {
     const names = claimNames(pattern, owners, report);
-    if (own.template !== undefined) used.add(own.template);
-    const template = findTemplate(content, pattern, own, report);
+    const templateName = findTemplate(content, pattern, own, report);
+    if (templateName !== null) used.add(templateName);
+    const template = templateName === null ? {} : (content.templates[templateName] ?? {});
     const fragment = mergeValues(fillEmpty(template), fillEmpty(own)) as MotorFragment;
     const where = (part: Path): Path => {
       const direct = ['motors', pattern, ...part];
-      const behind = ['templates', own.template ?? '', ...part];
-      return !source.has(direct) && own.template !== undefined && source.has(behind) ? behind : direct;
+      const behind = ['templates', templateName ?? '', ...part];
+      return !source.has(direct) && templateName !== null && source.has(behind) ? behind : direct;
     };
     return { pattern, names, fragment, where };
   });
@@ -70,27 +71,25 @@ function claimNames(pattern: string, owners: Map<string, string>, report: Report
   });
 }
 
+/** The name of the template under a motor, or of the one that was meant; null: it names none, or one that is not there. */
 function findTemplate(
   content: FileContent,
   pattern: string,
   own: MotorFragment,
   report: Report,
-): Partial<MotorFragment> {
-  if (own.template === undefined) return {};
+): string | null {
+  if (own.template === undefined) return null;
+  if (Object.hasOwn(content.templates, own.template)) return own.template;
   const names = Object.keys(content.templates);
-  const template = Object.hasOwn(content.templates, own.template)
-    ? content.templates[own.template]
-    : undefined;
-  if (template !== undefined) return template;
   const expected =
     names.length === 0
       ? 'a template under templates:, which the file lacks'
       : `one of the templates ${names.join(', ')}`;
   const suggestion = suggestWord(own.template, names);
   report.error(['motors', pattern, 'template'], expected, `"${own.template}"`, { suggestion });
-  // the rest of the motor is judged with the template that was meant, or not at all
+  // without its template the rest of the motor cannot be judged
   if (suggestion === null) report.ignore(['motors', pattern]);
-  return content.templates[suggestion ?? ''] ?? {};
+  return suggestion;
 }
 
 /** `nde:` with nothing behind it is a sensor with all defaults, not the absence of one. */

@@ -1,5 +1,6 @@
 /**
  * Templates and motors as they stand in the file: every key may be missing, because a template or a default supplies it.
+ * Parts that both share have an id, so that the JSON Schema states them once.
  * What a motor must have in the end is checked when template and motor are merged (see motors.ts).
  */
 import * as z from 'zod';
@@ -59,7 +60,7 @@ const driveFragment = mapping(
     ),
   },
   'The drive that feeds the motor.',
-);
+).meta({ id: 'drive' });
 
 const counterBits = z
   .union([z.literal(16), z.literal(32), z.literal(53)], { error: 'one of 16, 32, 53' })
@@ -105,7 +106,7 @@ const positionFragment = mapping(
     ),
   },
   'One sensor. Empty: all defaults. false: this motor has no sensor here although its template has.',
-);
+).meta({ id: 'position' });
 
 const rateAlarmFragment = mapping(
   {
@@ -145,7 +146,7 @@ const rateAlarmFragment = mapping(
     positions: optional(list(name('a position'), 'positions', 'Which sensors of the motor. Absent: all.')),
   },
   'An alarm on the running rate. false: off although the template has it.',
-);
+).meta({ id: 'rateAlarm' });
 
 function conditionAlarm(kind: keyof typeof DEFAULT_CONDITION_ALARM, description: string) {
   const defaults = DEFAULT_CONDITION_ALARM[kind];
@@ -189,7 +190,7 @@ const alarmsFragment = mapping(
     'clock-off': conditionAlarm('clock-off', 'The clock of a device is wrong. On unless false.'),
   },
   'Alarms of the motor and its sensors.',
-);
+).meta({ id: 'alarms' });
 
 const fragment = {
   zone: optional(

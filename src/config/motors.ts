@@ -24,6 +24,9 @@ import type { ConditionAlarmKind, RateAlarmKind } from './motor-defaults.js';
 import type { MotorFragment, PositionFragment } from './motor-schema.js';
 import type { Report } from './report.js';
 
+/** Most motors whose drives one sensor hears. Our choice: beyond that the sensor hears the whole building. */
+const COUPLED_MAX = 100;
+
 /** The motors of one entry, alike but for their names. */
 export function buildMotors(entry: MergedEntry, report: Report): MotorConfig[] {
   const { fragment, pattern } = entry;
@@ -61,7 +64,9 @@ function buildDrive(fragment: MotorFragment): DriveConfig {
 
 function buildPositions(entry: MergedEntry, report: Report): PositionConfig[] {
   const all = Object.entries(entry.fragment.positions ?? {});
-  const fitted = all.flatMap(([name, value]) => (value === false ? [] : [buildPosition(name, value ?? {})]));
+  const fitted = all.flatMap(([name, value]) =>
+    value === false ? [] : [buildPosition(name, value ?? {}, entry, report)],
+  );
   for (const { position } of fitted) {
     if (!RESERVED_NAMES.includes(position)) continue;
     const expected = `a name other than ${RESERVED_NAMES.join(', ')}`;
@@ -79,22 +84,38 @@ function buildPositions(entry: MergedEntry, report: Report): PositionConfig[] {
   return fitted;
 }
 
-function buildPosition(position: string, fragment: PositionFragment): PositionConfig {
+function buildPosition(
+  position: string,
+  fragment: PositionFragment,
+  entry: MergedEntry,
+  report: Report,
+): PositionConfig {
   const intervalMs = fragment.intervalMs ?? DEFAULT_POSITION.intervalMs;
-  const coupled = (fragment.coupledTo ?? DEFAULT_POSITION.coupledTo).flatMap((pattern) => {
-    const expansion = expandBraces(pattern);
-    return expansion.ok ? expansion.texts : [];
-  });
+  const coupled = expandCoupled(fragment.coupledTo ?? DEFAULT_POSITION.coupledTo);
+  if (coupled.length > COUPLED_MAX) {
+    const path = entry.where(['positions', position, 'coupledTo']);
+    report.error(path, `at most ${COUPLED_MAX} motors`, `${coupled.length}`);
+    coupled.length = 0;
+  }
   return {
     position,
     intervalMs,
     counterBits: fragment.counterBits ?? DEFAULT_POSITION.counterBits,
     maxRatePerS: fragment.maxRatePerS ?? null,
     deadTimeUs: fragment.deadTimeUs ?? DEFAULT_POSITION.deadTimeUs,
-    coupledTo: [...new Set(coupled)].sort(),
+    coupledTo: coupled,
     clockErrorMs: fragment.clockErrorMs ?? DEFAULT_POSITION.clockErrorMs,
     reorderWaitMs: fragment.reorderWaitMs ?? intervalMs + DEFAULT_REORDER_EXTRA_MS,
   };
+}
+
+/** Patterns at fault expand to nothing here; checkEntry reports them. */
+function expandCoupled(patterns: readonly string[]): string[] {
+  const texts = patterns.flatMap((pattern) => {
+    const expansion = expandBraces(pattern);
+    return expansion.ok ? expansion.texts : [];
+  });
+  return [...new Set(texts)].sort();
 }
 
 function buildRateAlarm(

@@ -14,7 +14,7 @@ import type { Source } from './source.js';
 import { suggestWord } from './suggestion.js';
 import { listTimeZones } from './time-zone.js';
 
-/** `content` null: the file is no mapping, so nothing is left to check further. `broken`: the parts that the problems are about. */
+/** `content` null: too much is wrong for anything to be left to check further. `broken`: the parts that the problems are about. */
 export interface ShapeResult {
   readonly content: FileContent | null;
   readonly problems: Problem[];
@@ -31,6 +31,9 @@ interface Fault {
   readonly hint: string | null;
 }
 
+/** Most faults that are told, and cross-checked on. Our choice: nobody reads a thousand. */
+const FAULTS_MAX = 1_000;
+
 /** A mistyped key, set right, may hold more faults; each round goes one deeper. */
 const ROUNDS_MAX = 5;
 
@@ -41,7 +44,8 @@ const SECRET_KEYS = /^(password|passwd|pass|pwd|secret|token)$/i;
 export function checkShape(source: Source): ShapeResult {
   const first = FileSchema.safeParse(source.value);
   if (first.success) return { content: first.data, problems: [], broken: [] };
-  const faults = first.error.issues.flatMap((issue) => listFaults(issue, [], source.value));
+  const all = first.error.issues.flatMap((issue) => listFaults(issue, [], source.value));
+  const faults = all.slice(0, FAULTS_MAX);
   const meant = faults.flatMap((fault) =>
     fault.suggestion !== null && fault.unknownKey !== null
       ? [[...fault.path.slice(0, -1), fault.suggestion]]
@@ -51,7 +55,8 @@ export function checkShape(source: Source): ShapeResult {
     (fault) =>
       !(fault.found === 'nothing' && meant.some((path) => formatPath(path) === formatPath(fault.path))),
   );
-  const rest = parseRest(source.value, faults);
+  const complete = faults.length === all.length;
+  const rest = complete ? parseRest(source.value, faults) : { content: null, replaced: [] };
   return {
     content: rest.content,
     problems: orderProblems(told.map((fault) => placeFault(fault, source))),

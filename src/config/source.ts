@@ -3,14 +3,17 @@
  * Why limits here: the file may come from anyone who can edit it, and a few bytes of aliases or brackets can ask
  * for gigabytes or for a stack without end.
  */
-import { isAlias, isMap, isScalar, isSeq, LineCounter, parseDocument } from 'yaml';
-import type { Document, Node, YAMLError } from 'yaml';
+import { isAlias, isMap, isScalar, isSeq, LineCounter, parseDocument, visit } from 'yaml';
+import type { Document, Node, Pair, Scalar, YAMLError, YAMLMap } from 'yaml';
 import type { Path, Problem } from './problem.js';
 
 /** Longest configuration text. Our choice: a thousand motors written out one by one fit. */
 export const TEXT_BYTES_MAX = 1_048_576;
 /** Most times that aliases may be expanded, the package's own default. */
 const ALIAS_COUNT_MAX = 100;
+
+/** Most faults of the text that are told. */
+const FAULTS_MAX = 50;
 
 /** A place in the file, from 1. */
 export interface Place {
@@ -36,11 +39,14 @@ export function readSource(text: string, file: string): { source: Source | null;
     return { source: null, problems: [wholeFile(file, `at most ${TEXT_BYTES_MAX} bytes of YAML`, found)] };
   }
   const lines = new LineCounter();
-  const document = parseDocument(text, { lineCounter: lines, prettyErrors: false, uniqueKeys: true });
+  // the package's own search for repeated keys takes minutes on a long mapping
+  const document = parseDocument(text, { lineCounter: lines, prettyErrors: false, uniqueKeys: false });
   const faults = [...document.errors, ...document.warnings];
-  const problems = faults.slice(0, 50).map((fault) => describeFault(fault, text, file, lines));
-  if (faults.some((fault) => fault.code !== 'DUPLICATE_KEY')) return { source: null, problems };
+  const problems = faults.slice(0, FAULTS_MAX).map((fault) => describeFault(fault, text, file, lines));
+  if (faults.length > 0) return { source: null, problems };
   try {
+    const repeated = listRepeatedKeys(document).slice(0, FAULTS_MAX);
+    problems.push(...repeated.map((key) => describeRepeatedKey(key, file, lines)));
     const value: unknown = document.toJS({ maxAliasCount: ALIAS_COUNT_MAX });
     return { source: openSource(document, value, file, lines), problems };
   } catch (error) {
@@ -57,12 +63,7 @@ export function wholeFile(file: string, expected: string, found: string): Proble
 }
 
 function describeFault(fault: YAMLError, text: string, file: string, lines: LineCounter): Problem {
-  const { line, col } = lines.linePos(fault.pos[0]);
-  const place = { file, line: Math.max(1, line), column: Math.max(1, col), path: '', suggestion: null };
-  if (fault.code === 'DUPLICATE_KEY') {
-    const key = /^[^\s:]+/.exec(text.slice(fault.pos[0]))?.[0] ?? 'a key';
-    return { ...place, expected: 'every key once', found: `"${key}" a second time`, hint: null };
-  }
+  const place = { file, ...placeOf(fault.pos[0], lines), path: '', suggestion: null };
   if (fault.code === 'RESOURCE_EXHAUSTION') {
     return { ...place, expected: 'a few levels of nesting', found: 'nesting without end', hint: null };
   }
@@ -70,6 +71,27 @@ function describeFault(fault: YAMLError, text: string, file: string, lines: Line
   const braces = /[[,]\s*[a-z0-9-]*\{/.test(lineText);
   const hint = braces ? 'inside [ ] put quotes around a name with braces: ["booster-{1..6}"]' : null;
   return { ...place, expected: 'valid YAML', found: `a fault: ${lowerFirst(fault.message)}`, hint };
+}
+
+function describeRepeatedKey(key: Scalar, file: string, lines: LineCounter): Problem {
+  const place = placeOf(offsetOf(key) ?? 0, lines);
+  const found = `"${String(key.value)}" a second time`;
+  return { file, ...place, path: '', expected: 'every key once', found, suggestion: null, hint: null };
+}
+
+function listRepeatedKeys(document: Document.Parsed): Scalar[] {
+  const repeated: Scalar[] = [];
+  visit(document, {
+    Map(_, map) {
+      const seen = new Set<string>();
+      for (const { key } of map.items) {
+        if (!isScalar(key)) continue;
+        if (seen.has(String(key.value))) repeated.push(key);
+        seen.add(String(key.value));
+      }
+    },
+  });
+  return repeated;
 }
 
 function openSource(document: Document.Parsed, value: unknown, file: string, lines: LineCounter): Source {
@@ -92,11 +114,13 @@ function openSource(document: Document.Parsed, value: unknown, file: string, lin
     has: (path) => offsets(path).found,
     locate: (path, what) => {
       const found = offsets(path);
-      const { line, col } = lines.linePos(found.found && what === 'value' ? found.value : found.key);
-      return { line: Math.max(1, line), column: Math.max(1, col) };
+      return placeOf(found.found && what === 'value' ? found.value : found.key, lines);
     },
   };
 }
+
+/** Looked up for every fault, so built once a mapping. */
+const pairsByMap = new WeakMap<YAMLMap, ReadonlyMap<string, Pair>>();
 
 function enter(
   node: unknown,
@@ -109,9 +133,25 @@ function enter(
     return item === undefined ? null : { key: null, value: item };
   }
   if (!isMap(target)) return null;
-  // from the end: of a repeated key the last one counts, and so it is the one to point at
-  const pair = target.items.findLast((item) => isScalar(item.key) && String(item.key.value) === String(part));
+  const pair = pairsOf(target).get(String(part));
   return pair === undefined ? null : { key: offsetOf(pair.key), value: pair.value };
+}
+
+/** Of a repeated key the last one counts, and so it is the one to point at. */
+function pairsOf(map: YAMLMap): ReadonlyMap<string, Pair> {
+  const known = pairsByMap.get(map);
+  if (known !== undefined) return known;
+  const pairs = map.items.flatMap((pair) =>
+    isScalar(pair.key) ? [[String(pair.key.value), pair] as const] : [],
+  );
+  const index = new Map<string, Pair>(pairs);
+  pairsByMap.set(map, index);
+  return index;
+}
+
+function placeOf(offset: number, lines: LineCounter): Place {
+  const { line, col } = lines.linePos(offset);
+  return { line: Math.max(1, line), column: Math.max(1, col) };
 }
 
 function offsetOf(node: unknown): number | null {
