@@ -13,10 +13,16 @@ import { floorTo, type CoreState } from './state.js';
 import { sweepSensor } from './sweep.js';
 
 /** Looks at the past begun per tick: the rest waits, so that live readings never do. */
-const LOOKS_PER_TICK = 64;
+const LOOKS_PER_TICK = 16;
 const CONDITIONS_EVERY_MS = 10_000;
 const TRANSIENTS_EVERY_MS = 5000;
 const ZONE_MEMORY_MS = 2 * 3_600_000;
+
+/** Whether anything still waits for ticks: increments to be classified, looks at the past, transients to be issued. */
+export function hasWork(state: CoreState): boolean {
+  if (state.motorList.some((motor) => motor.transientDirty !== null)) return true;
+  return state.sensorList.some((sensor) => sensor.pending.length > 0 || sensor.dirty !== null);
+}
 
 export function tick(state: CoreState, now: number): void {
   if (now <= state.now) return;

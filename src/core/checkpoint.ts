@@ -35,6 +35,7 @@ interface SensorRecord {
   unsettledFrom: number | null;
   vote: { from: number; to: number } | null;
   upAnchors: [number, number][];
+  day: { start: number; ms: number[] };
   dispersion: number;
   dispersionUncertain: boolean;
 }
@@ -53,6 +54,7 @@ export function sensorRecord(sensor: SensorState): SensorRecord {
     dirty: sensor.dirty === null ? null : { from: sensor.dirty.from, to: sensor.dirty.to },
     unsettledFrom: sensor.unsettledFrom,
     vote: sensor.vote === null ? null : { from: sensor.vote.from, to: sensor.vote.to },
+    day: sensor.day,
     dispersion: sensor.dispersion,
     dispersionUncertain: sensor.dispersionUncertain,
     upAnchors: sensor.chains.filter((c) => c.upAnchor !== null).map((c) => [c.id, c.upAnchor!]),
@@ -100,6 +102,7 @@ function newSensor(plan: SensorPlan, motor: MotorState, gapWindows: number): Sen
     tenMinutes: { start: 0, sums: emptySums() },
     hour: { start: 0, sums: emptySums() },
     minutes: [],
+    day: { start: 0, ms: [0, 0, 0, 0, 0, 0, 0, 0, 0] },
     spreads: [],
     dispersion: 1,
     dispersionUncertain: true,
@@ -241,6 +244,7 @@ function restoreSensor(
     sensor.tenMinutes.start = record.tenMinutes;
     sensor.hour.start = record.hour;
     sensor.unsettledFrom = record.unsettledFrom;
+    sensor.day = record.day;
     sensor.dispersion = record.dispersion;
     sensor.dispersionUncertain = record.dispersionUncertain;
   }

@@ -30,6 +30,7 @@ export function toRow(
   fact: ReadingFact,
 ): Increment {
   let flags = fact.check ? Flag.check : 0;
+  if (!sensor.motor.plan.hasRunState) flags |= Flag.uncertain;
   let to = fact.receivedAt;
   const at = fact.at;
   if (

@@ -89,6 +89,8 @@ export interface SensorState {
   tenMinutes: OpenPeriod;
   hour: OpenPeriod;
   minutes: Minute[];
+  /** milliseconds by class of the day (UTC) so far, closed hours only */
+  day: { start: number; ms: number[] };
   spreads: Spread[];
   dispersion: number;
   dispersionUncertain: boolean;

@@ -26,6 +26,7 @@ import type { Outputs } from './rows.js';
 import { diagnose, type CoreState } from './state.js';
 
 export type { CoreState } from './state.js';
+export { hasWork } from './agenda.js';
 export { CHECKPOINT_VERSION, RESTORE_REACH_MS } from './checkpoint.js';
 
 /** A state to step from: empty, or as the store kept it. */

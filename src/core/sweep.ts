@@ -5,6 +5,7 @@
 import { isCommon, isQuiet } from './common.js';
 import { evaluateRateAlarms } from './condition.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
+import { closeHour } from './notice.js';
 import { WINDOW_MS } from './ring.js';
 import type { Burst, Increment, Sums } from './rows.js';
 import { settledUntil, type Timeline } from './run-state.js';
@@ -21,6 +22,8 @@ import {
 import { addRow, emptySums, openPeriods, postRow, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
 
+/** Share of time that dead time may eat before a count is no measure any more. */
+const SATURATED = 0.5;
 const NOTHING_COUPLED: readonly Timeline[] = [];
 
 /** Timelines that judge a sensor's increments, as they stand in memory. */
@@ -230,6 +233,9 @@ function issueWindow(state: CoreState, sensor: SensorState, window: number, sums
     uncertainMs: sums.uncertainMs,
   });
   sensor.told = { start: window, sums };
+  const busy =
+    (sums.pulses[Class.running]! * sensor.plan.deadTimeS * 1000) / Math.max(1, sums.ms[Class.running]!);
+  if (busy > SATURATED) sensor.saturatedAt = state.now;
   touch(state, sensor);
 }
 
@@ -243,6 +249,7 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   const hour = sensor.hour.start;
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;
+  if (hourEnds) closeHour(state, sensor, hour, sensor.hour.sums.ms);
   openPeriods(state, sensor, window);
   if (hourEnds) closeSpread(state, sensor, hour);
   if (hourEnds || (tenEnds && sensor.spreads.length === 0)) refreshDispersion(sensor, hourEnds ? null : hour);
