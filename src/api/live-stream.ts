@@ -4,7 +4,8 @@
  * Source: the "Server-sent events" section of the HTML standard for the wire format.
  */
 import type { FastifyInstance, FastifyReply } from 'fastify';
-import { toAlarmBody, toJournalBody, toRateBody, toTransientBody } from './body-maps.js';
+import { writeJournal, writeRate } from '../../shared/write-messages.js';
+import { toAlarmBody, toTransientBody } from './body-maps.js';
 import type { ApiDeps, LiveEvent } from './deps.js';
 import { describeBusy, ProblemError } from './problem.js';
 import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
@@ -13,10 +14,10 @@ const READERS_MOST = 32;
 const BUFFER_BYTES_MOST = 262_144;
 const HEARTBEAT_MS = 15_000;
 
-function toEventBody(event: LiveEvent, deps: ApiDeps): Record<string, unknown> {
+function toEventBody(event: LiveEvent, deps: ApiDeps): object {
   switch (event.kind) {
     case 'rate':
-      return { sensor: event.rate.sensor, ...toRateBody(event.rate) };
+      return writeRate(event.rate);
     case 'alarm':
       return toAlarmBody(event.alarm, deps.plan());
     case 'drive':
@@ -30,7 +31,7 @@ function toEventBody(event: LiveEvent, deps: ApiDeps): Record<string, unknown> {
     case 'transient':
       return toTransientBody(event.transient);
     case 'journal':
-      return toJournalBody(event.entry);
+      return writeJournal(event.entry);
   }
 }
 

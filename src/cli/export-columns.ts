@@ -3,6 +3,7 @@
  * No column is an internal number, so that equal final states export equal bytes.
  */
 import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
+import { writeEvidence } from '../../shared/write-messages.js';
 import type { AlarmRecord, Evidence, JournalEntry, Sums } from '../core/rows.js';
 import { Class, CLASS_NAMES, Flag, LEDGER_CLASSES, type Period, REASON_NAMES } from '../core/words.js';
 import type { Column } from './table-text.js';
@@ -48,8 +49,8 @@ function describeQuality(flags: number): string {
   return (flags & (Flag.uncertain | Flag.clockOff)) === 0 ? 'good' : 'uncertain';
 }
 
-function writeEvidence(evidence: Evidence | null): string | null {
-  return evidence === null ? null : JSON.stringify(evidence);
+function writeEvidenceText(evidence: Evidence | null): string | null {
+  return evidence === null ? null : JSON.stringify(writeEvidence(evidence));
 }
 
 export const INCREMENT_COLUMNS: readonly Column<IncrementLine>[] = [
@@ -119,7 +120,7 @@ export const ALARM_COLUMNS: readonly Column<AlarmRecord>[] = [
   { name: 'since', take: (row) => formatUtcOrNull(row.since) },
   { name: 'acknowledged_by', take: (row) => row.acknowledgedBy },
   { name: 'note', take: (row) => row.note },
-  { name: 'evidence', take: (row) => writeEvidence(row.evidence) },
+  { name: 'evidence', take: (row) => writeEvidenceText(row.evidence) },
 ];
 
 export const JOURNAL_COLUMNS: readonly Column<JournalEntry>[] = [
@@ -131,5 +132,5 @@ export const JOURNAL_COLUMNS: readonly Column<JournalEntry>[] = [
   { name: 'to', take: (row) => row.to },
   { name: 'who', take: (row) => row.who },
   { name: 'text', take: (row) => row.text },
-  { name: 'evidence', take: (row) => writeEvidence(row.evidence) },
+  { name: 'evidence', take: (row) => writeEvidenceText(row.evidence) },
 ];

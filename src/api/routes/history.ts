@@ -1,6 +1,7 @@
 /** Routes for what is stored: rollups, transients, journal, ledger, diagnostics, quarantine; and the backup. */
 import { z } from 'zod';
 import { isAbsolute } from 'node:path';
+import { writeJournal, writeRollup } from '../../../shared/write-messages.js';
 import {
   backupBody,
   backupRequest,
@@ -11,14 +12,7 @@ import {
   rollupsBody,
   transientsBody,
 } from '../bodies.js';
-import {
-  toDiagnosticBody,
-  toJournalBody,
-  toLedgerBody,
-  toQuarantineBody,
-  toRollupBody,
-  toTransientBody,
-} from '../body-maps.js';
+import { toDiagnosticBody, toLedgerBody, toQuarantineBody, toTransientBody } from '../body-maps.js';
 import {
   motorParameter,
   pageParameters,
@@ -46,7 +40,7 @@ const rollups = defineRoute({
       sensor: query.sensor ?? null,
       period: query.period ?? '1m',
     });
-    return { rollups: page.items.map(toRollupBody), next: page.next };
+    return { rollups: page.items.map(writeRollup), next: page.next };
   },
 });
 
@@ -74,7 +68,7 @@ const journal = defineRoute({
   response: journalBody,
   async handle({ query }, deps) {
     const page = await deps.reader.journal(toPageQuery(query));
-    return { journal: page.items.map(toJournalBody), next: page.next };
+    return { journal: page.items.map(writeJournal), next: page.next };
   },
 });
 

@@ -1,9 +1,10 @@
 /** Routes for the present state: motors, sensors, alarms, and the acknowledgement. */
 import { z } from 'zod';
+import { writeRate } from '../../../shared/write-messages.js';
 import type { MotorPlan } from '../../core/plan.js';
 import type { DriveRow, Transient } from '../../core/rows.js';
 import { acknowledgeRequest, alarmBody, alarmsBody, motorsBody, sensorsBody } from '../bodies.js';
-import { toAlarmBody, toRateBody, toTransientBody } from '../body-maps.js';
+import { toAlarmBody, toTransientBody } from '../body-maps.js';
 import type { ApiDeps, SensorRow } from '../deps.js';
 import type { LatestRates } from '../latest-rates.js';
 import { motorParameter, sensorParameter } from '../parameters.js';
@@ -28,7 +29,7 @@ function summariseSensor(
     position: plan?.position ?? sensor.split('/')[1] ?? '',
     device: row?.device ?? null,
     last_reading_at: formatUtcOrNull(row?.lastReadingAt ?? null),
-    rate: rate === null ? null : toRateBody(rate),
+    rate: rate === null ? null : writeRate(rate),
   };
 }
 
