@@ -6,21 +6,13 @@
 import { deriveAround } from './derive.js';
 import type { ReadingFact } from './facts.js';
 import type { Increment } from './rows.js';
-import {
-  askFor,
-  diagnose,
-  touch,
-  type ChainState,
-  type CoreState,
-  type Run,
-  type SensorState,
-} from './state.js';
+import { diagnose, type ChainState, type CoreState, type Run, type SensorState } from './state.js';
 import { Class, Flag, Reason } from './words.js';
 
 /** Readings kept in memory per chain beyond what is pending. */
 const KEPT_ROWS = 24;
 /** Distance from the oldest row in memory within which a place can be judged without asking the store. */
-const CONTEXT_ROWS = 4;
+export const CONTEXT_ROWS = 4;
 
 /** A reading as a row; null: it is older than may be revised. */
 export function toRow(
@@ -257,64 +249,4 @@ export function trimChain(chain: ChainState): void {
   if (cut <= KEPT_ROWS / 2) return;
   rows.splice(0, cut);
   chain.startsChain = false;
-}
-
-/** Asks for the neighbours of all late readings of a chain, and puts them in when they come. */
-export function askForNeighbours(state: CoreState, sensor: SensorState, chain: ChainState): void {
-  const facts = chain.waiting;
-  if (facts.length === 0) return;
-  chain.waiting = [];
-  const rows = facts.map((fact) => toRow(state, sensor, chain, fact));
-  const keys = rows.map((row) => (chain.bySeq ? row.seq! : row.to));
-  const question = {
-    sensor: sensor.key,
-    chain: chain.id,
-    bySeq: chain.bySeq,
-    least: Math.min(...keys),
-    most: Math.max(...keys),
-  };
-  askFor(state, { neighbours: question }, (answer) => {
-    joinRows(chain, answer.neighbours, question.least, question.most);
-    const run: Run = joinsMemory(chain, answer.neighbours)
-      ? chain
-      : loadedRun(chain, answer.neighbours, question.least, question.most);
-    rows.sort((a, b) => compareRows(chain.bySeq, a, b));
-    for (const row of rows) insertRow(state, sensor, chain, run, row);
-    trimChain(chain);
-    touch(state, sensor);
-  });
-}
-
-function keyOf(chain: ChainState, row: Increment): number {
-  return chain.bySeq ? row.seq! : row.to;
-}
-
-function joinsMemory(chain: ChainState, loaded: readonly Increment[]): boolean {
-  const first = chain.rows[0];
-  return first === undefined
-    ? loaded.length === 0
-    : loaded.length === 0 || compareRows(chain.bySeq, loaded[loaded.length - 1]!, first) >= 0;
-}
-
-/** Puts rows from the store in front of those in memory, when they reach them; a row in memory stands for its copy. */
-function joinRows(chain: ChainState, loaded: readonly Increment[], least: number, most: number): void {
-  if (chain.rows.length === 0 && countAfter(chain, loaded, most) < CONTEXT_ROWS) {
-    chain.rows = [...loaded];
-  } else if (joinsMemory(chain, loaded)) {
-    const first = chain.rows[0]!;
-    chain.rows = [...loaded.filter((row) => compareRows(chain.bySeq, row, first) < 0), ...chain.rows];
-  } else return;
-  chain.startsChain = loaded.filter((row) => keyOf(chain, row) < least).length < CONTEXT_ROWS;
-}
-
-function countAfter(chain: ChainState, loaded: readonly Increment[], most: number): number {
-  return loaded.filter((row) => keyOf(chain, row) > most).length;
-}
-
-function loadedRun(chain: ChainState, loaded: readonly Increment[], least: number, most: number): Run {
-  return {
-    rows: [...loaded],
-    startsChain: loaded.filter((row) => keyOf(chain, row) < least).length < CONTEXT_ROWS,
-    endsChain: countAfter(chain, loaded, most) < CONTEXT_ROWS,
-  };
 }

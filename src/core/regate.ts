@@ -4,17 +4,16 @@
  * differently is taken from its old window and put into the new. It ends where nothing changes any more, so the result
  * is the one that punctual messages would have had.
  */
-import { isCommon, isQuiet, joinVotes } from './common.js';
-import { classify, mayBeCommon, type Surroundings } from './gate.js';
+import { isCommon, isQuiet } from './common.js';
+import { classify, mayBeCommon } from './gate.js';
 import type { Answer } from './needs.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
-import type { Burst, Increment, Vote } from './rows.js';
+import type { Burst, Increment } from './rows.js';
 import { buildTimeline } from './run-state.js';
 import { spreadOf } from './spread.js';
 import {
   askFor,
   floorTo,
-  markDirty,
   putRow,
   touch,
   type CoreState,
@@ -22,8 +21,9 @@ import {
   type SensorState,
   type ZoneState,
 } from './state.js';
-import { settledTo, voteSlack, zoneOf } from './sweep.js';
+import { settledTo, zoneOf } from './sweep.js';
 import { markTransients } from './drive.js';
+import { replaceBursts, replaceVotes, type Look } from './look.js';
 import { repost, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
 
@@ -31,20 +31,6 @@ import { Class, PERIOD_MS, Reason } from './words.js';
 const CHUNK_MS = 6 * 3_600_000;
 /** Drive messages are read this far beyond the range. */
 const CONTEXT_MS = 1_800_000;
-
-interface Look {
-  sensor: SensorState;
-  zone: ZoneState;
-  from: number;
-  to: number;
-  end: number;
-  rows: Increment[];
-  around: Surroundings;
-  ring: WindowRing;
-  bursts: Burst[];
-  votes: Vote[];
-  settled: number;
-}
 
 /** Starts a look at a sensor's dirty range. */
 export function regate(state: CoreState, sensor: SensorState): void {
@@ -239,77 +225,6 @@ function judgeWindow(
     }
   }
   return changed;
-}
-
-/** The sensor's bursts in the range become those found now; where they differ the zone looks again. */
-function replaceBursts(state: CoreState, look: Look, found: readonly Burst[], stop: number): void {
-  const { sensor, zone } = look;
-  const mine = look.bursts.filter((b) => b.sensor === sensor.key && b.window >= look.from && b.window < stop);
-  const key = (burst: Burst): string => `${burst.from}/${burst.to}`;
-  const before = new Set(mine.map(key));
-  const now = new Set(found.map(key));
-  const gone = mine.filter((burst) => !now.has(key(burst)));
-  const come = found.filter((burst) => !before.has(key(burst)));
-  if (gone.length === 0 && come.length === 0) return;
-  const stale = new Set(gone.map(key));
-  for (const burst of [...gone, ...come]) markNeighbours(state, look, burst.from, burst.to, burst);
-  zone.bursts = zone.bursts.filter((burst) => burst.sensor !== sensor.key || !stale.has(key(burst)));
-  const recent = state.now - 2 * PERIOD_MS['1h'];
-  zone.bursts.push(...come.filter((burst) => burst.to > recent));
-  for (const burst of gone)
-    state.out.removedBursts.push({ sensor: burst.sensor, from: burst.from, to: burst.to });
-  state.out.bursts.push(...come);
-}
-
-/** Marks the other sensors where this one's part in a burst changed and enough motors burst for it to matter. */
-function markNeighbours(state: CoreState, look: Look, from: number, to: number, mine: Burst | null): void {
-  const motors = new Set<string>(mine === null ? [] : [mine.motor]);
-  for (const burst of look.bursts) if (burst.from < to && burst.to > from) motors.add(burst.motor);
-  if (motors.size < state.plan.common.motorsMin) return;
-  for (const motor of look.zone.motors) {
-    for (const other of motor.sensors) {
-      if (other === look.sensor) continue;
-      markDirty(state, other, from, to + state.plan.gate.maxIntervalFactor * other.plan.intervalMs);
-    }
-  }
-}
-
-/** The sensor's votes in the range become those held now. */
-function replaceVotes(state: CoreState, look: Look, voted: readonly number[], stop: number): void {
-  const { sensor, zone } = look;
-  const slack = voteSlack(sensor);
-  const old = look.votes.filter((v) => v.sensor === sensor.key && v.to > look.from && v.from < stop);
-  const spans = joinVotes(voted, slack);
-  const first = old[0];
-  if (first !== undefined && first.from < look.from) {
-    const head = { from: first.from, to: Math.min(first.to, look.from) };
-    const joins = spans[0];
-    if (joins !== undefined && joins.from <= first.to && joins.from <= look.from + slack)
-      joins.from = first.from;
-    else spans.unshift(head);
-  }
-  const last = old[old.length - 1];
-  if (last !== undefined && last.to > stop + slack) {
-    const joins = spans[spans.length - 1];
-    if (joins !== undefined && joins.to >= stop) joins.to = Math.max(joins.to, last.to);
-    else spans.push({ from: Math.max(stop, last.from), to: last.to });
-  }
-  const same =
-    spans.length === old.length && spans.every((s, i) => s.from === old[i]!.from && s.to === old[i]!.to);
-  if (same) return;
-  const gone = new Set(old.map((v) => v.from));
-  zone.votes = zone.votes.filter((v) => v.sensor !== sensor.key || !gone.has(v.from));
-  for (const vote of old) state.out.removedVotes.push({ sensor: sensor.key, from: vote.from });
-  const votes = spans.map((s) => ({ zone: zone.key, motor: sensor.motor.key, sensor: sensor.key, ...s }));
-  zone.votes.push(...votes);
-  state.out.votes.push(...votes);
-  if (sensor.vote !== null && gone.has(sensor.vote.from)) {
-    const newest = votes[votes.length - 1];
-    sensor.vote = newest !== undefined && newest.to >= sensor.vote.to ? newest : null;
-  }
-  for (const burst of look.bursts) {
-    if (burst.from < stop && burst.to > look.from) markNeighbours(state, look, burst.from, burst.to, null);
-  }
 }
 
 /** Windows that the live ring still covers take their new sums. */

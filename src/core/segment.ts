@@ -3,7 +3,7 @@
  * so that the two can be held against each other. A segment starts at a row that anchors or that counts from zero.
  */
 import { modulusOf } from './counter.js';
-import type { Opening } from './derive.js';
+import type { Opening } from './opening.js';
 import type { Increment, Segment } from './rows.js';
 import { askFor, type ChainState, type CoreState, type Run, type SensorState } from './state.js';
 import { Flag } from './words.js';

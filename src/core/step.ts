@@ -7,20 +7,14 @@
  */
 import { tick } from './agenda.js';
 import { transition } from './alarm.js';
-import {
-  CHECKPOINT_VERSION,
-  emptyStep,
-  motorRecord,
-  newState,
-  restoreState,
-  sensorRecord,
-} from './checkpoint.js';
+import { CHECKPOINT_VERSION, motorRecord, restoreState, sensorRecord } from './checkpoint.js';
 import { addDrive, addPresence } from './drive.js';
 import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
 import type { Restored } from './needs.js';
-import { askForNeighbours } from './order.js';
+import { askForNeighbours } from './neighbours.js';
 import type { Plan } from './plan.js';
 import { rateOf } from './rate.js';
+import { emptyStep, newState } from './new-state.js';
 import { takeReading } from './reading.js';
 import type { Outputs } from './rows.js';
 import { diagnose, type CoreState } from './state.js';

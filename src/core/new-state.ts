@@ -1,0 +1,139 @@
+/**
+ * A state with nothing seen yet, laid out from the plan: motors, sensors, zones, and who hears whom.
+ */
+import { rebuildTimeline } from './drive.js';
+import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
+import { WINDOW_MS, WindowRing } from './ring.js';
+import { emptyOutputs, type CoreState, type MotorState, type SensorState, type ZoneState } from './state.js';
+import { emptySums } from './window.js';
+
+function newMotor(plan: Plan, motor: MotorPlan): MotorState {
+  const { gate } = plan;
+  const reachMs = gate.beforeEdgeMs + motor.clockErrorMs + motor.rampMs + gate.mergeMs;
+  const settle = motor.heartbeatMs === null ? gate.settleMs : motor.heartbeatMs + 2000;
+  return {
+    key: motor.key,
+    plan: motor,
+    sensors: [],
+    hearers: [],
+    drives: [],
+    presences: [],
+    timeline: { stretches: [], edges: [], guards: [], switchings: [], changes: [] },
+    knownFrom: -Number.MAX_SAFE_INTEGER,
+    issuedTo: -Number.MAX_SAFE_INTEGER,
+    transientDirty: null,
+    tailMs: 0,
+    sweepDelayMs: motor.hasRunState ? Math.min(settle + reachMs, gate.settleWaitMs) : 0,
+    reachMs,
+  };
+}
+
+function newSensor(plan: SensorPlan, motor: MotorState, gapWindows: number): SensorState {
+  return {
+    key: plan.key,
+    plan,
+    motor,
+    chains: [],
+    current: null,
+    pending: [],
+    sweptTo: 0,
+    unsettledFrom: null,
+    ring: new WindowRing(gapWindows),
+    minute: { start: 0, sums: emptySums() },
+    tenMinutes: { start: 0, sums: emptySums() },
+    hour: { start: 0, sums: emptySums() },
+    minutes: [],
+    day: { start: 0, ms: [0, 0, 0, 0, 0, 0, 0, 0, 0] },
+    spreads: [],
+    dispersion: 1,
+    dispersionUncertain: true,
+    vote: null,
+    nextSweepAt: 0,
+    sweepDelayMs: Math.max(motor.sweepDelayMs, plan.reorderWaitMs),
+    coupled: [],
+    dirty: null,
+    clock: { lastReceivedAt: 0, count: 0, least: 0, most: 0, off: false },
+    lastReceivedAt: 0,
+    online: null,
+    told: null,
+    unknownAt: 0,
+    rejectedAt: 0,
+    saturatedAt: 0,
+    changed: false,
+  };
+}
+
+function gapOf(plan: Plan, zone: string): number {
+  let longest = 10_000;
+  for (const sensor of plan.sensors.values()) {
+    if (plan.motors.get(sensor.motor)?.zone === zone) longest = Math.max(longest, sensor.intervalMs);
+  }
+  return Math.ceil((plan.gate.maxIntervalFactor * longest) / WINDOW_MS) + 1;
+}
+
+function zoneOf(plan: Plan, zones: Map<string, ZoneState>, key: string): ZoneState {
+  let zone = zones.get(key);
+  if (zone === undefined) {
+    zone = { key, motors: [], bursts: [], votes: [], gapWindows: gapOf(plan, key) };
+    zones.set(key, zone);
+  }
+  return zone;
+}
+
+/** A state with nothing seen yet. */
+export function newState(plan: Plan): CoreState {
+  const motors = new Map<string, MotorState>();
+  const zones = new Map<string, ZoneState>();
+  for (const motor of plan.motors.values()) {
+    const made = newMotor(plan, motor);
+    motors.set(motor.key, made);
+    zoneOf(plan, zones, motor.zone).motors.push(made);
+  }
+  const sensors = new Map<string, SensorState>();
+  for (const sensor of plan.sensors.values()) {
+    const motor = motors.get(sensor.motor)!;
+    const made = newSensor(sensor, motor, zoneOf(plan, zones, motor.plan.zone).gapWindows);
+    sensors.set(sensor.key, made);
+    motor.sensors.push(made);
+    motor.tailMs = Math.max(motor.tailMs, plan.gate.maxIntervalFactor * sensor.intervalMs);
+    for (const key of sensor.coupledMotors) {
+      const other = motors.get(key)!;
+      other.hearers.push(made);
+      other.tailMs = Math.max(other.tailMs, plan.gate.maxIntervalFactor * sensor.intervalMs);
+      made.coupled.push(other);
+    }
+  }
+  const rateAlarms = new Map<string, RateAlarmPlan[]>();
+  for (const alarm of plan.rateAlarms)
+    rateAlarms.set(alarm.sensor, [...(rateAlarms.get(alarm.sensor) ?? []), alarm]);
+  const state: CoreState = {
+    plan,
+    now: 0,
+    stepNo: 0,
+    nextNeed: 1,
+    nextChain: 1,
+    sensors,
+    sensorList: [...sensors.values()],
+    motors,
+    motorList: [...motors.values()],
+    zones,
+    alarms: new Map(),
+    rateAlarms,
+    waiting: new Map(),
+    lateChains: new Map(),
+    out: emptyOutputs(),
+    touched: new Set(),
+    touchedMotors: new Set(),
+    conditionsAt: 0,
+  };
+  for (const motor of motors.values()) motor.timeline = rebuildTimeline(state, motor);
+  return state;
+}
+
+/** Begins a step: nothing put out yet. */
+export function emptyStep(state: CoreState): void {
+  state.out = emptyOutputs();
+  state.touched.clear();
+  state.touchedMotors.clear();
+  state.stepNo += 1;
+}
