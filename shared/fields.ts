@@ -83,7 +83,7 @@ function tellFound(found: unknown): string {
       : JSON.stringify(found);
   }
   if (Array.isArray(found)) return `a list of ${found.length}`;
-  if (typeof found === 'object') return 'an object';
-  if (typeof found === 'function') return 'a function';
-  return String(found);
+  if (typeof found === 'number' || typeof found === 'boolean' || typeof found === 'bigint')
+    return String(found);
+  return `${typeof found === 'object' ? 'an' : 'a'} ${typeof found}`;
 }
