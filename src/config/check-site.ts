@@ -1,7 +1,7 @@
 /** What only the whole plant shows: logins, listeners, zones, and how long records are kept. */
 import type { Config } from './config.js';
 import { checkNames } from './check-motors.js';
-import { formatEndpoint, isLoopback, parseEndpoint } from './endpoint.js';
+import { formatEndpoint, isLoopback } from './endpoint.js';
 import type { Endpoint } from './endpoint.js';
 import { formatNumber } from './figures.js';
 import type { Report } from './report.js';
@@ -119,11 +119,4 @@ function checkRetention(config: Config, report: Report): void {
     const expected = `at least a day more than reviseHorizonDays, ${formatNumber(Math.ceil(horizon + 1))}`;
     report.error(['storage', 'retention', key], expected, formatNumber(kept));
   }
-}
-
-/** The text was checked by the schema. */
-export function readEndpoint(text: string): Endpoint {
-  const endpoint = parseEndpoint(text);
-  if (endpoint === null) throw new Error(`not HOST:PORT: ${text}`);
-  return endpoint;
 }

@@ -18,6 +18,13 @@ export function parseEndpoint(text: string): Endpoint | null {
   return host === undefined || port > 65_535 ? null : { host, port };
 }
 
+/** For text that the schema has let through; anything else is our mistake. */
+export function readEndpoint(text: string): Endpoint {
+  const endpoint = parseEndpoint(text);
+  if (endpoint === null) throw new Error(`not HOST:PORT: ${text}`);
+  return endpoint;
+}
+
 export function formatEndpoint(endpoint: Endpoint): string {
   const host = endpoint.host.includes(':') ? `[${endpoint.host}]` : endpoint.host;
   return `${host}:${endpoint.port}`;

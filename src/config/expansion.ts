@@ -6,14 +6,6 @@
 /** Most names that one pattern may stand for. Our choice: ten times the largest plant we measure with. */
 export const EXPANSION_MAX = 10_000;
 
-/** Site, motors, positions and zones: what a topic level may be. Source: the message contract. */
-export const NAME_PATTERN = /^[a-z0-9][a-z0-9-]{0,39}$/;
-export const NAME_EXPECTED =
-  'a name of lower-case letters, digits and hyphens, at most 40 long, not starting with a hyphen';
-
-/** Names that are topic levels or subjects of their own, so no motor or position may bear them. */
-export const RESERVED_NAMES: readonly string[] = ['drive', 'alarm', 'gateway', 'journal'];
-
 export type Expansion =
   | { readonly ok: true; readonly texts: string[] }
   | { readonly ok: false; readonly expected: string; readonly found: string };

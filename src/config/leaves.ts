@@ -4,7 +4,9 @@
  */
 import * as z from 'zod';
 import { formatNumber } from './figures.js';
-import { NAME_EXPECTED, NAME_PATTERN } from './expansion.js';
+import { NAME_PATTERN, NAME_RULE } from '../../shared/names.js';
+
+const NAME_EXPECTED = `a name of ${NAME_RULE}`;
 
 /** Whole number from `min` to `max`, both allowed; `unit` is named in the message. */
 export function wholeNumber(min: number, max: number, unit: string, description: string) {

@@ -2,7 +2,8 @@
  * A motor over its template: mappings merge key by key, everything else is replaced by the motor's own.
  * Keeps track of which of the two a value came from, so that a fault points at the line that holds it.
  */
-import { expandBraces, NAME_EXPECTED, NAME_PATTERN, RESERVED_NAMES, EXPANSION_MAX } from './expansion.js';
+import { expandBraces, EXPANSION_MAX } from './expansion.js';
+import { NAME_RULE, NAME_PATTERN, RESERVED_NAMES } from '../../shared/names.js';
 import type { MotorFragment } from './motor-schema.js';
 import type { Path } from './problem.js';
 import type { Report } from './report.js';
@@ -54,7 +55,8 @@ function claimNames(pattern: string, owners: Map<string, string>, report: Report
   }
   return expansion.texts.filter((name) => {
     const owner = owners.get(name);
-    if (!NAME_PATTERN.test(name)) report.error(path, NAME_EXPECTED, JSON.stringify(name), { at: 'key' });
+    if (!NAME_PATTERN.test(name))
+      report.error(path, `a name of ${NAME_RULE}`, JSON.stringify(name), { at: 'key' });
     else if (RESERVED_NAMES.includes(name))
       report.error(path, `a name other than ${RESERVED_NAMES.join(', ')}`, `"${name}"`, { at: 'key' });
     else if (owner !== undefined) {

@@ -8,7 +8,8 @@ import type {
   PositionConfig,
   RateAlarmConfig,
 } from './config.js';
-import { expandBraces, RESERVED_NAMES } from './expansion.js';
+import { expandBraces } from './expansion.js';
+import { RESERVED_NAMES } from '../../shared/names.js';
 import type { MergedEntry } from './merge.js';
 import {
   DEFAULT_CONDITION_ALARM,

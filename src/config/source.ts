@@ -45,8 +45,14 @@ export function readSource(text: string, file: string): { source: Source | null;
   const problems = faults.slice(0, FAULTS_MAX).map((fault) => describeFault(fault, text, file, lines));
   if (faults.length > 0) return { source: null, problems };
   try {
-    const repeated = listRepeatedKeys(document).slice(0, FAULTS_MAX);
-    problems.push(...repeated.map((key) => describeRepeatedKey(key, file, lines)));
+    const keys = judgeKeys(document);
+    const oddKeys = keys.odd
+      .slice(0, FAULTS_MAX)
+      .map((key) => describeKey(key, 'a word as key', 'a list or mapping', lines, file));
+    if (oddKeys.length > 0) return { source: null, problems: oddKeys };
+    for (const key of keys.repeated.slice(0, FAULTS_MAX)) {
+      problems.push(describeKey(key, 'every key once', `"${String(key.value)}" a second time`, lines, file));
+    }
     const value: unknown = document.toJS({ maxAliasCount: ALIAS_COUNT_MAX });
     return { source: openSource(document, value, file, lines), problems };
   } catch (error) {
@@ -73,25 +79,35 @@ function describeFault(fault: YAMLError, text: string, file: string, lines: Line
   return { ...place, expected: 'valid YAML', found: `a fault: ${lowerFirst(fault.message)}`, hint };
 }
 
-function describeRepeatedKey(key: Scalar, file: string, lines: LineCounter): Problem {
+function describeKey(
+  key: unknown,
+  expected: string,
+  found: string,
+  lines: LineCounter,
+  file: string,
+): Problem {
   const place = placeOf(offsetOf(key) ?? 0, lines);
-  const found = `"${String(key.value)}" a second time`;
-  return { file, ...place, path: '', expected: 'every key once', found, suggestion: null, hint: null };
+  return { file, ...place, path: '', expected, found, suggestion: null, hint: null };
 }
 
-function listRepeatedKeys(document: Document.Parsed): Scalar[] {
+/** Keys that stand twice in a mapping, and keys that are no words: YAML allows `{a: 1}: 2`. */
+function judgeKeys(document: Document.Parsed): { repeated: Scalar[]; odd: unknown[] } {
   const repeated: Scalar[] = [];
+  const odd: unknown[] = [];
   visit(document, {
     Map(_, map) {
       const seen = new Set<string>();
       for (const { key } of map.items) {
-        if (!isScalar(key)) continue;
+        if (!isScalar(key)) {
+          odd.push(key);
+          continue;
+        }
         if (seen.has(String(key.value))) repeated.push(key);
         seen.add(String(key.value));
       }
     },
   });
-  return repeated;
+  return { repeated, odd };
 }
 
 function openSource(document: Document.Parsed, value: unknown, file: string, lines: LineCounter): Source {

@@ -1,6 +1,5 @@
 /** The files in config/: they are read, they say what they claim, and the JSON Schema is the current one. */
 import { readFileSync, writeFileSync } from 'node:fs';
-import { format } from 'prettier';
 import { describe, expect, test } from 'vitest';
 import { configJsonSchema } from '../../src/config/json-schema.js';
 import { loadConfig } from '../../src/config/parse.js';
@@ -70,9 +69,9 @@ test('minimal is enough to start with', () => {
   expect([...plan.sensors.keys()]).toEqual(['pump-1/de']);
 });
 
-test('the JSON Schema for editors is the current one', async () => {
+test('the JSON Schema for editors is what the schema command writes now', () => {
   const path = 'config/tallypost.schema.json';
-  const text = await format(JSON.stringify(configJsonSchema()), { parser: 'json', printWidth: 110 });
+  const text = `${JSON.stringify(configJsonSchema(), null, 2)}\n`;
   if (process.env.UPDATE_GOLDEN === '1') writeFileSync(path, text);
   expect(readFileSync(path, 'utf8'), 'regenerate: UPDATE_GOLDEN=1 npx vitest run tests/config').toBe(text);
 });
@@ -81,7 +80,9 @@ test('every key of the file is described in the JSON Schema', () => {
   const undescribed: string[] = [];
   const visit = (node: unknown, path: string): void => {
     if (typeof node !== 'object' || node === null) return;
-    for (const [key, inner] of Object.entries('properties' in node ? Object(node.properties) : {})) {
+    for (const [key, inner] of Object.entries(
+      (node as { properties?: Record<string, unknown> }).properties ?? {},
+    )) {
       // a part that is stated once elsewhere has its description there
       if (!/"(description|\$ref)"/.test(JSON.stringify(inner))) undescribed.push(`${path}.${key}`);
     }

@@ -133,6 +133,13 @@ describe('YAML', () => {
     ]);
   });
 
+  test('a key that is no word', () => {
+    expect(faultsOf(`${SITE}? { a: 1 }\n: 2\n`)).toEqual([
+      'plant.yaml:5:3: expected a word as key, found a list or mapping',
+    ]);
+    expect(faultsOf(`${SITE}: 2\n`)).toHaveLength(1);
+  });
+
   test('braces without quotes in a list get the hint that helps', () => {
     const faults = faultsOf(`${SITE}  fan-1: { positions: { de: { coupledTo: [pump-{1..3}] } } }\n`);
     expect(faults[0]).toContain('put quotes around a name with braces');
