@@ -2,7 +2,7 @@
  * Exact limits of a Poisson mean, widened by the dispersion of the counts, and the tails of the Poisson distribution.
  * Source: F. Garwood, Fiducial limits for the Poisson distribution, Biometrika 28 (1936) 437-442.
  */
-import { isSaturated, trueRatePerS } from './dead-time.js';
+import { DEAD_SHARE_CERTAIN, isSaturated, trueRatePerS } from './dead-time.js';
 import { gammaP, gammaQ } from './gamma.js';
 import { gammaQuantile } from './gamma-quantile.js';
 
@@ -95,9 +95,10 @@ export function smallestResolvableSetpoint(windowMs: number, confidence: number,
 }
 
 /**
- * The setpoint, per minute, at and beyond which a device with this dead time can never show an excess: the true rate whose
- * counts fill half of the time, 1/τ per second, where the corrected value turns uncertain. Infinity without dead time.
+ * The largest setpoint, per minute, that a device with this dead time can decide on: 1/τ per second, the true rate at
+ * which half of the time is dead. Beyond it every corrected rate is `uncertain`. Infinity without dead time.
+ * Source: n = m / (1 − m τ) at m τ = 0.5.
  */
 export function largestResolvableSetpoint(deadTimeS: number): number {
-  return deadTimeS > 0 ? 60 / deadTimeS : Infinity;
+  return deadTimeS > 0 ? (60 / deadTimeS) * (DEAD_SHARE_CERTAIN / (1 - DEAD_SHARE_CERTAIN)) : Infinity;
 }

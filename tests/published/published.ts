@@ -34,8 +34,8 @@ export function expectField<I, E>(
   field: keyof E & string,
   found: number | readonly number[],
 ): void {
-  const wanted = [record.expected[field] as number | number[]].flat();
-  const values = [found].flat() as number[];
+  const wanted: number[] = [record.expected[field] as number | number[]].flat();
+  const values: number[] = [found].flat();
   expect(values.length, `${record.id} ${field}: number of values`).toBe(wanted.length);
   const absolute =
     typeof record.tolerance_abs === 'number' ? record.tolerance_abs : record.tolerance_abs?.[field];
