@@ -16,7 +16,7 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
   store: { values: ['core', 'shared'], types: [] },
   engine: { values: ['core', 'stats', 'store', 'shared'], types: [] },
   intake: { values: ['shared'], types: [] },
-  config: { values: ['shared'], types: ['core'] },
+  config: { values: ['stats', 'shared'], types: ['core'] },
   forward: { values: ['shared'], types: [] },
   page: { values: ['shared'], types: [] },
   simulator: { values: ['shared'], types: [] },
@@ -45,8 +45,8 @@ export function judgeImports(sources: readonly Source[]): string[] {
     .flatMap((source) => {
       const room = roomOf(source.path);
       const allowed = IMPORT_TABLE[room] ?? { values: [], types: [] };
-      return source.imports.flatMap(({ file, specifier, isTypeOnly }) => {
-        if (file === null) return [];
+      return source.imports.flatMap(({ file, specifier, isTypeOnly, isRun }) => {
+        if (file === null || isRun) return [];
         const other = roomOf(file);
         if (other === room || allowed.values.includes(other)) return [];
         if (isTypeOnly && allowed.types.includes(other)) return [];
@@ -151,7 +151,7 @@ export function judgeCycles(sources: readonly Source[]): string[] {
   const edges = new Map(
     sources.map(({ path, imports }) => [
       path,
-      imports.filter((i) => !i.isTypeOnly).flatMap((i) => i.file ?? []),
+      imports.filter((i) => !i.isTypeOnly && !i.isRun).flatMap((i) => i.file ?? []),
     ]),
   );
   const done = new Set<string>();

@@ -11,6 +11,8 @@ export interface Import {
   readonly file: string | null;
   /** erased by the compiler */
   readonly isTypeOnly: boolean;
+  /** named by `new URL('./….js', import.meta.url)`: run as a thread or a process, not imported */
+  readonly isRun: boolean;
 }
 
 export interface Source {
@@ -63,8 +65,8 @@ function isTypeOnlyImport(node: ts.ImportDeclaration): boolean {
 /** Imports, re-exports, `import()` of values and of types, and files named by `new URL('./…', import.meta.url)`. */
 function findImports(path: string, tree: ts.SourceFile): Import[] {
   const found: Import[] = [];
-  const add = (specifier: string, isTypeOnly: boolean): void => {
-    found.push({ specifier, file: resolveFile(path, specifier), isTypeOnly });
+  const add = (specifier: string, isTypeOnly: boolean, isRun = false): void => {
+    found.push({ specifier, file: resolveFile(path, specifier), isTypeOnly, isRun });
   };
   const visit = (node: ts.Node): void => {
     if (ts.isImportDeclaration(node) && ts.isStringLiteral(node.moduleSpecifier)) {
@@ -87,7 +89,7 @@ function findImports(path: string, tree: ts.SourceFile): Import[] {
     } else if (ts.isNewExpression(node) && node.expression.getText(tree) === 'URL') {
       const first = node.arguments?.[0];
       if (first !== undefined && ts.isStringLiteral(first) && first.text.endsWith('.js'))
-        add(first.text, false);
+        add(first.text, false, true);
     }
     ts.forEachChild(node, visit);
   };
