@@ -70,11 +70,15 @@ export function readTime(found: unknown): number | null {
 export const timeSchema = z
   .union(
     [
-      z.int().min(EARLIEST_MS).max(LATEST_MS).describe('milliseconds since 1970-01-01T00:00:00Z'),
       z
-        .string()
-        .max(LENGTH_MAX)
-        .refine((text) => parseRfc3339(text) !== null)
+        .int({ error: TIME_RULE })
+        .min(EARLIEST_MS, { error: TIME_RULE })
+        .max(LATEST_MS, { error: TIME_RULE })
+        .describe('milliseconds since 1970-01-01T00:00:00Z'),
+      z
+        .string({ error: TIME_RULE })
+        .max(LENGTH_MAX, { error: TIME_RULE })
+        .refine((text) => parseRfc3339(text) !== null, { error: TIME_RULE })
         .meta({ format: 'date-time', description: 'RFC 3339, with an offset' }),
     ],
     { error: TIME_RULE },
