@@ -12,7 +12,6 @@
 #include <fcntl.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
-#include <stdarg.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -23,7 +22,11 @@
 #include <time.h>
 #include <unistd.h>
 
-enum { WINDOW_MAX = 256, FRAME_MAX = 320, IN_MAX = 4096, EVENTS_MAX = 512, STEPS = 64, DECADES = 40 };
+#include "load-latency.h"
+#include "load-options.h"
+#include "load-wire.h"
+
+enum { FRAME_MAX = 320, IN_MAX = 4096, EVENTS_MAX = 512 };
 
 typedef struct {
   int fd;
@@ -40,31 +43,11 @@ typedef struct {
   size_t topic_length;
 } Connection;
 
-typedef struct {
-  const char *host, *site;
-  int port, connections, window, idle, drive_states;
-  double seconds, warmup_seconds, per_second;
-  long messages;
-  int64_t step_ms, behind_ms;
-} Options;
-
-static Options options = {"127.0.0.1", "bench", 1883, 1, 1, 0, 0, 10, 0, 0, 0, 0, 0};
 static Connection *connections;
 static int poll_fd;
-static uint64_t histogram[DECADES * STEPS];
-static uint64_t measured, latency_max_us, out_of_order;
+static uint64_t out_of_order;
 static uint64_t tokens_sent, started_us;
 static int is_measuring, is_sending;
-
-static void fail(const char *format, ...) {
-  va_list arguments;
-  va_start(arguments, format);
-  fprintf(stderr, "load: ");
-  vfprintf(stderr, format, arguments);
-  fprintf(stderr, "\n");
-  va_end(arguments);
-  exit(1);
-}
 
 static uint64_t now_us(void) {
   struct timespec t;
@@ -76,67 +59,6 @@ static int64_t wall_ms(void) {
   struct timespec t;
   clock_gettime(CLOCK_REALTIME, &t);
   return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
-}
-
-/* Buckets of 1/64 of a power of two: figures from the histogram are at most 1.6 % off. */
-static size_t bucket_of(uint64_t us) {
-  if (us < STEPS) return (size_t)us;
-  int shift = 63 - __builtin_clzll(us) - 6;
-  size_t bucket = (size_t)(shift + 1) * STEPS + (size_t)((us >> shift) - STEPS);
-  return bucket < DECADES * STEPS ? bucket : DECADES * STEPS - 1;
-}
-
-static uint64_t value_of(size_t bucket) {
-  if (bucket < STEPS) return bucket;
-  size_t shift = bucket / STEPS - 1;
-  return (bucket % STEPS + STEPS) << shift;
-}
-
-static uint64_t quantile_us(double share) {
-  uint64_t wanted = (uint64_t)(share * (double)measured), seen = 0;
-  for (size_t i = 0; i < DECADES * STEPS; i++) {
-    seen += histogram[i];
-    if (seen > wanted) return value_of(i);
-  }
-  return latency_max_us;
-}
-
-static char *put_text(char *p, const char *text) {
-  size_t length = strlen(text);
-  memcpy(p, text, length);
-  return p + length;
-}
-
-static char *put_number(char *p, uint64_t value) {
-  char digits[24];
-  int n = 0;
-  do {
-    digits[n++] = (char)('0' + value % 10);
-    value /= 10;
-  } while (value != 0);
-  while (n > 0) *p++ = digits[--n];
-  return p;
-}
-
-/* Writes a QoS 1 PUBLISH; returns its length. */
-static size_t put_publish(uint8_t *frame, const char *topic, size_t topic_length, int retain, uint16_t id, const char *payload,
-                          size_t payload_length) {
-  size_t rest = 2 + topic_length + 2 + payload_length, n = 0;
-  frame[n++] = (uint8_t)(0x32 | (retain ? 1 : 0));
-  for (size_t left = rest;;) {
-    uint8_t byte = (uint8_t)(left % 128);
-    left /= 128;
-    frame[n++] = left > 0 ? byte | 0x80 : byte;
-    if (left == 0) break;
-  }
-  frame[n++] = (uint8_t)(topic_length >> 8);
-  frame[n++] = (uint8_t)topic_length;
-  memcpy(frame + n, topic, topic_length);
-  n += topic_length;
-  frame[n++] = (uint8_t)(id >> 8);
-  frame[n++] = (uint8_t)id;
-  memcpy(frame + n, payload, payload_length);
-  return n + payload_length;
 }
 
 static uint16_t packet_id(uint32_t seq) { return (uint16_t)(seq % 60000 + 1); }
@@ -207,9 +129,7 @@ static void take_ack(Connection *c, uint16_t id, uint64_t now) {
   uint64_t us = now - c->sent_us[c->acked % WINDOW_MAX];
   c->acked++;
   if (!is_measuring) return;
-  measured++;
-  histogram[bucket_of(us)]++;
-  if (us > latency_max_us) latency_max_us = us;
+  count_latency(us);
 }
 
 static void read_acks(Connection *c, uint64_t now) {
@@ -357,28 +277,6 @@ static void print_report(double seconds, double cpu) {
          (unsigned long long)out_of_order, (unsigned long long)total);
   for (int i = 0; i < options.connections; i++) printf(i == 0 ? "%u" : ",%u", connections[i].acked);
   printf("]}\n");
-}
-
-static void read_options(int argc, char **argv) {
-  for (int i = 1; i + 1 < argc; i += 2) {
-    const char *name = argv[i], *value = argv[i + 1];
-    if (strcmp(name, "--host") == 0) options.host = value;
-    else if (strcmp(name, "--site") == 0) options.site = value;
-    else if (strcmp(name, "--port") == 0) options.port = atoi(value);
-    else if (strcmp(name, "--connections") == 0) options.connections = atoi(value);
-    else if (strcmp(name, "--window") == 0) options.window = atoi(value);
-    else if (strcmp(name, "--idle") == 0) options.idle = atoi(value);
-    else if (strcmp(name, "--drive-states") == 0) options.drive_states = atoi(value);
-    else if (strcmp(name, "--seconds") == 0) options.seconds = atof(value);
-    else if (strcmp(name, "--warmup-seconds") == 0) options.warmup_seconds = atof(value);
-    else if (strcmp(name, "--per-second") == 0) options.per_second = atof(value);
-    else if (strcmp(name, "--messages") == 0) options.messages = atol(value);
-    else if (strcmp(name, "--step-ms") == 0) options.step_ms = atoll(value);
-    else if (strcmp(name, "--behind-ms") == 0) options.behind_ms = atoll(value);
-    else fail("no option %s", name);
-  }
-  if (options.window < 1 || options.window > WINDOW_MAX) fail("--window must be 1 to %d", WINDOW_MAX);
-  if (options.connections < 1 || options.idle < 0) fail("--connections must be at least 1, --idle at least 0");
 }
 
 int main(int argc, char **argv) {
