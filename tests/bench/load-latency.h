@@ -1,11 +1,24 @@
-/* Latencies of the load generator: how many, the highest, and quantiles. Microseconds. One file includes it. */
+/* Clocks and latencies of the load generator: how many, the highest, quantiles. Microseconds. One file includes it. */
 #include <stddef.h>
 #include <stdint.h>
+#include <time.h>
 
 enum { STEPS = 64, DECADES = 40 };
 
 static uint64_t histogram[DECADES * STEPS];
 static uint64_t measured, latency_max_us;
+
+static uint64_t now_us(void) {
+  struct timespec t;
+  clock_gettime(CLOCK_MONOTONIC, &t);
+  return (uint64_t)t.tv_sec * 1000000u + (uint64_t)t.tv_nsec / 1000u;
+}
+
+static int64_t wall_ms(void) {
+  struct timespec t;
+  clock_gettime(CLOCK_REALTIME, &t);
+  return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
+}
 
 /* Buckets of 1/64 of a power of two: figures from the histogram are at most 1.6 % off. */
 static size_t bucket_of(uint64_t us) {

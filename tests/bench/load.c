@@ -49,18 +49,6 @@ static uint64_t out_of_order;
 static uint64_t tokens_sent, started_us;
 static int is_measuring, is_sending;
 
-static uint64_t now_us(void) {
-  struct timespec t;
-  clock_gettime(CLOCK_MONOTONIC, &t);
-  return (uint64_t)t.tv_sec * 1000000u + (uint64_t)t.tv_nsec / 1000u;
-}
-
-static int64_t wall_ms(void) {
-  struct timespec t;
-  clock_gettime(CLOCK_REALTIME, &t);
-  return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
-}
-
 static uint16_t packet_id(uint32_t seq) { return (uint16_t)(seq % 60000 + 1); }
 
 static size_t put_reading(Connection *c, uint8_t *frame, int64_t now) {

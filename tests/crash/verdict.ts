@@ -2,40 +2,59 @@
 import Database from 'better-sqlite3';
 import { readdirSync } from 'node:fs';
 import { join } from 'node:path';
-import { proveLedger, visitStored } from '../support/stored-readings.js';
+import { proveLedger, visitStored, type StoredReading } from '../support/stored-readings.js';
 import { runTallypost } from '../support/gateway-process.js';
 import { ALARM_ID } from './plant.js';
 import { countOf, type Publisher } from './publisher.js';
 
 const FINDINGS_MAX = 20;
 
+/** What a publisher knows: which readings it sent, and which of them were acknowledged. */
+export type Claim = Pick<Publisher, 'sensor' | 'acked' | 'sent'>;
+
 /** Reading by reading: all that were acknowledged are stored, none twice, each with its own count and pulses. */
-export async function judgeReadings(
-  dataDir: string,
-  publishers: readonly Pick<Publisher, 'sensor' | 'acked' | 'sent'>[],
-): Promise<string[]> {
-  const findings: string[] = [];
-  const next = new Map<string, number>();
-  await visitStored(dataDir, (row) => {
-    if (row.seq === null || !publishers.some(({ sensor }) => sensor === row.sensor)) return;
-    const expected = next.get(row.sensor) ?? 0;
-    if (row.seq < expected) findings.push(`${row.sensor}: reading ${row.seq} is stored twice`);
-    if (row.seq > expected)
-      findings.push(`${row.sensor}: readings ${expected} to ${row.seq - 1} are missing`);
-    if (row.count !== countOf(row.seq))
-      findings.push(`${row.sensor}: reading ${row.seq} has count ${row.count}`);
-    const pulses = row.seq === 0 ? 0 : countOf(row.seq) - countOf(row.seq - 1);
-    if (row.seq === expected && row.pulses !== pulses) {
-      findings.push(`${row.sensor}: reading ${row.seq} counted ${row.pulses} pulses instead of ${pulses}`);
-    }
-    next.set(row.sensor, Math.max(expected, row.seq + 1));
-  });
-  for (const { sensor, acked, sent } of publishers) {
-    const stored = next.get(sensor) ?? 0;
-    if (stored < acked) findings.push(`${sensor}: ${acked} readings acknowledged, only ${stored} stored`);
-    if (stored > sent) findings.push(`${sensor}: ${stored} readings stored, only ${sent} sent`);
+export class ReadingJudge {
+  readonly #next = new Map<string, number>();
+  readonly #findings: string[] = [];
+
+  constructor(private readonly claims: readonly Claim[]) {
+    for (const { sensor } of claims) this.#next.set(sensor, 0);
   }
-  return findings.slice(0, FINDINGS_MAX);
+
+  /** Rows of one sensor come in order of time. */
+  take(row: Pick<StoredReading, 'sensor' | 'seq' | 'count' | 'pulses'>): void {
+    const expected = this.#next.get(row.sensor);
+    if (expected === undefined || row.seq === null) return;
+    const { sensor, seq } = row;
+    if (seq < expected) this.#find(`${sensor}: reading ${seq} is stored twice, or out of order`);
+    if (seq > expected) this.#find(`${sensor}: readings ${expected} to ${seq - 1} are missing`);
+    if (row.count !== countOf(seq)) this.#find(`${sensor}: reading ${seq} has count ${row.count}`);
+    const pulses = seq === 0 ? 0 : countOf(seq) - countOf(seq - 1);
+    if (seq === expected && row.pulses !== pulses) {
+      this.#find(`${sensor}: reading ${seq} counted ${row.pulses} pulses instead of ${pulses}`);
+    }
+    this.#next.set(sensor, Math.max(expected, seq + 1));
+  }
+
+  /** The findings, once all rows were taken. */
+  conclude(): string[] {
+    for (const { sensor, acked, sent } of this.claims) {
+      const stored = this.#next.get(sensor) ?? 0;
+      if (stored < acked) this.#find(`${sensor}: ${acked} readings acknowledged, only ${stored} stored`);
+      if (stored > sent) this.#find(`${sensor}: ${stored} readings stored, only ${sent} sent`);
+    }
+    return [...this.#findings];
+  }
+
+  #find(sentence: string): void {
+    if (this.#findings.length < FINDINGS_MAX) this.#findings.push(sentence);
+  }
+}
+
+export async function judgeReadings(dataDir: string, claims: readonly Claim[]): Promise<string[]> {
+  const judge = new ReadingJudge(claims);
+  await visitStored(dataDir, (row) => judge.take(row));
+  return judge.conclude();
 }
 
 /** Readings stored per sensor; for a look between two crashes. */
