@@ -20,6 +20,10 @@ const root = new URL('../../', import.meta.url);
 const { version } = JSON.parse(readFileSync(new URL('package.json', root), 'utf8')) as { version: string };
 const generated = new URL('shared/generated/', root);
 
+/** Severities as the parser counts them. */
+const ERROR = 0;
+const WARNING = 1;
+
 describe('generated documents', () => {
   const files = contractFiles(version);
 
@@ -33,24 +37,28 @@ describe('generated documents', () => {
 });
 
 describe('the AsyncAPI document', () => {
-  /** The parser takes a minute of its own to load its schemas on a slow machine, so there is one. */
   const parser = new Parser();
 
-  test('is valid, its examples against their payloads too', async () => {
+  test('is valid', async () => {
     const { document, diagnostics } = await parser.parse(JSON.stringify(asyncApiDocument(version)));
-    const faults = diagnostics.filter(({ severity }) => severity <= 1);
+    const faults = diagnostics.filter(({ severity }) => Number(severity) <= WARNING);
     expect(faults.map(({ message, path }) => `${path.join('.')}: ${message}`)).toEqual([]);
     expect(document?.channels().all()).toHaveLength(CATALOGUE.length);
     expect(document?.operations().all()).toHaveLength(CATALOGUE.length);
   });
 
-  test('would not be valid with an example that breaks its payload', async () => {
-    const text = JSON.stringify(asyncApiDocument(version)).replace('"count":184230', '"count":-1');
-    const { diagnostics } = await parser.parse(text);
-    expect(diagnostics.filter(({ severity }) => severity === 0).length).toBeGreaterThan(0);
+  test.each([
+    ['a type that is none', '"type":"integer"', '"type":"number of pulses"'],
+    ['a reference into nothing', '#/channels/rate"', '#/channels/rates"'],
+    ['an action that is none', '"action":"send"', '"action":"publish"'],
+  ])('would not be valid with %s', async (_, right, wrong) => {
+    const text = JSON.stringify(asyncApiDocument(version));
+    expect(text).toContain(right);
+    const { diagnostics } = await parser.parse(text.replace(right, wrong));
+    expect(diagnostics.filter(({ severity }) => Number(severity) === ERROR).length).toBeGreaterThan(0);
   });
 
-  test('names each topic that the contract has, with its QoS and retain flag', () => {
+  test('names each topic that the contract has', () => {
     const text = JSON.stringify(asyncApiDocument(version));
     for (const { address } of CATALOGUE) expect(text).toContain(`"address":"${address}"`);
   });

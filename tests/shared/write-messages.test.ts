@@ -60,6 +60,8 @@ const alarm: AlarmRecord = {
   onMs: 0,
   offMs: 0,
   returnFrom: null,
+  returnPulses: 0,
+  returnMs: 0,
   evidence,
   acknowledgedBy: '',
   note: '',
