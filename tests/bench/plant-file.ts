@@ -9,6 +9,18 @@ export interface PlantWishes {
   readonly intervalMs: number;
 }
 
+/** Motors that hear the same interference, as a real site has them. */
+const HALL_MOTORS = 25;
+
+function listHalls(motors: number): string[] {
+  const lines: string[] = [];
+  for (let from = 1; from <= motors; from += HALL_MOTORS) {
+    const to = Math.min(motors, from + HALL_MOTORS - 1);
+    lines.push(`  m{${from}..${to}}: { template: motor, zone: hall-${lines.length + 1} }`);
+  }
+  return lines;
+}
+
 /**
  * Every condition alarm that a flood of readings would raise at once stays on: a bench with parts switched off measures
  * nothing. The plausible rate is wide, because readings less than a millisecond apart look very fast.
@@ -27,7 +39,7 @@ templates:
         setpointPerMin: 9000000
         rationale: Never reached; it is there to be evaluated.
 motors:
-  m{1..${wishes.motors}}: { template: motor }
+${listHalls(wishes.motors).join('\n')}
 `;
   mkdirSync(folder, { recursive: true });
   writeFileSync(file, text);
