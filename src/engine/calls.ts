@@ -1,0 +1,60 @@
+/** What a person or the main thread asks of the engine, one at a time and between two batches. */
+import type { Fact } from '../core/facts.js';
+import type { AlarmRecord, Diagnostic, JournalEntry, Outputs } from '../core/rows.js';
+import type { Plan } from '../core/plan.js';
+import type { AcknowledgeResult, Call } from './protocol.js';
+
+/** What a call may do with the engine. Throws when the engine is halted. */
+export interface CallContext {
+  now(): number;
+  /** commits facts and entries of the journal; `watch` sees what the core made of them */
+  commit(facts: Fact[], journal: JournalEntry[], watch?: (out: Outputs) => void): void;
+  /** goes on under another plan; on failure the old one stays and it throws */
+  changePlan(plan: Plan): void;
+  backup(path: string): Promise<number>;
+  trustClock(): void;
+  stop(): void;
+}
+
+export async function runCall(call: Call, context: CallContext): Promise<unknown> {
+  switch (call.do) {
+    case 'acknowledge':
+      return acknowledge(call, context);
+    case 'reload':
+      context.changePlan(call.plan);
+      context.commit([], [note('configuration', context.now(), call.note)]);
+      return null;
+    case 'note':
+      context.commit([], [note('gateway', context.now(), call.text)]);
+      return null;
+    case 'backup':
+      return { bytes: await context.backup(call.path) };
+    case 'trust-clock':
+      context.trustClock();
+      context.commit([], [note('operator', context.now(), 'the clock is taken as right', call.who)]);
+      return null;
+    case 'stop':
+      context.stop();
+      return null;
+  }
+}
+
+function acknowledge(call: Extract<Call, { do: 'acknowledge' }>, context: CallContext): AcknowledgeResult {
+  const { alarm, who, note: text } = call;
+  let record: AlarmRecord | undefined;
+  const said: Diagnostic[] = [];
+  const fact: Fact = { kind: 'acknowledge', alarm, who, note: text, receivedAt: context.now() };
+  context.commit([fact], [], (out) => {
+    record ??= out.alarms.find(({ id }) => id === alarm);
+    said.push(...out.diagnostics.filter(({ subject }) => subject === alarm));
+  });
+  if (said.some(({ kind }) => kind === 'no-such-alarm')) return { ok: false, reason: 'unknown-alarm' };
+  if (record === undefined || said.some(({ kind }) => kind === 'acknowledge-without-effect')) {
+    return { ok: false, reason: 'nothing-to-acknowledge' };
+  }
+  return { ok: true, alarm: record };
+}
+
+function note(kind: JournalEntry['kind'], at: number, text: string, who = ''): JournalEntry {
+  return { at, detectedAt: at, kind, subject: 'gateway', from: '', to: '', who, text, evidence: null };
+}

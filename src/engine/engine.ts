@@ -1,0 +1,247 @@
+/**
+ * The engine: one job at a time, decode -> core -> commit -> answer. A job is a batch of messages, a tick, or a person's
+ * request. When a commit fails, or the clock is wrong, everything in memory is dropped, those who wait are told so, and it
+ * tries again from what the store holds.
+ */
+import { concatMap, defer, Subject } from 'rxjs';
+import type { Plan } from '../core/plan.js';
+import { runCall, type CallContext } from './calls.js';
+import type { Clock } from './clock.js';
+import type { EngineCore } from './engine-core.js';
+import { readEngineRecord } from './engine-record.js';
+import type { EngineStore } from './engine-store.js';
+import { explainFailure, faultOf } from './failure.js';
+import type { Call, FrameBatch, FromEngine, ToEngine, Told } from './protocol.js';
+import { QuarantineBudget } from './quarantine.js';
+import { readRetained } from './retained.js';
+import { NO_WORK, Running, TICK_MS } from './running.js';
+import { tellAlarm } from './told.js';
+
+const RETRY_LEAST_MS = 250;
+const RETRY_MOST_MS = 10_000;
+const TIDY_EVERY_MS = 60_000;
+
+export interface EngineWishes<S> {
+  readonly plan: Plan;
+  readonly core: EngineCore<S>;
+  readonly clock: Clock;
+  /** a tick waits this long for a batch that takes it along, so that a slow card is not written twice */
+  readonly minCommitIntervalMs: number;
+  openStore(): EngineStore;
+  post(this: void, message: FromEngine, transfer: readonly ArrayBuffer[]): void;
+}
+
+type Job =
+  | { readonly kind: 'batch'; readonly batch: FrameBatch }
+  | { readonly kind: 'tick' }
+  | { readonly kind: 'recover' }
+  | { readonly kind: 'call'; readonly id: number; readonly call: Call };
+
+export class Engine<S> {
+  readonly #wishes: EngineWishes<S>;
+  readonly #jobs = new Subject<Job>();
+  readonly #budget = new QuarantineBudget();
+  #plan: Plan;
+  #store: EngineStore | null = null;
+  /** null: halted */
+  #running: Running<S> | null = null;
+  /** time of the last tick that is stored */
+  #tickedAt = 0;
+  #tidyAt = 0;
+  #retryMs = RETRY_LEAST_MS;
+  #timer: NodeJS.Timeout | null = null;
+  #isHeard = false;
+  #isStopped = false;
+  #figures = { batches: 0, messages: 0, failures: 0, lastCommitAt: 0, busyMs: 0 };
+
+  constructor(wishes: EngineWishes<S>) {
+    this.#wishes = wishes;
+    this.#plan = wishes.plan;
+    this.#jobs.pipe(concatMap((job) => defer(() => this.#do(job)))).subscribe();
+  }
+
+  /** Opens the store and begins; says `ready`, or `halted` and tries again. */
+  start(): void {
+    this.#jobs.next({ kind: 'recover' });
+  }
+
+  receive(message: ToEngine): void {
+    if (message.kind === 'interest') this.#isHeard = message.outbound;
+    else this.#jobs.next(message);
+  }
+
+  /** Never rejects: whatever goes wrong is told. */
+  async #do(job: Job): Promise<void> {
+    const begin = performance.now();
+    if (job.kind === 'batch') this.#commitFrames(job.batch);
+    else if (job.kind === 'tick') this.#commitTick();
+    else if (job.kind === 'recover') this.#recover();
+    else await this.#answer(job.id, job.call);
+    this.#figures.busyMs += performance.now() - begin;
+  }
+
+  #commitFrames(batch: FrameBatch): void {
+    const running = this.#running;
+    if (running === null || this.#isClockWrong()) return;
+    this.#attempt(() => {
+      const decoded = running.decode(batch);
+      const told = running.commit({ ...decoded, journal: [] }, this.#isHeard);
+      this.#noteCommit(running);
+      this.#figures.batches += 1;
+      this.#figures.messages += batch.count;
+      const { id, buffer } = batch;
+      this.#wishes.post({ kind: 'done', id, rejected: decoded.rejected, buffer, told }, [buffer]);
+    });
+  }
+
+  #commitTick(): void {
+    const running = this.#running;
+    if (running === null || this.#isClockWrong()) return;
+    this.#schedule();
+    const stepMs = this.#wishes.clock.takeStep();
+    if (stepMs !== 0) this.#tellLog('warn', { stepMs }, 'the clock of this machine was set');
+    if (running.isTickDue()) this.#attempt(() => this.#commitAndTidy(running));
+    const { refused, leftOut } = this.#budget;
+    const figures = { ...this.#figures, refused, refusedNotKept: leftOut };
+    this.#wishes.post({ kind: 'figures', figures }, []);
+  }
+
+  #commitAndTidy(running: Running<S>): void {
+    this.#tell(running.commit(NO_WORK, this.#isHeard));
+    this.#noteCommit(running);
+    if (this.#tickedAt < this.#tidyAt) return;
+    const hasMore = this.#openStore().tidy(this.#tickedAt);
+    this.#tidyAt = this.#tickedAt + (hasMore ? TICK_MS : TIDY_EVERY_MS);
+  }
+
+  #noteCommit(running: Running<S>): void {
+    this.#tickedAt = running.tickedAt;
+    this.#figures.lastCommitAt = this.#wishes.clock.now();
+  }
+
+  #tell(told: Told | null): void {
+    if (told !== null) this.#wishes.post({ kind: 'told', told }, []);
+  }
+
+  #openStore(): EngineStore {
+    if (this.#store !== null) return this.#store;
+    const store = this.#wishes.openStore();
+    if (store.setAside !== null) {
+      const file = store.setAside;
+      this.#tellLog('error', { file }, 'the database was corrupt: it is set aside and a new one begun');
+    }
+    this.#store = store;
+    return store;
+  }
+
+  /** Runs what may fail; then nothing in memory is good any more. */
+  #attempt(work: () => void): void {
+    try {
+      work();
+    } catch (error) {
+      this.#figures.failures += 1;
+      const reason = explainFailure(error);
+      this.#tellLog('error', { stack: error instanceof Error ? error.stack : String(error) }, reason);
+      this.#halt(reason);
+    }
+  }
+
+  #tellLog(level: 'info' | 'warn' | 'error', facts: object, text: string): void {
+    this.#wishes.post({ kind: 'notice', level, facts, text }, []);
+  }
+
+  #isClockWrong(): boolean {
+    const fault = this.#wishes.clock.findFault(this.#tickedAt);
+    if (fault !== null) this.#halt(fault);
+    return fault !== null;
+  }
+
+  #halt(reason: string): void {
+    this.#running = null;
+    this.#wishes.post({ kind: 'halted', reasons: [reason] }, []);
+    const waitMs = this.#retryMs;
+    this.#retryMs = Math.min(RETRY_MOST_MS, waitMs * 2);
+    this.#setTimer(waitMs, { kind: 'recover' });
+  }
+
+  #schedule(): void {
+    const { clock, minCommitIntervalMs } = this.#wishes;
+    this.#setTimer(TICK_MS - (clock.now() % TICK_MS) + minCommitIntervalMs, { kind: 'tick' });
+  }
+
+  #setTimer(waitMs: number, job: Job): void {
+    if (this.#timer !== null) clearTimeout(this.#timer);
+    this.#timer = this.#isStopped ? null : setTimeout(() => this.#jobs.next(job), waitMs);
+  }
+
+  /** Begins anew from what the store holds, and proves that it can commit. */
+  #recover(): void {
+    if (this.#isStopped || this.#running !== null) return;
+    this.#attempt(() => {
+      const { core, clock } = this.#wishes;
+      const store = this.#openStore();
+      const restored = store.restore(this.#plan, core.restoreReachMs);
+      const { checkpoints } = restored;
+      this.#tickedAt = readEngineRecord(checkpoints)?.tick ?? 0;
+      if (this.#isClockWrong()) return;
+      const alarms = restored.alarms.map((alarm) => tellAlarm(this.#plan, alarm));
+      const running = new Running({ core, store, clock, budget: this.#budget }, this.#plan, restored);
+      const told = running.commit(NO_WORK, this.#isHeard);
+      this.#running = running;
+      this.#retryMs = RETRY_LEAST_MS;
+      this.#noteCommit(running);
+      this.#wishes.post({ kind: 'ready', retained: readRetained(checkpoints), alarms }, []);
+      this.#tell(told);
+      this.#schedule();
+    });
+  }
+
+  async #answer(id: number, call: Call): Promise<void> {
+    const { post } = this.#wishes;
+    try {
+      post({ kind: 'answer', id, fault: null, value: await runCall(call, this.#context()) }, []);
+    } catch (error) {
+      post({ kind: 'answer', id, fault: faultOf(error), value: null }, []);
+    }
+  }
+
+  #context(): CallContext {
+    const running = (): Running<S> => {
+      if (this.#running === null)
+        throw new Error('nothing can be stored at the moment: see why it is not ready');
+      return this.#running;
+    };
+    return {
+      now: () => this.#wishes.clock.now(),
+      commit: (facts, journal, watch) => {
+        const now = running();
+        this.#attempt(() => {
+          this.#tell(now.commit({ ...NO_WORK, facts, journal }, this.#isHeard, watch));
+          this.#noteCommit(now);
+        });
+        if (this.#running !== now)
+          throw new Error('it could not be stored: see why the gateway is not ready');
+      },
+      changePlan: (plan) => {
+        running().changePlan(plan);
+        this.#plan = plan;
+      },
+      backup: (path) => this.#openStore().backup(path),
+      trustClock: () => {
+        this.#wishes.clock.goOnFrom(this.#tickedAt);
+        this.#recover();
+      },
+      stop: () => this.#stop(),
+    };
+  }
+
+  #stop(): void {
+    const running = this.#running;
+    if (running !== null) this.#attempt(() => this.#tell(running.commit(NO_WORK, this.#isHeard)));
+    this.#isStopped = true;
+    if (this.#timer !== null) clearTimeout(this.#timer);
+    this.#running = null;
+    this.#store?.close();
+    this.#store = null;
+  }
+}

@@ -1,0 +1,116 @@
+/** What the main thread and the engine say to one another. Everything here survives a structured clone. */
+import type { Plan } from '../core/plan.js';
+import type { Retention } from '../store/retention.js';
+import type { AlarmRecord, DriveRow, JournalEntry, RateNow, Transient } from '../core/rows.js';
+
+/** A batch of frames, see `frame-reader.ts`. */
+export interface FrameBatch {
+  readonly id: number;
+  readonly buffer: ArrayBuffer;
+  readonly length: number;
+  readonly count: number;
+  readonly names: readonly string[];
+  readonly resetNames: boolean;
+}
+
+export type Call =
+  | { readonly do: 'acknowledge'; readonly alarm: string; readonly who: string; readonly note: string }
+  | { readonly do: 'reload'; readonly plan: Plan; readonly note: string }
+  | { readonly do: 'note'; readonly text: string }
+  | { readonly do: 'backup'; readonly path: string }
+  | { readonly do: 'trust-clock'; readonly who: string }
+  | { readonly do: 'stop' };
+
+export type ToEngine =
+  | { readonly kind: 'batch'; readonly batch: FrameBatch }
+  | { readonly kind: 'interest'; readonly outbound: boolean }
+  | { readonly kind: 'call'; readonly id: number; readonly call: Call };
+
+export interface OutMessage {
+  readonly topic: string;
+  readonly payload: string;
+  readonly retain: boolean;
+}
+
+export interface RetainedMessage {
+  readonly topic: string;
+  readonly payload: Uint8Array;
+}
+
+/** What became durable with a commit, for live readers. */
+export interface Told {
+  readonly publications: readonly OutMessage[];
+  readonly rates: readonly RateNow[];
+  readonly alarms: readonly AlarmRecord[];
+  readonly drives: readonly DriveRow[];
+  readonly transients: readonly Transient[];
+  readonly journal: readonly JournalEntry[];
+  /** the tick of this commit; null: it had none */
+  readonly tick: number | null;
+}
+
+export interface EngineFigures {
+  readonly batches: number;
+  readonly messages: number;
+  readonly refused: number;
+  readonly refusedNotKept: number;
+  readonly failures: number;
+  readonly lastCommitAt: number;
+  /** processor time of the engine from batch to answer, ms, summed */
+  readonly busyMs: number;
+}
+
+export interface CallFault {
+  readonly message: string;
+  readonly code: string;
+  readonly hint: string;
+}
+
+export type FromEngine =
+  /** it can commit; `retained`: what subscribers are to find */
+  | {
+      readonly kind: 'ready';
+      readonly retained: readonly RetainedMessage[];
+      readonly alarms: readonly OutMessage[];
+    }
+  /** it cannot; nothing handed in since the last `done` is stored */
+  | { readonly kind: 'halted'; readonly reasons: readonly string[] }
+  | {
+      readonly kind: 'done';
+      readonly id: number;
+      readonly rejected: readonly number[];
+      readonly buffer: ArrayBuffer;
+      readonly told: Told | null;
+    }
+  | { readonly kind: 'told'; readonly told: Told }
+  | {
+      readonly kind: 'answer';
+      readonly id: number;
+      readonly fault: CallFault | null;
+      readonly value: unknown;
+    }
+  | {
+      readonly kind: 'notice';
+      readonly level: 'info' | 'warn' | 'error';
+      readonly facts: object;
+      readonly text: string;
+    }
+  | { readonly kind: 'figures'; readonly figures: EngineFigures };
+
+/** Answer to `acknowledge`. */
+export type AcknowledgeResult =
+  | { readonly ok: true; readonly alarm: AlarmRecord }
+  | { readonly ok: false; readonly reason: 'unknown-alarm' | 'nothing-to-acknowledge' };
+
+/** What an engine is started with; survives a structured clone. */
+export interface EngineSettings {
+  readonly dataDir: string;
+  readonly plan: Plan;
+  readonly minCommitIntervalMs: number;
+  readonly storage: StorageSettings;
+}
+
+export interface StorageSettings {
+  readonly walBytesMax: number;
+  readonly retention: Retention;
+}

@@ -1,0 +1,106 @@
+/**
+ * The engine while it can commit: the core's state, who reports what, and the way from work to one transaction. It is made
+ * from what the store holds and thrown away whole when anything fails.
+ */
+import type { Fact } from '../core/facts.js';
+import type { Restored } from '../core/needs.js';
+import type { Plan } from '../core/plan.js';
+import type { CheckpointRow, JournalEntry, Outputs } from '../core/rows.js';
+import { BatchDecoder, type DecodedBatch } from './batch-decoder.js';
+import type { Clock } from './clock.js';
+import type { EngineCore } from './engine-core.js';
+import { engineRow, readEngineRecord } from './engine-record.js';
+import type { EngineStore } from './engine-store.js';
+import { Presence } from './presence.js';
+import type { FrameBatch, Told } from './protocol.js';
+import type { QuarantineBudget, Rejection } from './quarantine.js';
+import { RateRecorder } from './rate-recorder.js';
+import { ToldCollector } from './told.js';
+import { commitBatch } from './transaction.js';
+
+export const TICK_MS = 1_000;
+
+/** What goes into one transaction, besides a due tick. */
+export interface Work {
+  readonly facts: readonly Fact[];
+  readonly rejections: readonly Rejection[];
+  readonly retained: readonly CheckpointRow[];
+  readonly journal: readonly JournalEntry[];
+}
+
+export const NO_WORK: Work = { facts: [], rejections: [], retained: [], journal: [] };
+
+export interface RunningParts<S> {
+  readonly core: EngineCore<S>;
+  readonly store: EngineStore;
+  readonly clock: Clock;
+  readonly budget: QuarantineBudget;
+}
+
+export class Running<S> {
+  /** ms; 0: never */
+  tickedAt: number;
+  plan: Plan;
+  readonly #parts: RunningParts<S>;
+  readonly #presence = new Presence();
+  readonly #decoder: BatchDecoder;
+  readonly #rates = new RateRecorder();
+  #state: S;
+  /** facts that go before those of the first batch */
+  #first: readonly Fact[];
+
+  constructor(parts: RunningParts<S>, plan: Plan, restored: Restored) {
+    const record = readEngineRecord(restored.checkpoints);
+    this.plan = plan;
+    this.tickedAt = record?.tick ?? 0;
+    this.#parts = parts;
+    this.#first = this.#presence.restore(restored, record?.presence ?? null, this.tickedAt);
+    this.#decoder = new BatchDecoder(plan, this.#presence, parts.budget);
+    this.#state = parts.core.open(plan, restored);
+  }
+
+  decode(batch: FrameBatch): DecodedBatch {
+    this.#decoder.learnNames(batch);
+    return this.#decoder.decode(batch);
+  }
+
+  isTickDue(): boolean {
+    return this.#parts.clock.now() >= this.tickedAt + TICK_MS;
+  }
+
+  /**
+   * One transaction; a due tick goes along behind the facts. Null: nothing to tell. `isHeard`: whether anybody listens to
+   * what is told. Throws when it fails, and nothing of this object may be used then.
+   */
+  commit(work: Work, isHeard: boolean, watch?: (out: Outputs) => void): Told | null {
+    const { core, store, clock } = this.#parts;
+    const now = clock.now();
+    const tick = this.isTickDue() ? now - (now % TICK_MS) : null;
+    const facts = [...this.#first, ...work.facts];
+    const checkpoints = [...work.retained];
+    if (tick !== null) facts.push({ kind: 'tick', now: tick });
+    if (tick !== null || this.#presence.isChanged) {
+      checkpoints.push(engineRow({ tick: tick ?? this.tickedAt, presence: this.#presence.record() }));
+    }
+    const { rejections, journal } = work;
+    const told = new ToldCollector(this.plan, isHeard);
+    const before = (out: Outputs): void => {
+      told.add(out);
+      watch?.(out);
+      if (out.rates.length > 0) out.checkpoints.push(...this.#rates.rowsFor(this.plan.site, out.rates));
+    };
+    const batch = { facts, rejections, checkpoints, journal };
+    commitBatch(core, store, this.plan, this.#state, batch, before, (rollups) => told.addRollups(rollups));
+    this.#first = [];
+    if (tick !== null) this.tickedAt = tick;
+    return told.finish(tick);
+  }
+
+  /** Another plan from here on. When it throws, the old one is still in force. */
+  changePlan(plan: Plan): void {
+    const { core, store } = this.#parts;
+    this.#state = core.open(plan, store.restore(plan, core.restoreReachMs));
+    this.#decoder.setPlan(plan);
+    this.plan = plan;
+  }
+}

@@ -1,0 +1,283 @@
+/**
+ * The gateway: the one place that wires the rooms together. Messages go from the intake to the engine, acknowledgements and
+ * what was told come back; nobody else is in that path.
+ */
+import { gatewayPresenceTopic } from '../shared/topics.js';
+import { writeGatewayPresence } from '../shared/write-messages.js';
+import type { AcknowledgeAnswer, LiveEvent, Metric } from './api/deps.js';
+import type { Config } from './config/config.js';
+import { isLoopback, type Endpoint } from './config/endpoint.js';
+import { resolveSecrets } from './config/secrets.js';
+import type { Plan } from './core/plan.js';
+import { EngineHost, type InlineParts } from './engine/engine-host.js';
+import type { EngineFigures, FromEngine, Told } from './engine/protocol.js';
+import { startBroker } from './intake/broker.js';
+import type { Login } from './intake/credentials.js';
+import type { Arrival, Intake, IntakeFigures } from './intake/intake.js';
+import type { Log } from './intake/log-limit.js';
+import { makeMetrics } from './gateway-metrics.js';
+
+/** Silence after which a pipe counts as blocked. */
+const STUCK_MS = 10_000;
+const FAREWELL_MS = 200;
+
+export interface GatewayWishes {
+  readonly config: Config;
+  readonly plan: Plan;
+  readonly dataDir: string;
+  /** absent: as configured */
+  readonly mqtt?: Endpoint;
+  readonly version: string;
+  readonly log: Log;
+  /** for tests: the engine in this thread, with these parts */
+  readonly inline?: InlineParts;
+}
+
+/** What an arrival recorder is told; ticks stand where the core saw them. */
+export type Recorded = Arrival | { readonly kind: 'tick'; readonly arrived: number };
+
+export interface GatewayFigures {
+  readonly intake: IntakeFigures;
+  /** null until its first report */
+  readonly engine: EngineFigures | null;
+}
+
+export interface RunningGateway {
+  readonly mqttPort: number;
+  plan(): Plan;
+  ready(): { readonly ok: boolean; readonly reasons: readonly string[] };
+  figures(): GatewayFigures;
+  metrics(): readonly Metric[];
+  /** returns the function that ends the subscription */
+  subscribeLive(listener: (event: LiveEvent) => void): () => void;
+  acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer>;
+  /** All or nothing: on rejection everything is as before. `note` goes into the journal. */
+  reload(config: Config, plan: Plan, note: string): Promise<void>;
+  /** Writes a line into the journal. */
+  note(text: string): Promise<void>;
+  backup(path: string): Promise<{ bytes: number }>;
+  /** A person lets the gateway go on although its clock lies before what is stored. */
+  trustClock(who: string): Promise<void>;
+  /** Told of everything that is committed, in its order; null ends it. */
+  record(recorder: ((recorded: Recorded) => void) | null): void;
+  stop(): Promise<void>;
+}
+
+/**
+ * Resolves when messages can come in, or when it is known why not (see `ready`). Rejects when a password cannot be read,
+ * or the address cannot be had.
+ */
+export async function startGateway(wishes: GatewayWishes): Promise<RunningGateway> {
+  const running = new WiredGateway(wishes);
+  await running.start();
+  return running;
+}
+
+class WiredGateway implements RunningGateway {
+  readonly #wishes: GatewayWishes;
+  #plan: Plan;
+  #intake!: Intake;
+  #engine!: EngineHost;
+  #reasons: readonly string[] = ['the engine is starting'];
+  #figures: EngineFigures | null = null;
+  #heardAt = performance.now();
+  #recorder: ((recorded: Recorded) => void) | null = null;
+  readonly #listeners = new Set<(event: LiveEvent) => void>();
+  #isStopping = false;
+
+  constructor(wishes: GatewayWishes) {
+    this.#wishes = wishes;
+    this.#plan = wishes.plan;
+  }
+
+  async start(): Promise<void> {
+    const { config, plan, dataDir, log } = this.#wishes;
+    const endpoint = this.#wishes.mqtt ?? config.mqtt.listen;
+    const logins = readLogins(config, log);
+    if (logins === null && !isLoopback(endpoint)) {
+      throw new Error(
+        `without users the broker listens on loopback only, not on ${endpoint.host}: add mqtt.users, or listen on 127.0.0.1`,
+      );
+    }
+    const { minCommitIntervalMs, walBytesMax, retention } = config.storage;
+    let told: (message: FromEngine) => void = () => undefined;
+    const first = new Promise<void>((resolve) => {
+      const early: FromEngine[] = [];
+      told = (message) => {
+        early.push(message);
+        if (message.kind === 'ready' || message.kind === 'halted') resolve();
+      };
+      this.#engine = new EngineHost({
+        ...{ dataDir, plan, minCommitIntervalMs, storage: { walBytesMax, retention } },
+        inline: this.#wishes.inline ?? null,
+        onMessage: (message) => told(message),
+      });
+      this.#early = early;
+    });
+    await first;
+    this.#intake = await startBroker({
+      site: plan.site,
+      host: endpoint.host,
+      port: endpoint.port,
+      limits: config.mqtt,
+      minCommitIntervalMs,
+      logins,
+      persistentClients: config.mqtt.persistentClients,
+      log,
+      now: () => Date.now(),
+      submit: (batch) => this.#engine.post({ kind: 'batch', batch }, [batch.buffer]),
+      interestChanged: ({ outbound }) => this.#engine.post({ kind: 'interest', outbound }),
+    }).catch(async (error: unknown) => {
+      await this.#engine.stop();
+      throw error;
+    });
+    told = (message) => this.#receive(message);
+    for (const message of this.#early) this.#receive(message);
+    this.#early = [];
+  }
+
+  #early: FromEngine[] = [];
+
+  get mqttPort(): number {
+    return this.#intake.port;
+  }
+
+  #receive(message: FromEngine): void {
+    this.#heardAt = performance.now();
+    switch (message.kind) {
+      case 'done':
+        this.#intake.settle(message.id, message.rejected, message.buffer);
+        if (message.told !== null) this.#tell(message.told);
+        return;
+      case 'told':
+        this.#tell(message.told);
+        return;
+      case 'ready':
+        void this.#open(message);
+        return;
+      case 'halted':
+        this.#reasons = message.reasons;
+        this.#intake.halt(message.reasons.join('; '));
+        return;
+      case 'notice':
+        this.#wishes.log[message.level](message.facts, message.text);
+        return;
+      case 'figures':
+        this.#figures = message.figures;
+        return;
+      case 'answer':
+        return;
+    }
+  }
+
+  async #open(message: Extract<FromEngine, { kind: 'ready' }>): Promise<void> {
+    await this.#intake.restoreRetained([
+      ...message.retained.map((kept) => ({ ...kept, retain: true })),
+      ...message.alarms,
+    ]);
+    if (this.#isStopping) return;
+    this.#publishPresence(true);
+    this.#reasons = [];
+    this.#intake.resume();
+  }
+
+  #publishPresence(online: boolean): void {
+    const { site, revision } = this.#plan;
+    const body = writeGatewayPresence(online, Date.now(), this.#wishes.version, revision);
+    this.#intake.publish([
+      { topic: gatewayPresenceTopic(site), payload: JSON.stringify(body), retain: true },
+    ]);
+  }
+
+  #tell(told: Told): void {
+    if (told.tick !== null) this.#recorder?.({ kind: 'tick', arrived: told.tick });
+    this.#intake.publish(told.publications);
+    if (this.#listeners.size === 0) return;
+    const events: LiveEvent[] = [
+      ...told.rates.map((rate) => ({ kind: 'rate' as const, rate })),
+      ...told.alarms.map((alarm) => ({ kind: 'alarm' as const, alarm })),
+      ...told.drives.map((drive) => ({ kind: 'drive' as const, drive })),
+      ...told.transients.map((transient) => ({ kind: 'transient' as const, transient })),
+      ...told.journal.map((entry) => ({ kind: 'journal' as const, entry })),
+    ];
+    for (const listener of this.#listeners) for (const event of events) listener(event);
+  }
+
+  plan(): Plan {
+    return this.#plan;
+  }
+
+  ready(): { ok: boolean; reasons: readonly string[] } {
+    const reasons = [...this.#reasons];
+    const { waitingMs } = this.#intake.figures();
+    if (waitingMs > STUCK_MS)
+      reasons.push(`a batch has been waiting for its commit for ${Math.round(waitingMs / 1000)} s`);
+    const silentMs = performance.now() - this.#heardAt;
+    const longestMs = STUCK_MS + this.#wishes.config.storage.minCommitIntervalMs;
+    if (silentMs > longestMs)
+      reasons.push(`the engine has said nothing for ${Math.round(silentMs / 1000)} s`);
+    return { ok: reasons.length === 0, reasons };
+  }
+
+  figures(): GatewayFigures {
+    return { intake: this.#intake.figures(), engine: this.#figures };
+  }
+
+  metrics(): readonly Metric[] {
+    return makeMetrics(this.figures(), this.ready().ok);
+  }
+
+  subscribeLive(listener: (event: LiveEvent) => void): () => void {
+    this.#listeners.add(listener);
+    return () => void this.#listeners.delete(listener);
+  }
+
+  async acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer> {
+    return (await this.#engine.call({ do: 'acknowledge', alarm: id, who, note })) as AcknowledgeAnswer;
+  }
+
+  async reload(config: Config, plan: Plan, note: string): Promise<void> {
+    const logins = readLogins(config, this.#wishes.log);
+    await this.#engine.call({ do: 'reload', plan, note });
+    this.#plan = plan;
+    this.#intake.setLogins(logins);
+    this.#publishPresence(true);
+  }
+
+  async note(text: string): Promise<void> {
+    await this.#engine.call({ do: 'note', text });
+  }
+
+  async backup(path: string): Promise<{ bytes: number }> {
+    return (await this.#engine.call({ do: 'backup', path })) as { bytes: number };
+  }
+
+  async trustClock(who: string): Promise<void> {
+    await this.#engine.call({ do: 'trust-clock', who });
+  }
+
+  record(recorder: ((recorded: Recorded) => void) | null): void {
+    this.#recorder = recorder;
+    this.#intake.setTap(recorder);
+  }
+
+  async stop(): Promise<void> {
+    if (this.#isStopping) return;
+    this.#isStopping = true;
+    this.#publishPresence(false);
+    await new Promise((resolve) => setTimeout(resolve, FAREWELL_MS));
+    await this.#intake.stop();
+    await this.#engine.stop();
+  }
+}
+
+/** null: no users are configured. Throws with every password that cannot be had. */
+function readLogins(config: Config, log: Log): Login[] | null {
+  if (config.mqtt.users === null) return null;
+  const secrets = resolveSecrets(config);
+  if (!secrets.ok) throw new Error(secrets.problems.join('\n'));
+  for (const warning of secrets.warnings) log.warn({}, warning);
+  return config.mqtt.users.map(({ name, role, sensors, motors }) => {
+    return { name, role, sensors, motors, password: secrets.passwords.get(name)! };
+  });
+}
