@@ -25,7 +25,7 @@ async function runDemo(keep: boolean): Promise<void> {
   say(
     'Each bearing sensor counts discharges; each drive says whether its motor runs. Nothing here is real but the gateway.',
   );
-  const station = await prepareStation(folder);
+  const station = await prepareStation(folder, keep);
   await tellPast(station);
   const gateway = await startGatewayProcess(station);
   let isOver = false;

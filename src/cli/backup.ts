@@ -64,3 +64,15 @@ async function askGateway(gateway: GatewayFile, out: string): Promise<number> {
   }
   return answer.bytes;
 }
+
+async function copyStore(dataDir: string, out: string): Promise<number> {
+  const { openReader } = await import('../store/reader.js');
+  openReader(dataDir).close(); // a folder without a store is told, not made
+  const { openStore } = await import('../store/store.js');
+  const store = openStore(dataDir);
+  try {
+    return await store.backup(out);
+  } finally {
+    store.close();
+  }
+}

@@ -4,33 +4,13 @@
  */
 import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import { writeEvidence } from '../../shared/write-messages.js';
-import type { AlarmRecord, Evidence, JournalEntry, Sums } from '../core/rows.js';
-import { Class, CLASS_NAMES, Flag, LEDGER_CLASSES, type Period, REASON_NAMES } from '../core/words.js';
+import type { AlarmRecord, Evidence, JournalEntry, Transient } from '../core/rows.js';
+import { Class, CLASS_NAMES, LEDGER_CLASSES } from '../core/words.js';
+import type { IncrementRecord } from '../store/reader.js';
+import type { RollupRow } from '../store/writer.js';
 import type { Column } from './table-text.js';
 
 const MS_PER_MIN = 60_000;
-
-/** An increment with its chain spelled out. `boot`, `seq` null: the device does not say. */
-export interface IncrementLine {
-  readonly sensor: string;
-  readonly from: number;
-  readonly to: number;
-  readonly device: string;
-  readonly boot: number | null;
-  readonly seq: number | null;
-  readonly count: number;
-  readonly pulses: number;
-  readonly class: number;
-  readonly reason: number;
-  readonly flags: number;
-}
-
-export interface RollupLine extends Sums {
-  readonly sensor: string;
-  readonly period: Period;
-  readonly start: number;
-  readonly revision: number;
-}
 
 /** A transient and one sensor's share of it; `sensor` '': nobody counted in it. */
 export interface TransientLine {
@@ -44,16 +24,11 @@ export interface TransientLine {
   readonly ms: number;
 }
 
-function describeQuality(flags: number): string {
-  if ((flags & (Flag.torn | Flag.held)) !== 0) return 'bad';
-  return (flags & (Flag.uncertain | Flag.clockOff)) === 0 ? 'good' : 'uncertain';
-}
-
 function writeEvidenceText(evidence: Evidence | null): string | null {
   return evidence === null ? null : JSON.stringify(writeEvidence(evidence));
 }
 
-export const INCREMENT_COLUMNS: readonly Column<IncrementLine>[] = [
+export const INCREMENT_COLUMNS: readonly Column<IncrementRecord>[] = [
   { name: 'sensor', take: (row) => row.sensor },
   { name: 'from', take: (row) => formatUtc(row.from) },
   { name: 'to', take: (row) => formatUtc(row.to) },
@@ -62,23 +37,23 @@ export const INCREMENT_COLUMNS: readonly Column<IncrementLine>[] = [
   { name: 'seq', take: (row) => row.seq },
   { name: 'count', take: (row) => row.count },
   { name: 'pulses', take: (row) => row.pulses },
-  { name: 'ms', take: (row) => Math.max(0, row.to - row.from) },
-  { name: 'class', take: (row) => CLASS_NAMES[row.class] ?? String(row.class) },
-  { name: 'reason', take: (row) => REASON_NAMES[row.reason] ?? String(row.reason) },
-  { name: 'quality', take: (row) => describeQuality(row.flags) },
+  { name: 'ms', take: (row) => row.ms },
+  { name: 'class', take: (row) => row.class },
+  { name: 'reason', take: (row) => row.reason },
+  { name: 'quality', take: (row) => row.quality },
 ];
 
-const classColumns: readonly Column<RollupLine>[] = LEDGER_CLASSES.flatMap((c) => [
-  { name: `${CLASS_NAMES[c]}_pulses`, take: (row: RollupLine) => row.pulses[c] ?? 0 },
-  { name: `${CLASS_NAMES[c]}_ms`, take: (row: RollupLine) => row.ms[c] ?? 0 },
+const classColumns: readonly Column<RollupRow>[] = LEDGER_CLASSES.flatMap((c) => [
+  { name: `${CLASS_NAMES[c]}_pulses`, take: (row: RollupRow) => row.pulses[c] ?? 0 },
+  { name: `${CLASS_NAMES[c]}_ms`, take: (row: RollupRow) => row.ms[c] ?? 0 },
 ]);
 
-function ratePerMin(row: RollupLine): number | null {
+function ratePerMin(row: RollupRow): number | null {
   const ms = row.ms[Class.running] ?? 0;
   return ms <= 0 ? null : ((row.pulses[Class.running] ?? 0) * MS_PER_MIN) / ms;
 }
 
-export const ROLLUP_COLUMNS: readonly Column<RollupLine>[] = [
+export const ROLLUP_COLUMNS: readonly Column<RollupRow>[] = [
   { name: 'sensor', take: (row) => row.sensor },
   { name: 'period', take: (row) => row.period },
   { name: 'start', take: (row) => formatUtc(row.start) },
@@ -92,8 +67,25 @@ export const ROLLUP_COLUMNS: readonly Column<RollupLine>[] = [
 export const FINAL_ROLLUP_COLUMNS = ROLLUP_COLUMNS.filter((column) => column.name !== 'revision');
 
 /** True when nothing was counted, for no time: such a period says nothing and is left out. */
-export function isEmptyRollup(row: RollupLine): boolean {
+export function isEmptyRollup(row: RollupRow): boolean {
   return LEDGER_CLASSES.every((c) => (row.pulses[c] ?? 0) === 0 && (row.ms[c] ?? 0) === 0);
+}
+
+/** One line per sensor that counted in it, in alphabetical order; one with an empty sensor where none did. */
+export function spreadTransient(row: Transient): TransientLine[] {
+  const { motor, from, to, kind, edges } = row;
+  const counts = row.counts.length === 0 ? [{ sensor: '', pulses: 0, ms: 0 }] : row.counts;
+  const lines = counts.map(({ sensor, pulses, ms }) => ({
+    motor,
+    from,
+    to,
+    kind,
+    edges,
+    sensor,
+    pulses,
+    ms,
+  }));
+  return lines.sort((a, b) => (a.sensor < b.sensor ? -1 : 1));
 }
 
 export const TRANSIENT_COLUMNS: readonly Column<TransientLine>[] = [

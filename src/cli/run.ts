@@ -1,10 +1,11 @@
 /** `tallypost run`: the gateway, until a signal ends it. */
 import { mkdirSync } from 'node:fs';
 import type { Logger } from 'pino';
-import { formatEndpoint } from '../config/endpoint.js';
+import { describeChange, reloadConfig } from '../config/change.js';
+import type { Config } from '../config/config.js';
 import { formatProblem } from '../config/problem.js';
 import type { RunningGateway } from '../gateway.js';
-import { type Command, CommandFailure, Exit, type Terminal, textOf } from './command.js';
+import { type Command, CommandFailure, Exit, textOf } from './command.js';
 import {
   CONFIG_OPTION,
   DATA_OPTION,
@@ -14,6 +15,7 @@ import {
   readConfig,
 } from './config-argument.js';
 import { findGateway, removeGatewayFile, writeGatewayFile } from './gateway-file.js';
+import type { Station } from './station.js';
 
 export const runCommand: Command = {
   name: 'run',
@@ -42,25 +44,128 @@ export const runCommand: Command = {
   async run(args, terminal) {
     const read = readConfig(args, terminal);
     if (read === null) return Exit.negative;
-    const mqtt = endpointOf(args, 'mqtt') ?? read.config.mqtt.listen;
-    const http = endpointOf(args, 'http') ?? read.config.http.listen;
     const dataDir = textOf(args, 'data');
     refuseSecond(dataDir);
     mkdirSync(dataDir, { recursive: true });
     const { openLog } = await import('./log.js');
     const log = openLog(textOf(args, 'log', 'info'), terminal.isErrTty);
-    const { startGateway } = await import('../gateway.js');
-    const gateway = await startGateway({ ...read, dataDir, mqtt, http, log });
-    const addresses = {
-      mqtt: `mqtt://${formatEndpoint({ ...mqtt, port: gateway.mqttPort })}`,
-      http: `http://${formatEndpoint({ ...http, port: gateway.httpPort })}`,
-    };
-    writeGatewayFile(dataDir, { pid: process.pid, ...addresses, startedAt: new Date().toISOString() });
-    tellStart(terminal, log, addresses, read.config.mqtt.users === null);
+    const { startStation } = await import('./station.js');
+    const station = await startStation({
+      ...read,
+      dataDir,
+      mqtt: endpointOf(args, 'mqtt') ?? read.config.mqtt.listen,
+      http: endpointOf(args, 'http') ?? read.config.http.listen,
+      log,
+    });
+    writeGatewayFile(dataDir, {
+      pid: process.pid,
+      http: station.http,
+      mqtt: station.mqtt,
+      startedAt: new Date().toISOString(),
+    });
+    tellStart(read.config, station, log);
     try {
-      return await superviseGateway(gateway, textOf(args, 'config'), log);
+      await superviseStation(station, textOf(args, 'config'), read.config, log);
     } finally {
       removeGatewayFile(dataDir);
     }
+    return Exit.ok;
   },
 };
+
+/** The store refuses a second writer as well; this one can say who the first is. */
+function refuseSecond(dataDir: string): void {
+  const other = findGateway(dataDir);
+  if (other === null || other.pid === process.pid) return;
+  throw new CommandFailure(
+    `A gateway runs on ${dataDir} already: process ${other.pid}, ${other.http}.`,
+    'Stop it first, or give this one another --data folder.',
+  );
+}
+
+function tellStart(config: Config, { mqtt, http, gateway }: Station, log: Logger): void {
+  const sensors = config.motors.reduce((sum, motor) => sum + motor.positions.length, 0);
+  log.info(
+    { mqtt, http, page: `${http}/`, site: config.site, motors: config.motors.length, sensors },
+    `listening: MQTT on ${mqtt}, HTTP and the page on ${http}/`,
+  );
+  if (config.mqtt.users === null) {
+    log.info(
+      {},
+      'no users are configured: only this machine may connect, and whoever is on it may publish and read',
+    );
+  }
+  const { ok, reasons } = gateway.ready();
+  if (!ok) log.error({ reasons }, 'not ready: nothing can be stored at the moment');
+}
+
+/** Reloads at SIGHUP; stops at SIGINT or SIGTERM, a second one of which does not wait for the rest. */
+async function superviseStation(station: Station, file: string, first: Config, log: Logger): Promise<void> {
+  let running = first;
+  let reloading: Promise<void> = Promise.resolve();
+  const onReload = (): void => {
+    reloading = reloading.then(async () => {
+      running = await reloadStation(station.gateway, file, running, log);
+    });
+  };
+  process.on('SIGHUP', onReload);
+  const signal = await new Promise<string>((resolve) => {
+    for (const name of ['SIGINT', 'SIGTERM'] as const) process.once(name, () => resolve(name));
+  });
+  process.off('SIGHUP', onReload);
+  for (const name of ['SIGINT', 'SIGTERM'] as const) {
+    process.once(name, () => {
+      log.warn({ signal: name }, 'a second signal: ended at once; nothing acknowledged is lost');
+      process.exit(Exit.failure);
+    });
+  }
+  log.info({ signal }, 'stopping');
+  await reloading;
+  await station.stop();
+  log.info({}, 'stopped');
+}
+
+/** Returns the configuration that runs afterwards: the new one, or on any problem the old one. */
+async function reloadStation(
+  gateway: RunningGateway,
+  file: string,
+  running: Config,
+  log: Logger,
+): Promise<Config> {
+  const result = reloadConfig(running, file);
+  if (!result.ok) {
+    const problems = result.problems.map(formatProblem);
+    return keepOld(gateway, problems, running, log);
+  }
+  const note = describeChange(running, result.config);
+  try {
+    await gateway.reload(
+      result.config,
+      result.plan,
+      note === '' ? 'configuration read again: no change' : note,
+    );
+  } catch (error) {
+    return keepOld(gateway, [error instanceof Error ? error.message : String(error)], running, log);
+  }
+  log.info({ changes: result.changes.length, revision: result.plan.revision }, 'configuration read again');
+  for (const change of result.changes) {
+    if (change.needsRestart) log.warn({ path: change.path }, 'this change takes effect at the next start');
+  }
+  return result.config;
+}
+
+async function keepOld(
+  gateway: RunningGateway,
+  problems: readonly string[],
+  running: Config,
+  log: Logger,
+): Promise<Config> {
+  const text = 'running configuration differs from file';
+  log.error({ problems }, text);
+  try {
+    await gateway.note(`${text}: ${problems.join('; ')}`);
+  } catch (error) {
+    log.error({ err: error }, 'the journal could not be written');
+  }
+  return running;
+}

@@ -1,0 +1,48 @@
+/** Answers one question from the store; opens it on first use, and anew after a failure. */
+import { openReader, type ReadStore } from '../../store/reader.js';
+import { proveSensors } from '../ledger-proof.js';
+import type { QueryAnswer, QueryName, Question } from './question.js';
+
+type Query = (reader: ReadStore, argument: never) => unknown;
+
+const QUERIES: Readonly<Record<QueryName, Query>> = {
+  sensors: (reader) => reader.sensors(),
+  drives: (reader) => reader.drives(),
+  lastTransients: (reader) => reader.lastTransients(),
+  rollups: (reader, argument) => reader.rollups(argument),
+  transients: (reader, argument) => reader.transients(argument),
+  alarms: (reader) => reader.alarms(),
+  journal: (reader, argument) => reader.journal(argument),
+  ledger: (reader, argument) => [...proveSensors(reader, argument)],
+  diagnostics: (reader) => reader.diagnostics(),
+  quarantine: (reader, argument) => reader.quarantine(argument),
+};
+
+export class Answerer {
+  #reader: ReadStore | null = null;
+
+  constructor(readonly dataDir: string) {}
+
+  /** Never throws. */
+  answer({ id, name, argument }: Question): QueryAnswer {
+    try {
+      this.#reader ??= openReader(this.dataDir);
+      return { id, ok: true, value: QUERIES[name](this.#reader, argument as never) };
+    } catch (error) {
+      this.close();
+      const fields = error instanceof Error ? (error as Error & { code?: unknown; hint?: unknown }) : null;
+      return {
+        id,
+        ok: false,
+        message: fields?.message ?? String(error),
+        code: typeof fields?.code === 'string' ? fields.code : 'failed',
+        hint: typeof fields?.hint === 'string' ? fields.hint : null,
+      };
+    }
+  }
+
+  close(): void {
+    this.#reader?.close();
+    this.#reader = null;
+  }
+}

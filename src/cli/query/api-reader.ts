@@ -1,0 +1,30 @@
+/**
+ * What the HTTP interface reads, asked of threads of their own: a long answer stalls neither intake nor live readers.
+ * The proof of the ledger reads everything, so it has a lane to itself.
+ */
+import type { ApiReader } from '../../api/deps.js';
+import { QueryLane } from './lane.js';
+
+const WAITING_MOST = 64;
+const PROOFS_WAITING_MOST = 4;
+
+/** `close` ends the threads; what waits then is rejected. */
+export function openApiReader(dataDir: string): ApiReader & { close(): Promise<void> } {
+  const lane = new QueryLane(dataDir, WAITING_MOST);
+  const proofs = new QueryLane(dataDir, PROOFS_WAITING_MOST);
+  return {
+    sensors: () => lane.ask('sensors'),
+    drives: () => lane.ask('drives'),
+    lastTransients: () => lane.ask('lastTransients'),
+    rollups: (query) => lane.ask('rollups', query),
+    transients: (query) => lane.ask('transients', query),
+    alarms: () => lane.ask('alarms'),
+    journal: (query) => lane.ask('journal', query),
+    ledger: (query) => proofs.ask('ledger', query),
+    diagnostics: () => lane.ask('diagnostics'),
+    quarantine: (query) => lane.ask('quarantine', query),
+    close: async () => {
+      await Promise.all([lane.close(), proofs.close()]);
+    },
+  };
+}

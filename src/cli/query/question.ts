@@ -1,0 +1,31 @@
+/** What the main thread asks the reading thread. Everything here survives a structured clone. */
+
+/** Names of the queries; each takes one argument or none and answers with plain rows. */
+export type QueryName =
+  | 'sensors'
+  | 'drives'
+  | 'lastTransients'
+  | 'rollups'
+  | 'transients'
+  | 'alarms'
+  | 'journal'
+  | 'ledger'
+  | 'diagnostics'
+  | 'quarantine';
+
+export interface Question {
+  readonly id: number;
+  readonly name: QueryName;
+  readonly argument: unknown;
+}
+
+export type QueryAnswer =
+  | { readonly id: number; readonly ok: true; readonly value: unknown }
+  | {
+      readonly id: number;
+      readonly ok: false;
+      readonly message: string;
+      readonly code: string;
+      /** null: a fault of ours, without advice */
+      readonly hint: string | null;
+    };

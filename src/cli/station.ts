@@ -1,0 +1,90 @@
+/** Gateway and HTTP interface together, as one thing that starts and stops. */
+import type { Logger } from 'pino';
+import type { ApiDeps } from '../api/deps.js';
+import { startServer } from '../api/server.js';
+import type { Config } from '../config/config.js';
+import { formatEndpoint, type Endpoint } from '../config/endpoint.js';
+import type { Plan } from '../core/plan.js';
+import { type RunningGateway, startGateway } from '../gateway.js';
+import { CommandFailure } from './command.js';
+import { openApiReader } from './query/api-reader.js';
+import { readVersion } from './version.js';
+
+export interface StationWishes {
+  readonly config: Config;
+  readonly plan: Plan;
+  readonly dataDir: string;
+  readonly mqtt: Endpoint;
+  readonly http: Endpoint;
+  readonly log: Logger;
+}
+
+export interface Station {
+  readonly gateway: RunningGateway;
+  /** `mqtt://HOST:PORT` */
+  readonly mqtt: string;
+  /** `http://HOST:PORT` */
+  readonly http: string;
+  stop(): Promise<void>;
+}
+
+/** Rejects with what to do when an address cannot be had; nothing is left running then. */
+export async function startStation(wishes: StationWishes): Promise<Station> {
+  const { config, plan, dataDir, mqtt, http, log } = wishes;
+  const version = readVersion();
+  const gateway = await startGateway({ config, plan, dataDir, mqtt, version, log }).catch(
+    (error: unknown) => {
+      throw explainAddress(error, 'MQTT', mqtt);
+    },
+  );
+  const reader = openApiReader(dataDir);
+  const deps: ApiDeps = {
+    version,
+    timeZone: config.timeZone,
+    plan: () => gateway.plan(),
+    reader,
+    subscribeLive: (listener) => gateway.subscribeLive(listener),
+    acknowledge: (id, who, note) => gateway.acknowledge(id, who, note),
+    backup: (path) => gateway.backup(path),
+    unreadyReasons: () => gateway.ready().reasons,
+    metrics: () => gateway.metrics(),
+    now: () => Date.now(),
+    logFault: (error, requestId) => log.error({ err: error, requestId }, 'a request failed'),
+  };
+  try {
+    const server = await startServer(deps, http.host, http.port);
+    return {
+      gateway,
+      mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
+      http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
+      stop: async () => {
+        await server.close();
+        await reader.close();
+        await gateway.stop();
+      },
+    };
+  } catch (error) {
+    await reader.close();
+    await gateway.stop();
+    throw explainAddress(error, 'HTTP', http);
+  }
+}
+
+function explainAddress(error: unknown, what: string, endpoint: Endpoint): unknown {
+  const code = error instanceof Error && 'code' in error ? error.code : '';
+  const option = `--${what.toLowerCase()}`;
+  const place = formatEndpoint(endpoint);
+  if (code === 'EADDRINUSE') {
+    return new CommandFailure(
+      `${what} cannot listen on ${place}: something listens there already.`,
+      `Stop it, or choose another port with ${option}.`,
+    );
+  }
+  if (code === 'EACCES' || code === 'EADDRNOTAVAIL') {
+    return new CommandFailure(
+      `${what} cannot listen on ${place}: this machine or account may not use it.`,
+      `Choose another address with ${option}.`,
+    );
+  }
+  return error;
+}
