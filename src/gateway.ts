@@ -42,7 +42,7 @@ export interface GatewayFigures {
   readonly engine: EngineFigures | null;
 }
 
-export interface RunningGateway {
+export interface Gateway {
   readonly mqttPort: number;
   plan(): Plan;
   ready(): { readonly ok: boolean; readonly reasons: readonly string[] };
@@ -67,13 +67,13 @@ export interface RunningGateway {
  * Resolves when messages can come in, or when it is known why not (see `ready`). Rejects when a password cannot be read,
  * or the address cannot be had.
  */
-export async function startGateway(wishes: GatewayWishes): Promise<RunningGateway> {
+export async function startGateway(wishes: GatewayWishes): Promise<Gateway> {
   const running = new WiredGateway(wishes);
   await running.start();
   return running;
 }
 
-class WiredGateway implements RunningGateway {
+class WiredGateway implements Gateway {
   readonly #wishes: GatewayWishes;
   #plan: Plan;
   #intake!: Intake;
