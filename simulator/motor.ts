@@ -53,6 +53,7 @@ export function liveMotor(scenario: MotorScenario, seed: number, span: Interval)
     openStream(seed, scenario.name, 'preheat'),
     span,
   );
+  phases = joinEqual(phases);
   const conditions = openStream(seed, scenario.name, 'conditions');
   const speedRpm = drawSpeed(scenario, conditions, span);
   return {
@@ -184,6 +185,18 @@ function splice(
   const before = { ...outer, to: first.from };
   const after = { ...outer, from: last.to };
   return [...phases.slice(0, index), before, ...inner, after, ...phases.slice(index + 1)];
+}
+
+/** Neighbours of one state and one modulation are one phase. */
+function joinEqual(phases: readonly Phase[]): Phase[] {
+  const joined: Phase[] = [];
+  for (const phase of phases) {
+    const last = joined[joined.length - 1];
+    if (last === undefined || last.state !== phase.state || last.modulating !== phase.modulating)
+      joined.push(phase);
+    else joined[joined.length - 1] = { ...last, to: phase.to };
+  }
+  return joined;
 }
 
 function drawSpeed(motor: MotorScenario, random: Random, span: Interval): Float64Array {
