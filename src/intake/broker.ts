@@ -117,8 +117,7 @@ class Broker implements Intake {
       const client = typeof from === 'function' ? null : (from as Client | null);
       const done = typeof from === 'function' ? (from as Continue) : then;
       if (packet.payload !== DONE_WITH) {
-        this.#fanOut.began();
-        deliver(packet, client, () => this.#fanOut.ended());
+        this.#fanOut.deliver(packet.payload.length, (delivered) => deliver(packet, client, delivered));
       }
       done?.(null);
     };

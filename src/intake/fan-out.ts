@@ -1,13 +1,18 @@
 /**
  * Who listens, and how far they lag behind. Publishing to nobody is the commonest case and is skipped; a subscriber that
  * does not read is cut before what waits for it grows, and never delays a sender.
+ * Few messages at a time go to the library's emitter: one that has to queue them itself works its queue off recursively,
+ * and thousands of messages to nobody then end in an overflow of the stack.
  */
 import type { Socket } from 'node:net';
 import { reaches } from './acl.js';
 
-/** Publications under way at which stuck subscribers are looked for, and at which every lagging one is cut. */
-const UNDER_WAY_SOFT_MAX = 5_000;
-const UNDER_WAY_HARD_MAX = 50_000;
+/** Messages in the library's hands at a time; it begins to queue at 100. */
+const AT_ONCE = 64;
+/** Messages that wait at which stuck subscribers are looked for, and at which every lagging one is cut. */
+const WAITING_SOFT_MAX = 1_000;
+const WAITING_HARD_MAX = 50_000;
+const WAITING_BYTES_MAX = 67_108_864;
 const LOOK_EVERY_MS = 100;
 const STUCK_MS = 500;
 
@@ -19,17 +24,25 @@ interface Subscriber {
   movedAt: number;
 }
 
+interface Waiting {
+  readonly bytes: number;
+  readonly send: (done: () => void) => void;
+}
+
 export class FanOut {
-  /** publications handed to the broker and not delivered yet */
-  underWay = 0;
   /** whether somebody may hear what comes from the field */
   isInboundWanted = false;
-  /** whether somebody may hear rollups or the journal, which are not retained */
+  /** whether somebody may hear what the gateway says */
   isOutboundWanted = false;
   readonly #site: string;
   readonly #subscribers = new Map<string, Subscriber>();
   readonly #cut: (socket: Socket, reason: string) => void;
   readonly #changed: () => void;
+  #waiting: Waiting[] = [];
+  #head = 0;
+  #waitingBytes = 0;
+  #atOnce = 0;
+  #isDraining = false;
   #lookedAt = 0;
 
   /** `changed`: called when what is wanted changes. */
@@ -39,9 +52,13 @@ export class FanOut {
     this.#changed = changed;
   }
 
+  /** Publications not delivered yet. */
+  get underWay(): number {
+    return this.#waiting.length - this.#head + this.#atOnce;
+  }
+
   add(client: string, socket: Socket, filter: string): void {
-    const known = this.#subscribers.get(client);
-    const filters = known?.filters ?? new Set<string>();
+    const filters = this.#subscribers.get(client)?.filters ?? new Set<string>();
     filters.add(filter);
     this.#subscribers.set(client, { socket, filters, taken: -1, movedAt: 0 });
     this.#judge();
@@ -60,20 +77,41 @@ export class FanOut {
     if (!isKept && this.#subscribers.delete(client)) this.#judge();
   }
 
-  began(): void {
-    this.underWay += 1;
-    if (this.underWay < UNDER_WAY_SOFT_MAX) return;
+  /** Sends now or when there is room, in order. `send` must call back once, now or later. */
+  deliver(bytes: number, send: (done: () => void) => void): void {
+    this.#waiting.push({ bytes, send });
+    this.#waitingBytes += bytes;
+    this.#drain();
+    const waiting = this.#waiting.length - this.#head;
+    if (waiting < WAITING_SOFT_MAX && this.#waitingBytes < WAITING_BYTES_MAX) return;
+    const isBeyond = waiting >= WAITING_HARD_MAX || this.#waitingBytes >= WAITING_BYTES_MAX;
     const now = performance.now();
-    if (now - this.#lookedAt < LOOK_EVERY_MS) return;
+    if (!isBeyond && now - this.#lookedAt < LOOK_EVERY_MS) return;
     this.#lookedAt = now;
-    this.#cutStuck(now);
+    this.#cutStuck(now, isBeyond);
   }
 
-  ended(): void {
-    this.underWay -= 1;
+  #drain(): void {
+    if (this.#isDraining) return;
+    this.#isDraining = true;
+    while (this.#atOnce < AT_ONCE && this.#head < this.#waiting.length) {
+      const { bytes, send } = this.#waiting[this.#head]!;
+      this.#head += 1;
+      this.#waitingBytes -= bytes;
+      this.#atOnce += 1;
+      send(() => {
+        this.#atOnce -= 1;
+        this.#drain();
+      });
+    }
+    if (this.#head > 1_000 || this.#head === this.#waiting.length) {
+      this.#waiting = this.#waiting.slice(this.#head);
+      this.#head = 0;
+    }
+    this.#isDraining = false;
   }
 
-  #cutStuck(now: number): void {
+  #cutStuck(now: number, isBeyond: boolean): void {
     for (const subscriber of this.#subscribers.values()) {
       const { socket } = subscriber;
       if (socket.destroyed || !socket.writableNeedDrain) continue;
@@ -82,8 +120,8 @@ export class FanOut {
         subscriber.taken = taken;
         subscriber.movedAt = now;
       }
-      if (now - subscriber.movedAt >= STUCK_MS || this.underWay >= UNDER_WAY_HARD_MAX) {
-        this.#cut(socket, `reads nothing while ${this.underWay} messages wait`);
+      if (isBeyond || now - subscriber.movedAt >= STUCK_MS) {
+        this.#cut(socket, 'reads nothing while messages wait for it');
       }
     }
   }
