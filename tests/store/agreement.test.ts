@@ -84,7 +84,7 @@ describe('the store', () => {
     const final = describeFinal(memory);
     const increments = [...reader.increments({ sensor: null, from: null, to: null })].flat();
     expect(increments).toHaveLength(final.increments.length);
-    const expected = [...memory.increments.values()].flatMap((rows) => [...rows.values()]);
+    const expected = [...memory.increments.values()].flat();
     const sum = (cls: string) => increments.filter((r) => r.class === cls).reduce((s, r) => s + r.pulses, 0);
     for (const [name, cls] of [
       ['running', 6],

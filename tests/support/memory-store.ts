@@ -21,14 +21,28 @@ import type {
 } from '../../src/core/rows.js';
 import { openState, RESTORE_REACH_MS, step, type CoreState } from '../../src/core/step.js';
 
-type RowKey = string;
+function compareRows(
+  a: Pick<Increment, 'to' | 'chain' | 'seq'>,
+  b: Pick<Increment, 'to' | 'chain' | 'seq'>,
+): number {
+  return a.to - b.to || a.chain - b.chain || (a.seq ?? -1) - (b.seq ?? -1);
+}
 
-function rowKey(row: Pick<Increment, 'to' | 'chain' | 'seq'>): RowKey {
-  return `${row.to}/${row.chain}/${row.seq ?? -1}`;
+/** First index in an ordered list that is not below what is sought. */
+function placeIn<T>(list: readonly T[], isBelow: (item: T) => boolean): number {
+  let low = 0;
+  let high = list.length;
+  while (low < high) {
+    const middle = (low + high) >> 1;
+    if (isBelow(list[middle]!)) low = middle + 1;
+    else high = middle;
+  }
+  return low;
 }
 
 export class MemoryStore {
-  increments = new Map<string, Map<RowKey, Increment>>();
+  /** per sensor, ordered by (to, chain, seq) */
+  increments = new Map<string, Increment[]>();
   chains = new Map<number, Chain>();
   segments = new Map<string, Segment>();
   drives = new Map<string, DriveRow>();
@@ -42,7 +56,6 @@ export class MemoryStore {
   journal: JournalEntry[] = [];
   diagnostics = new Map<string, number>();
   checkpoints = new Map<string, { key: string; version: number; json: string }>();
-  private sorted = new Map<string, Increment[]>();
 
   apply(out: Outputs): void {
     for (const chain of out.chains) this.chains.set(chain.id, { ...chain });
@@ -68,18 +81,19 @@ export class MemoryStore {
   private putIncrement(row: Increment): void {
     let rows = this.increments.get(row.sensor);
     if (rows === undefined) {
-      rows = new Map<RowKey, Increment>();
+      rows = [];
       this.increments.set(row.sensor, rows);
     }
-    const key = rowKey(row);
-    if (row.stored !== rows.has(key))
+    const place = placeIn(rows, (other) => compareRows(other, row) < 0);
+    const has = rows[place] !== undefined && compareRows(rows[place], row) === 0;
+    if (row.stored !== has) {
       throw new Error(
-        `increment ${row.sensor} ${key}: stored is ${row.stored}, but the store ${rows.has(key) ? 'has' : 'lacks'} it`,
+        `increment ${row.sensor} at ${row.to}: stored is ${row.stored}, but the store ${has ? 'has' : 'lacks'} it`,
       );
+    }
     const copy = { ...row, stored: true };
     delete copy.putIn;
-    rows.set(key, copy);
-    if (!row.stored) this.sorted.delete(row.sensor);
+    rows.splice(place, has ? 1 : 0, copy);
     row.stored = true;
   }
 
@@ -100,16 +114,7 @@ export class MemoryStore {
 
   /** A sensor's increments by (to, chain, seq). */
   sortedIncrements(sensor: string): Increment[] {
-    let rows = this.sorted.get(sensor);
-    if (rows === undefined) {
-      rows = [...(this.increments.get(sensor)?.values() ?? [])];
-      rows.sort((a, b) => a.to - b.to || a.chain - b.chain || (a.seq ?? -1) - (b.seq ?? -1));
-      this.sorted.set(sensor, rows);
-      return rows;
-    }
-    const own = this.increments.get(sensor)!;
-    for (let i = 0; i < rows.length; i++) rows[i] = own.get(rowKey(rows[i]!))!;
-    return rows;
+    return this.increments.get(sensor) ?? [];
   }
 
   answer(need: Need): Answer {
@@ -126,9 +131,10 @@ export class MemoryStore {
     };
     if (need.increments !== null) {
       const { sensor, fromTo, toTo } = need.increments;
-      for (const row of this.sortedIncrements(sensor)) {
-        if (row.to >= fromTo && row.to < toTo) answer.increments.push({ ...row });
-      }
+      const rows = this.sortedIncrements(sensor);
+      const first = placeIn(rows, (row) => row.to < fromTo);
+      const end = placeIn(rows, (row) => row.to < toTo);
+      answer.increments.push(...rows.slice(first, end).map((row) => ({ ...row })));
     }
     if (need.neighbours !== null) answer.neighbours.push(...this.neighbours(need.neighbours));
     if (need.drives !== null) {
