@@ -39,7 +39,17 @@ export async function measureReplay(
   await writeCapture(capture, wishes, SITE);
 
   const startedAt = performance.now();
-  const args = [builtFile('src/main.js'), 'replay', '--config', configFile, '--data', dataDir, capture];
+  const args = [
+    builtFile('src/main.js'),
+    'replay',
+    '--proof',
+    'no',
+    '--config',
+    configFile,
+    '--data',
+    dataDir,
+    capture,
+  ];
   const child = startChild(process.execPath, args);
   const memory: number[] = [];
   let cpu: number | null = null;

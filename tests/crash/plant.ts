@@ -1,7 +1,7 @@
 /** The plant of the crash runs: motors under load, and one whose alarm must live through every crash. */
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
-import mqtt from 'mqtt';
+import { runTallypost } from '../support/gateway-process.js';
 
 export const SITE = 'crash';
 export const ALARM_MOTOR = 'alarmed';
@@ -9,6 +9,8 @@ export const ALARM_ID = `${ALARM_MOTOR}.de-rate-high`;
 
 const HALF_HOUR_S = 1_800;
 const RATE_PER_MIN = 600;
+/** replay lets time go on for a while behind the last line; the gateway must not begin before that */
+const BEFORE_MS = 600_000;
 
 export function writeCrashPlant(folder: string, motors: readonly string[]): string {
   const file = join(folder, 'crash.yaml');
@@ -34,21 +36,21 @@ ${motors.map((motor) => `  ${motor}: { template: loaded }`).join('\n')}
   return file;
 }
 
-/** Half an hour of readings far above the setpoint, all acknowledged when this resolves. */
-export async function provokeAlarm(port: number): Promise<void> {
-  const client = await mqtt.connectAsync(`mqtt://127.0.0.1:${port}`, {
-    clientId: 'provoker',
-    reconnectPeriod: 0,
-  });
-  const startAt = Date.now() - HALF_HOUR_S * 1000 - 60_000;
-  const publish = (topic: string, body: object): Promise<unknown> =>
-    client.publishAsync(`${SITE}/in/${ALARM_MOTOR}/${topic}`, JSON.stringify(body), { qos: 1 });
-  await publish('drive/state', { state: 'running', at: startAt, since: startAt - 3_600_000 });
-  const all: Promise<unknown>[] = [];
+/** Half an hour of readings far above the setpoint, up to ten minutes ago, recorded and run into the store. */
+export async function provokeAlarm(folder: string, configFile: string, dataDir: string): Promise<void> {
+  const startAt = Date.now() - HALF_HOUR_S * 1000 - BEFORE_MS;
+  const lines: string[] = [];
+  const say = (arrived: number, topic: string, payload: object): void => {
+    const full = `${SITE}/in/${ALARM_MOTOR}/${topic}`;
+    lines.push(JSON.stringify({ arrived, client: ALARM_MOTOR, topic: full, payload }));
+  };
+  say(startAt, 'drive/state', { state: 'running', at: startAt, since: startAt - 3_600_000 });
   for (let seq = 0; seq * 10 < HALF_HOUR_S; seq++) {
     const at = startAt + seq * 10_000;
-    all.push(publish('de/reading', { device: 'SN-A', boot: 1, seq, count: (seq * RATE_PER_MIN) / 6, at }));
+    say(at + 50, 'de/reading', { device: 'SN-A', boot: 1, seq, count: (seq * RATE_PER_MIN) / 6, at });
   }
-  await Promise.all(all);
-  await client.endAsync();
+  const capture = join(folder, 'alarm.ndjson');
+  writeFileSync(capture, `${lines.join('\n')}\n`);
+  const done = await runTallypost(['replay', '--config', configFile, '--data', dataDir, capture]);
+  if (done.code !== 0) throw new Error(`replay ended with ${done.code}:\n${done.err}`);
 }

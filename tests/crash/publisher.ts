@@ -71,6 +71,8 @@ export class Publisher {
 
   private reconnect(): void {
     if (!this.isOpen) return;
+    if (this.timer !== null) clearTimeout(this.timer);
+    this.timer = null;
     this.isReady = false;
     this.flying = [];
     this.decoder = parser();
@@ -83,7 +85,10 @@ export class Publisher {
     socket.on('close', () => {
       if (this.socket !== socket || !this.isOpen) return;
       this.reconnects += 1;
-      this.timer = setTimeout(() => this.reconnect(), RECONNECT_MS);
+      this.timer = setTimeout(() => {
+        this.timer = null;
+        this.reconnect();
+      }, RECONNECT_MS);
     });
   }
 

@@ -48,6 +48,7 @@ export async function runCrashes(wishes: CrashWishes): Promise<CrashReport> {
   const launch = (): Promise<GatewayProcess> => launchGatewayProcess({ configFile, dataDir, ports });
   const crashing: Crashing = { wishes, random: seedRandom(wishes.seed), launch };
 
+  await provokeAlarm(wishes.folder, configFile, dataDir);
   let gateway = await launch();
   await gateway.untilLive();
   const publishers = MOTORS.map(
@@ -64,7 +65,6 @@ export async function runCrashes(wishes: CrashWishes): Promise<CrashReport> {
   const findings: string[] = [];
   let killsWhileStarting = 0;
   try {
-    await provokeAlarm(ports.mqtt);
     await waitForAlarm(gateway.http, 'unacknowledged', PATIENCE_MS);
     await acknowledgeAlarm(gateway.http, 'A. Operator', 'crash run');
     const alarm = await waitForAlarm(gateway.http, 'acknowledged', PATIENCE_MS);
@@ -78,6 +78,8 @@ export async function runCrashes(wishes: CrashWishes): Promise<CrashReport> {
     }
     for (const publisher of publishers) await publisher.finish(PATIENCE_MS);
     await gateway.stop();
+  } catch (error) {
+    throw new Error(`the gateway said last:\n${gateway.child.said().slice(-4_000)}`, { cause: error });
   } finally {
     for (const publisher of publishers) publisher.close();
     gateway.child.process.kill('SIGKILL');
