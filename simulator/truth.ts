@@ -56,12 +56,21 @@ export interface Truth {
 /** Questions about true time. Sensors are `<motor>/<position>`; an unknown one throws. */
 export interface TruthQuery {
   /** counted pulses in [from, to); `runningOnly`: those while the motor truly ran, checks apart */
-  count(sensor: string, from: number, to: number, options?: { readonly runningOnly?: boolean }): number;
-  countByCause(sensor: string, from: number, to: number): Record<CauseName, number>;
+  readonly count: (
+    sensor: string,
+    from: number,
+    to: number,
+    options?: { readonly runningOnly?: boolean },
+  ) => number;
+  readonly countByCause: (sensor: string, from: number, to: number) => Record<CauseName, number>;
   /** milliseconds of true running with modulation in [from, to) */
-  runningMs(motor: string, from: number, to: number): number;
+  readonly runningMs: (motor: string, from: number, to: number) => number;
   /** true state throughout [from, to): null when it changes within */
-  stateOver(motor: string, from: number, to: number): { state: string; modulating: boolean } | null;
+  readonly stateOver: (
+    motor: string,
+    from: number,
+    to: number,
+  ) => { state: string; modulating: boolean } | null;
 }
 
 /** What the truth about one sensor is made of. */

@@ -34,11 +34,11 @@ export interface ReadingBody {
   check?: boolean;
 }
 
+export type Reading = Omit<Message, 'payload'> & { readonly payload: ReadingBody };
+export type DriveState = Omit<Message, 'payload'> & { readonly payload: DriveBody };
+
 /** Readings of one sensor, in order of arrival. */
-export function readingsOf(
-  messages: readonly Message[],
-  sensor = 'pump/de',
-): (Message & { payload: ReadingBody })[] {
+export function readingsOf(messages: readonly Message[], sensor = 'pump/de'): Reading[] {
   return messages.filter((message) => message.topic === `works/in/${sensor}/reading`) as never;
 }
 
@@ -50,9 +50,6 @@ export interface DriveBody {
   speed_rpm?: number;
 }
 
-export function driveStatesOf(
-  messages: readonly Message[],
-  motor = 'pump',
-): (Message & { payload: DriveBody })[] {
+export function driveStatesOf(messages: readonly Message[], motor = 'pump'): DriveState[] {
   return messages.filter((message) => message.topic === `works/in/${motor}/drive/state`) as never;
 }
