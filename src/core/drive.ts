@@ -107,8 +107,7 @@ function follow(state: CoreState, motor: MotorState): void {
   const before = motor.timeline;
   motor.timeline = rebuildTimeline(state, motor);
   const changed = diffTimelines(before, motor.timeline);
-  if (changed !== null)
-    markMotor(state, motor, changed.from - 60_000, Math.min(changed.to, state.now) + 60_000);
+  if (changed !== null) markMotor(state, motor, changed.from, Math.min(changed.to, state.now) + motor.tailMs);
   for (const sensor of [...motor.sensors, ...motor.hearers]) {
     if (sensor.unsettledFrom === null) continue;
     const from = sensor.unsettledFrom;
