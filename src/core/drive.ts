@@ -4,11 +4,11 @@
  */
 import type { DriveFact, DrivePresenceFact } from './facts.js';
 import type { DriveRow } from './rows.js';
-import { buildTimeline, type Timeline } from './run-state.js';
+import { buildTimeline, extendTimeline, type Timeline } from './run-state.js';
 import { askFor, diagnose, markDirty, type CoreState, type MotorState } from './state.js';
 
 /** Messages in memory reach back at least this far. */
-const KEPT_MS = 2 * 3_600_000;
+const KEPT_MS = 3_600_000;
 const FOREVER = Number.MAX_SAFE_INTEGER;
 
 function toDriveRow(state: CoreState, fact: DriveFact): DriveRow {
@@ -108,6 +108,11 @@ function follow(state: CoreState, motor: MotorState): void {
   motor.timeline = rebuildTimeline(state, motor);
   const changed = diffTimelines(before, motor.timeline);
   if (changed !== null) markMotor(state, motor, changed.from, Math.min(changed.to, state.now) + motor.tailMs);
+  settle(state, motor);
+}
+
+/** What was left unsettled after the longest wait is looked at again now that the drive has spoken. */
+function settle(state: CoreState, motor: MotorState): void {
   for (const sensor of [...motor.sensors, ...motor.hearers]) {
     if (sensor.unsettledFrom === null) continue;
     const from = sensor.unsettledFrom;
@@ -148,7 +153,10 @@ export function addDrive(state: CoreState, motor: MotorState, fact: DriveFact): 
   if (motor.drives[place]?.at === row.at) motor.drives[place] = row;
   else motor.drives.splice(place, 0, row);
   state.out.drives.push(row);
-  follow(state, motor);
+  const previous = place === motor.drives.length - 1 ? motor.drives[place - 1] : undefined;
+  if (previous !== undefined && extendTimeline(motor.plan, motor.timeline, previous, row, motor.presences))
+    settle(state, motor);
+  else follow(state, motor);
   pruneDrives(state, motor);
 }
 

@@ -194,6 +194,30 @@ export function buildTimeline(
   return { ...builder, guards, switchings, changes };
 }
 
+/**
+ * Takes up a newest message that only says again what the one before it said: nothing but the end of what is known moves.
+ * False: it says more, and the timeline must be built anew.
+ */
+export function extendTimeline(
+  plan: MotorPlan,
+  timeline: Timeline,
+  previous: DriveRow,
+  row: DriveRow,
+  presences: readonly PresenceRow[],
+): boolean {
+  const same = previous.state === row.state && previous.modulating === row.modulating;
+  const steady = previous.speedRpm === row.speedRpm && (row.since === null || row.since === previous.since);
+  if (!same || !steady || findAbsence(presences, previous.at, FOREVER) < FOREVER) return false;
+  if (plan.heartbeatMs === null) return true;
+  const { stretches } = timeline;
+  const unknown = stretches[stretches.length - 1]!;
+  const known = stretches[stretches.length - 2];
+  if (known === undefined || unknown.state !== 'unknown' || unknown.from < row.at) return false;
+  known.to = heldUntil(plan, row, FOREVER);
+  unknown.from = known.to;
+  return true;
+}
+
 /** The time up to which the run state will not be added to by an ordinary message. */
 export function settledUntil(
   plan: MotorPlan,
