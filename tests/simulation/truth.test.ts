@@ -28,6 +28,7 @@ const TIMELY: readonly FaultName[] = FAULTS.filter(
       'polled-drives',
       'silent-starts',
       'drive-outages',
+      'network-outages',
     ].includes(fault),
 );
 
