@@ -23,6 +23,6 @@ describe('rubbish on the MQTT port', () => {
     expect(report.findings, `seed ${seed}`).toEqual([]);
     expect(report.sent).toBe(2_000);
     expect(report.quarantined).toBeGreaterThan(0);
-    expect(report.healthyAcknowledged).toBeGreaterThan(10);
+    expect(report.healthyAcknowledged).toBeGreaterThan(2);
   }, 120_000);
 });
