@@ -9,6 +9,7 @@ import type { Config } from './config/config.js';
 import { isLoopback, type Endpoint } from './config/endpoint.js';
 import { resolveSecrets } from './config/secrets.js';
 import type { Plan } from './core/plan.js';
+import { SYSTEM_CLOCK } from './engine/clock.js';
 import { EngineHost, type InlineParts } from './engine/engine-host.js';
 import type { EngineFigures, FromEngine, Told } from './engine/protocol.js';
 import { startBroker } from './intake/broker.js';
@@ -83,6 +84,8 @@ class WiredGateway implements Gateway {
   #heardAt = performance.now();
   #recorder: ((recorded: Recorded) => void) | null = null;
   readonly #listeners = new Set<(event: LiveEvent) => void>();
+  #clockOffsetMs = 0;
+  #isWired = false;
   #isStopping = false;
 
   constructor(wishes: GatewayWishes) {
@@ -91,7 +94,7 @@ class WiredGateway implements Gateway {
   }
 
   async start(): Promise<void> {
-    const { config, plan, dataDir, log } = this.#wishes;
+    const { config, plan, log } = this.#wishes;
     const endpoint = this.#wishes.mqtt ?? config.mqtt.listen;
     const logins = readLogins(config, log);
     if (logins === null && !isLoopback(endpoint)) {
@@ -99,44 +102,38 @@ class WiredGateway implements Gateway {
         `without users the broker listens on loopback only, not on ${endpoint.host}: add mqtt.users, or listen on 127.0.0.1`,
       );
     }
-    const { minCommitIntervalMs, walBytesMax, retention } = config.storage;
-    let told: (message: FromEngine) => void = () => undefined;
-    const first = new Promise<void>((resolve) => {
-      const early: FromEngine[] = [];
-      told = (message) => {
-        early.push(message);
-        if (message.kind === 'ready' || message.kind === 'halted') resolve();
-      };
-      this.#engine = new EngineHost({
-        ...{ dataDir, plan, minCommitIntervalMs, storage: { walBytesMax, retention } },
-        inline: this.#wishes.inline ?? null,
-        onMessage: (message) => told(message),
-      });
-      this.#early = early;
-    });
-    await first;
+    const heard = await this.#startEngine();
+    const { minCommitIntervalMs } = config.storage;
     this.#intake = await startBroker({
-      site: plan.site,
-      host: endpoint.host,
-      port: endpoint.port,
-      limits: config.mqtt,
-      minCommitIntervalMs,
-      logins,
-      persistentClients: config.mqtt.persistentClients,
-      log,
-      now: () => Date.now(),
+      ...{ site: plan.site, host: endpoint.host, port: endpoint.port, limits: config.mqtt },
+      ...{ minCommitIntervalMs, logins, persistentClients: config.mqtt.persistentClients, log },
+      now: () => this.#now(),
       submit: (batch) => this.#engine.post({ kind: 'batch', batch }, [batch.buffer]),
       interestChanged: ({ outbound }) => this.#engine.post({ kind: 'interest', outbound }),
     }).catch(async (error: unknown) => {
       await this.#engine.stop();
       throw error;
     });
-    told = (message) => this.#receive(message);
-    for (const message of this.#early) this.#receive(message);
-    this.#early = [];
+    this.#isWired = true;
+    for (const message of heard) this.#receive(message);
   }
 
-  #early: FromEngine[] = [];
+  /** Resolves, once it is known whether it can commit, with what it said so far; what it says later is received. */
+  #startEngine(): Promise<FromEngine[]> {
+    const { config, plan, dataDir, inline = null } = this.#wishes;
+    const { minCommitIntervalMs, walBytesMax, retention } = config.storage;
+    const heard: FromEngine[] = [];
+    return new Promise((resolve) => {
+      this.#engine = new EngineHost({
+        ...{ dataDir, plan, minCommitIntervalMs, storage: { walBytesMax, retention }, inline },
+        onMessage: (message) => {
+          if (this.#isWired) this.#receive(message);
+          else heard.push(message);
+          if (message.kind === 'ready' || message.kind === 'halted') resolve(heard);
+        },
+      });
+    });
+  }
 
   get mqttPort(): number {
     return this.#intake.port;
@@ -171,6 +168,7 @@ class WiredGateway implements Gateway {
   }
 
   async #open(message: Extract<FromEngine, { kind: 'ready' }>): Promise<void> {
+    this.#clockOffsetMs = message.clockOffsetMs;
     await this.#intake.restoreRetained([
       ...message.retained.map((kept) => ({ ...kept, retain: true })),
       ...message.alarms,
@@ -181,9 +179,14 @@ class WiredGateway implements Gateway {
     this.#intake.resume();
   }
 
+  #now(): number {
+    const { wall } = this.#wishes.inline?.clock ?? SYSTEM_CLOCK;
+    return Math.floor(wall() + this.#clockOffsetMs);
+  }
+
   #publishPresence(online: boolean): void {
     const { site, revision } = this.#plan;
-    const body = writeGatewayPresence(online, Date.now(), this.#wishes.version, revision);
+    const body = writeGatewayPresence(online, this.#now(), this.#wishes.version, revision);
     this.#intake.publish([
       { topic: gatewayPresenceTopic(site), payload: JSON.stringify(body), retain: true },
     ]);

@@ -8,9 +8,9 @@ const SLACK_MS = 2_000;
 
 export interface ClockSources {
   /** ms since the epoch */
-  wall(): number;
+  wall(this: void): number;
   /** ms from any beginning, never falling */
-  monotonic(): number;
+  monotonic(this: void): number;
 }
 
 export const SYSTEM_CLOCK: ClockSources = { wall: () => Date.now(), monotonic: () => performance.now() };
@@ -18,8 +18,8 @@ export const SYSTEM_CLOCK: ClockSources = { wall: () => Date.now(), monotonic: (
 export class Clock {
   readonly #sources: ClockSources;
   #last = Number.NEGATIVE_INFINITY;
-  /** added to the wall clock after a person's override; 0: none */
-  #offsetMs = 0;
+  /** added to the wall clock after a person's override, ms; 0: none */
+  offsetMs = 0;
   #anchorWall: number;
   #anchorMonotonic: number;
 
@@ -31,14 +31,14 @@ export class Clock {
 
   /** Integer ms, never less than before. */
   now(): number {
-    const now = Math.floor(this.#sources.wall() + this.#offsetMs);
+    const now = Math.floor(this.#sources.wall() + this.offsetMs);
     if (now > this.#last) this.#last = now;
     return this.#last;
   }
 
   /** Why the clock cannot be right; null: nothing speaks against it. `committedAt`: time of the last commit, 0: none. */
   findFault(committedAt: number): string | null {
-    const wall = this.#sources.wall() + this.#offsetMs;
+    const wall = this.#sources.wall() + this.offsetMs;
     const behindMs = Math.max(committedAt, this.#last) - wall;
     if (behindMs <= SLACK_MS) return null;
     return `the clock of this machine says ${new Date(wall).toISOString()}, ${Math.round(behindMs / 1000)} s before what is stored already: set it, or let the gateway go on from its last time`;
@@ -57,7 +57,7 @@ export class Clock {
   /** A person decides: time goes on from `committedAt` as if the wall clock stood there. */
   goOnFrom(committedAt: number): void {
     const least = Math.max(committedAt, this.#last);
-    const behindMs = least - (this.#sources.wall() + this.#offsetMs);
-    if (behindMs > 0) this.#offsetMs += behindMs;
+    const behindMs = least - (this.#sources.wall() + this.offsetMs);
+    if (behindMs > 0) this.offsetMs += behindMs;
   }
 }

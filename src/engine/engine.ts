@@ -100,18 +100,26 @@ export class Engine<S> {
     this.#schedule();
     const stepMs = this.#wishes.clock.takeStep();
     if (stepMs !== 0) this.#tellLog('warn', { stepMs }, 'the clock of this machine was set');
-    if (running.isTickDue()) this.#attempt(() => this.#commitAndTidy(running));
+    if (running.isTickDue()) {
+      this.#attempt(() => {
+        this.#tell(running.commit(NO_WORK, this.#isHeard));
+        this.#noteCommit(running);
+      });
+    }
+    if (this.#tickedAt >= this.#tidyAt) this.#tidy();
     const { refused, leftOut } = this.#budget;
     const figures = { ...this.#figures, refused, refusedNotKept: leftOut };
     this.#wishes.post({ kind: 'figures', figures }, []);
   }
 
-  #commitAndTidy(running: Running<S>): void {
-    this.#tell(running.commit(NO_WORK, this.#isHeard));
-    this.#noteCommit(running);
-    if (this.#tickedAt < this.#tidyAt) return;
-    const hasMore = this.#openStore().tidy(this.#tickedAt);
-    this.#tidyAt = this.#tickedAt + (hasMore ? TICK_MS : TIDY_EVERY_MS);
+  /** A failure here takes nothing back that is stored: it is told, and tried again later. */
+  #tidy(): void {
+    this.#tidyAt = this.#tickedAt + TIDY_EVERY_MS;
+    try {
+      if (this.#store?.tidy(this.#tickedAt) === true) this.#tidyAt = this.#tickedAt + TICK_MS;
+    } catch (error) {
+      this.#tellLog('warn', { reason: faultOf(error).message }, 'old rows could not be removed');
+    }
   }
 
   #noteCommit(running: Running<S>): void {
@@ -190,7 +198,8 @@ export class Engine<S> {
       this.#running = running;
       this.#retryMs = RETRY_LEAST_MS;
       this.#noteCommit(running);
-      this.#wishes.post({ kind: 'ready', retained: readRetained(checkpoints), alarms }, []);
+      const clockOffsetMs = clock.offsetMs;
+      this.#wishes.post({ kind: 'ready', retained: readRetained(checkpoints), alarms, clockOffsetMs }, []);
       this.#tell(told);
       this.#schedule();
     });

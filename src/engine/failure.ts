@@ -20,7 +20,7 @@ export function faultOf(error: unknown): CallFault {
 export function explainFailure(error: unknown): string {
   const { message, code, hint } = faultOf(error);
   const what = code === '' || message.includes(code) ? message : `${message} (${code})`;
-  return `nothing can be stored: ${what}${hint === '' ? '' : `. ${hint}`}`;
+  return `nothing can be stored: ${what}${hint === '' || message.includes(hint) ? '' : `. ${hint}`}`;
 }
 
 function readText(error: unknown, name: 'code' | 'hint'): string {

@@ -67,11 +67,14 @@ export interface CallFault {
 }
 
 export type FromEngine =
-  /** it can commit; `retained`: what subscribers are to find */
+  /**
+   * it can commit; `retained`: what subscribers are to find; `clockOffsetMs`: what a person has it add to the wall clock
+   */
   | {
       readonly kind: 'ready';
       readonly retained: readonly RetainedMessage[];
       readonly alarms: readonly OutMessage[];
+      readonly clockOffsetMs: number;
     }
   /** it cannot; nothing handed in since the last `done` is stored */
   | { readonly kind: 'halted'; readonly reasons: readonly string[] }

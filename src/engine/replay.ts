@@ -103,6 +103,7 @@ class Player<S> {
   }
 
   #tickUpTo(arrived: number): void {
+    if (this.#tickedAt === 0) this.#tickedAt = floorToTick(arrived) - TICK_MS;
     if (arrived - this.#tickedAt > SILENCE_MS_MAX) this.#tick(floorToTick(arrived - SILENCE_MS_MAX));
     for (let next = floorToTick(this.#tickedAt) + TICK_MS; next <= arrived; next += TICK_MS) this.#tick(next);
   }

@@ -86,6 +86,10 @@ export async function startRig(wishes: RigWishes = {}): Promise<Rig> {
       for (const client of clients) client.end(true);
       await gateway.stop();
       if (wishes.folder === undefined) rmSync(folder, { recursive: true, force: true });
+      const errors = log.filter(({ level }) => level === 'error');
+      if (errors.length > 0 && wishes.inline === undefined) {
+        throw new Error(`the gateway logged errors: ${JSON.stringify(errors, null, 2)}`);
+      }
     },
   };
 }
