@@ -13,6 +13,7 @@ import {
   floorTo,
   markDirty,
   type ChainState,
+  type ClockWatch,
   type CoreState,
   type MotorState,
   type SensorState,
@@ -30,6 +31,7 @@ interface SensorRecord {
   minute: number;
   tenMinutes: number;
   hour: number;
+  evaluatedTo: number;
   dirty: { from: number; to: number } | null;
   unsettledFrom: number | null;
   vote: { from: number; to: number } | null;
@@ -37,6 +39,8 @@ interface SensorRecord {
   day: { start: number; ms: number[] };
   dispersion: number;
   dispersionUncertain: boolean;
+  /** absent in records of before it was kept */
+  clock?: ClockWatch;
 }
 
 interface MotorRecord {
@@ -50,12 +54,14 @@ export function sensorRecord(sensor: SensorState): SensorRecord {
     minute: sensor.minute.start,
     tenMinutes: sensor.tenMinutes.start,
     hour: sensor.hour.start,
+    evaluatedTo: sensor.evaluatedTo,
     dirty: sensor.dirty === null ? null : { from: sensor.dirty.from, to: sensor.dirty.to },
     unsettledFrom: sensor.unsettledFrom,
     vote: sensor.vote === null ? null : { from: sensor.vote.from, to: sensor.vote.to },
     day: sensor.day,
     dispersion: sensor.dispersion,
     dispersionUncertain: sensor.dispersionUncertain,
+    clock: sensor.clock,
     upAnchors: sensor.chains.filter((c) => c.upAnchor !== null).map((c) => [c.id, c.upAnchor!]),
   };
 }
@@ -119,10 +125,12 @@ function restoreSensor(
     sensor.minute.start = record.minute;
     sensor.tenMinutes.start = record.tenMinutes;
     sensor.hour.start = record.hour;
+    sensor.evaluatedTo = record.evaluatedTo;
     sensor.unsettledFrom = record.unsettledFrom;
     sensor.day = record.day;
     sensor.dispersion = record.dispersion;
     sensor.dispersionUncertain = record.dispersionUncertain;
+    if (record.clock !== undefined) sensor.clock = record.clock;
   }
   restoreChains(sensor, restored, rows, record);
   restoreRows(state, sensor, rows);

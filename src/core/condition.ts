@@ -95,8 +95,9 @@ function evidenceOf(
   };
 }
 
-/** Three significant digits, without an exponent. */
+/** Three significant digits, without an exponent. A counter that dead time swamps has no upper bound. */
 function format(value: number): string {
+  if (value === Infinity) return 'more than can be counted';
   if (value >= 100) return value.toFixed(0);
   return value >= 10 ? value.toFixed(1) : value.toFixed(2);
 }
@@ -115,8 +116,22 @@ function mayExceed(sensor: SensorState, plan: RateAlarmPlan, sample: Sample): bo
   return sensor.plan.deadTimeS > 0 || ratePerMin(sample) > plan.setpointPerMin;
 }
 
+/**
+ * Evaluates, in order, the minutes that late readings brought and that no alarm has seen: a backlog raises what punctual
+ * readings would have raised.
+ */
+export function evaluateLateMinutes(state: CoreState, sensor: SensorState): void {
+  const all = sensor.minutes;
+  for (let i = all.findIndex((minute) => minute.start > sensor.evaluatedTo); i >= 0 && i < all.length; i++) {
+    sensor.minutes = all.slice(0, i + 1);
+    evaluateRateAlarms(state, sensor);
+  }
+  sensor.minutes = all;
+}
+
 /** Evaluates a sensor's rate alarms on its newest closed minute, which held running exposure. */
 export function evaluateRateAlarms(state: CoreState, sensor: SensorState): void {
+  sensor.evaluatedTo = Math.max(sensor.evaluatedTo, sensor.minutes[sensor.minutes.length - 1]?.start ?? 0);
   for (const plan of state.rateAlarms.get(sensor.key) ?? []) {
     const record = alarmOf(state, plan);
     const newest = sensor.minutes[sensor.minutes.length - 1]!;

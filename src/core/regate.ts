@@ -5,6 +5,7 @@
  * is the one that punctual messages would have had.
  */
 import { isCommon, isQuiet } from './common.js';
+import { evaluateLateMinutes } from './condition.js';
 import { classify, mayBeCommon } from './gate.js';
 import type { Answer } from './needs.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
@@ -14,6 +15,7 @@ import { spreadOf } from './spread.js';
 import {
   askFor,
   floorTo,
+  markDirty,
   putRow,
   touch,
   type CoreState,
@@ -24,7 +26,7 @@ import {
 import { settledTo, zoneOf } from './sweep.js';
 import { markTransients } from './drive.js';
 import { replaceBursts, replaceVotes, type Look } from './look.js';
-import { repost, windowOf } from './window.js';
+import { addRow, emptySums, repost, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
 
 /** Longest range judged at one look; what is left waits for the next tick. */
@@ -139,8 +141,11 @@ function judgeAgain(state: CoreState, look: Look): void {
   }
   replaceBursts(state, look, found, stop);
   replaceVotes(state, look, voted, stop);
-  copyRing(look, stop);
+  const ringChanged = copyRing(look, stop);
+  if ((ringChanged || lastChange > look.to) && stop === look.end)
+    markDirty(state, sensor, look.end, Math.min(lastChange + hour, sensor.sweptTo));
   reviseSpreads(state, look, changedHours, stop);
+  evaluateLateMinutes(state, sensor);
   const reach = state.plan.gate.maxIntervalFactor * sensor.plan.intervalMs;
   for (const key of [sensor.motor.key, ...sensor.plan.coupledMotors]) {
     markTransients(state, state.motors.get(key)!, look.from - reach, look.to);
@@ -160,6 +165,15 @@ function recallWindow(ring: WindowRing, window: number, group: readonly Incremen
     ms += row.to - row.from;
   }
   ring.set(window / WINDOW_MS, pulses, ms, common);
+}
+
+/** Readings that come late but newest of all are told as the rate, as punctual ones are. */
+function tellNewest(sensor: SensorState, window: number, group: readonly Increment[]): void {
+  if (window <= sensor.toldTo) return;
+  const sums = emptySums();
+  for (const row of group) addRow(sums, row, 1);
+  sensor.toldTo = window;
+  sensor.told = { start: window, sums };
 }
 
 /** One window anew; true when a class changed. */
@@ -205,6 +219,7 @@ function judgeWindow(
     repost(state, sensor, row, 1);
     putRow(state, row);
   }
+  tellNewest(sensor, window, group);
   const index = window / WINDOW_MS;
   look.ring.set(index, pulses, ms, common);
   const votes =
@@ -227,16 +242,24 @@ function judgeWindow(
   return changed;
 }
 
-/** Windows that the live ring still covers take their new sums. */
-function copyRing(look: Look, stop: number): void {
+/**
+ * Windows that the live ring still covers take their new sums. True when one differs: what was swept since the look was
+ * asked for rests on the old sums.
+ */
+function copyRing(look: Look, stop: number): boolean {
+  const live = look.sensor.ring;
+  let changed = false;
   const first = Math.max(look.from, look.sensor.sweptTo - (look.sensor.ring.size - 1) * WINDOW_MS);
   for (let window = first; window < stop; window += WINDOW_MS) {
     const index = window / WINDOW_MS;
     const ms = look.ring.msAt(index);
-    if (ms > 0 || look.sensor.ring.msAt(index) > 0) {
-      look.sensor.ring.set(index, look.ring.pulsesAt(index), ms, ms > 0 && !look.ring.isUsable(index));
-    }
+    const pulses = look.ring.pulsesAt(index);
+    const usable = look.ring.isUsable(index);
+    if (ms === live.msAt(index) && pulses === live.pulsesAt(index) && usable === live.isUsable(index)) continue;
+    changed = true;
+    live.set(index, pulses, ms, ms > 0 && !usable);
   }
+  return changed;
 }
 
 /** Closed hours that changed and still lie in the ring give their spread anew. */
@@ -247,8 +270,9 @@ function reviseSpreads(state: CoreState, look: Look, hours: ReadonlySet<number>,
     if (end > stop || end > sensor.hour.start + 1 || stop - hour > look.ring.size * WINDOW_MS) continue;
     const spread = spreadOf(sensor.key, look.ring, hour);
     if (spread === null) continue;
-    const at = sensor.spreads.findIndex((s) => s.hour === hour);
-    if (at >= 0) sensor.spreads[at] = spread;
+    sensor.spreads = [...sensor.spreads.filter((s) => s.hour !== hour), spread].sort(
+      (a, b) => a.hour - b.hour,
+    );
     state.out.spreads.push(spread);
   }
 }

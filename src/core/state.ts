@@ -63,11 +63,14 @@ export interface Dirty {
 }
 
 export interface ClockWatch {
-  lastReceivedAt: number;
-  /** of the block of live readings that is being gathered: how many, least and most of arrival − at */
+  /** newest `at` of all readings; 0: none yet */
+  lastAt: number;
+  /** readings on end that came later than a good clock explains, and the least and most of their arrival − at */
   count: number;
   least: number;
   most: number;
+  /** readings on end whose time agrees, while the clock counts as off */
+  inOrder: number;
   off: boolean;
 }
 
@@ -89,6 +92,10 @@ export interface SensorState {
   tenMinutes: OpenPeriod;
   hour: OpenPeriod;
   minutes: Minute[];
+  /** start of the newest minute that its rate alarms have seen */
+  evaluatedTo: number;
+  /** start of the newest base window that was told as a rate */
+  toldTo: number;
   /** milliseconds by class of the day (UTC) so far, closed hours only */
   day: { start: number; ms: number[] };
   spreads: Spread[];

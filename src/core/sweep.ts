@@ -233,6 +233,7 @@ function issueWindow(state: CoreState, sensor: SensorState, window: number, sums
     uncertainMs: sums.uncertainMs,
   });
   sensor.told = { start: window, sums };
+  sensor.toldTo = window;
   const busy =
     (sums.pulses[Class.running]! * sensor.plan.deadTimeS * 1000) / Math.max(1, sums.ms[Class.running]!);
   if (busy > SATURATED) sensor.saturatedAt = state.now;

@@ -140,7 +140,7 @@ function reviseMinute(sensor: SensorState, window: number, row: Increment, sign:
     found.pulses += sign * row.pulses;
     found.ms += sign * exposureOf(row);
     if (found.ms === 0 && found.pulses === 0) minutes.splice(i, 1);
-  } else if (minutes.length > 0 && i > 0) {
+  } else if (i > 0 || minutes.length === 0) {
     minutes.splice(i, 0, { start, pulses: sign * row.pulses, ms: sign * exposureOf(row) });
   }
 }

@@ -330,9 +330,7 @@ export class ReadStore {
   }
 
   /** Oldest first. */
-  quarantine(
-    query: PageQuery,
-  ): Page<{
+  quarantine(query: PageQuery): Page<{
     at: number;
     client: string;
     topic: string;

@@ -44,15 +44,17 @@ export function retainRows(db: Database.Database, now: number, retention: Retent
   for (const { table, who, when, days } of CLUSTERED) {
     const before = now - retention[days] * DAY_MS;
     const keepsLast =
-      table === 'drive_message' ? ` AND ${when} < (SELECT max(${when}) FROM ${table} WHERE ${who} = ?1)` : '';
+      table === 'drive_message'
+        ? ` AND ${when} < (SELECT max(${when}) FROM ${table} WHERE ${who} = @id)`
+        : '';
     const statement = db.prepare(
-      `DELETE FROM ${table} WHERE ${who} = ?1 AND ${when} < min(?2, coalesce(
-         (SELECT ${when} FROM ${table} WHERE ${who} = ?1 ORDER BY ${when} LIMIT 1 OFFSET ${SLICE_ROWS}), ?2))${keepsLast}`,
+      `DELETE FROM ${table} WHERE ${who} = @id AND ${when} < min(@before, coalesce(
+         (SELECT ${when} FROM ${table} WHERE ${who} = @id ORDER BY ${when} LIMIT 1 OFFSET ${SLICE_ROWS}), @before))${keepsLast}`,
     );
     let left = SLICE_ROWS;
     for (const id of names) {
       if (left <= 0) break;
-      const { changes } = statement.run(id, before);
+      const { changes } = statement.run({ id, before });
       left -= changes;
       deleted += changes;
     }

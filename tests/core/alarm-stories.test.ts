@@ -123,3 +123,47 @@ describe('rate-high', () => {
       run 30 240        -> normal
     `));
 });
+
+describe('a backlog', () => {
+  it('raises what punctual readings would have raised', () => {
+    const plan = makePlan([motorPlan('pump')], [sensorPlan('pump', 'de')], {
+      rateAlarms: [rateAlarm('pump/de', 300)],
+    });
+    const store = new MemoryStore();
+    const state = openState(plan, null);
+    const late = T0 + 7_200_000;
+    const facts: Fact[] = [
+      {
+        kind: 'drive',
+        motor: 'pump',
+        state: 'running',
+        modulating: true,
+        at: late,
+        since: T0 - 100_000,
+        speedRpm: null,
+        loadPct: null,
+        switchingKhz: null,
+        dcLinkV: null,
+        receivedAt: late,
+      },
+    ];
+    for (let i = 0; i <= 180; i++) {
+      facts.push({
+        kind: 'reading',
+        sensor: 'pump/de',
+        device: 'SN-1',
+        count: i * 100,
+        at: T0 + i * 10_000,
+        seq: i,
+        boot: 1,
+        upMs: null,
+        check: false,
+        receivedAt: late + i,
+      });
+    }
+    runBatch(plan, state, store, [{ kind: 'tick', now: late }, ...facts]);
+    for (let i = 1; i < 120; i++) runBatch(plan, state, store, [{ kind: 'tick', now: late + i * 1000 }]);
+    expect(store.alarms.get('pump.de-rate-high')?.state).toBe('unacknowledged');
+    expect(store.alarms.get('pump.de-rate-high')!.since).toBeLessThan(T0 + 1_800_001);
+  });
+});
