@@ -41,7 +41,9 @@ function checkPulses(run: SimulatedRun, faults: string[]): void {
       if (row.class === Class.none || (row.flags & (Flag.noAt | Flag.rejected)) !== 0 || row.to <= row.from)
         continue;
       // without up_ms a new boot says nothing of when it began: the increment reaches back over the power cut
-      if ((row.flags & Flag.fromZero) !== 0 && row.upMs === null) continue;
+      // (and without a serial number a swap looks like a new boot)
+      const nameless = run.store.chains.get(row.chain)!.device === '';
+      if ((row.flags & Flag.fromZero) !== 0 && (row.upMs === null || nameless)) continue;
       const truth = run.query.count(sensor, row.from, row.to);
       if (truth !== row.pulses)
         faults.push(
