@@ -1,8 +1,10 @@
 /**
  * Who listens, and how far they lag behind. Publishing to nobody is the commonest case and is skipped; a subscriber that
  * does not read is cut before what waits for it grows, and never delays a sender.
- * Few messages at a time go to the library's emitter: one that has to queue them itself works its queue off recursively,
- * and thousands of messages to nobody then end in an overflow of the stack.
+ * Messages enter the library's emitter one after the other and few at a time. It numbers them when they are handed over
+ * but emits retained ones, and those of QoS 1, later than others, and then takes a lower number for a duplicate and drops
+ * it. And an emitter that has to queue them itself works its queue off recursively: thousands of messages to nobody end in
+ * an overflow of the stack.
  */
 import type { Socket } from 'node:net';
 import { reaches } from './acl.js';
@@ -42,6 +44,9 @@ export class FanOut {
   #head = 0;
   #waitingBytes = 0;
   #atOnce = 0;
+  #turn = 0;
+  /** turn of the message that is handed over and not emitted yet; 0: none */
+  #entering = 0;
   #isDraining = false;
   #lookedAt = 0;
 
@@ -91,15 +96,24 @@ export class FanOut {
     this.#cutStuck(now, isBeyond);
   }
 
+  /** The library has emitted the message that was handed over last: the next one may follow. */
+  emitted(): void {
+    this.#entering = 0;
+    this.#drain();
+  }
+
   #drain(): void {
     if (this.#isDraining) return;
     this.#isDraining = true;
-    while (this.#atOnce < AT_ONCE && this.#head < this.#waiting.length) {
+    while (this.#entering === 0 && this.#atOnce < AT_ONCE && this.#head < this.#waiting.length) {
       const { bytes, send } = this.#waiting[this.#head]!;
       this.#head += 1;
       this.#waitingBytes -= bytes;
       this.#atOnce += 1;
+      const turn = ++this.#turn;
+      this.#entering = turn;
       send(() => {
+        if (this.#entering === turn) this.#entering = 0;
         this.#atOnce -= 1;
         this.#drain();
       });

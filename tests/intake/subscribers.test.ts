@@ -152,6 +152,31 @@ describe('a subscriber', () => {
     expect(heard).toEqual([`${STATE} running retained`]);
   });
 
+  it('hears everything, in order, retained or not, of QoS 0 or 1', async () => {
+    rig = await startBrokerRig();
+    rig.isSettling = true;
+    const reader = await rig.connect();
+    const heard: number[] = [];
+    reader.on('message', (_topic, payload) => heard.push(Number(payload.toString())));
+    await reader.subscribeAsync('workshop/#', { qos: 1 });
+    const wanted = Array.from({ length: 3_000 }, (_, i) => i);
+    rig.intake.publish(
+      wanted.map((i) => ({ topic: `workshop/out/${i % 7}`, payload: String(i), retain: i % 3 === 0 })),
+    );
+    await until('heard', () => heard.length >= wanted.length);
+    expect(heard).toEqual(wanted);
+    heard.length = 0;
+    const sensor = await rig.connect();
+    for (let i = 0; i < 200; i++) {
+      sensor.publish(READING, String(i), { qos: i % 2 === 0 ? 0 : 1, retain: i % 5 === 0 }, () => undefined);
+    }
+    await until('heard', () => heard.length >= 200);
+    // MQTT orders messages of one QoS among themselves
+    for (const rest of [0, 1]) {
+      expect(heard.filter((i) => i % 2 === rest)).toEqual(wanted.slice(0, 200).filter((i) => i % 2 === rest));
+    }
+  });
+
   it('that reads nothing delays neither senders nor acknowledgements, and is cut', async () => {
     rig = await startBrokerRig({ limits: { drainTimeoutMs: 3_000 } });
     rig.isSettling = true;
