@@ -1,9 +1,10 @@
 /** The second part: the gateway runs, the station lives, and the demo watches topics, page and alarm from outside. */
-import { connectAsync, type MqttClient } from 'mqtt';
+import { connectAsync } from 'mqtt';
 import type { GatewayProcess } from './program.js';
 import type { Station } from './station.js';
 import { say, sayHeading, sayTable, tellNumber, tellSpan } from './voice.js';
 
+const TOLD_EVERY_S = 10;
 const ACKNOWLEDGE_AFTER_S = 20;
 
 interface Rate {
@@ -37,6 +38,11 @@ function wait(seconds: number): Promise<void> {
   return new Promise((resolve) => setTimeout(resolve, seconds * 1000));
 }
 
+interface Heard {
+  rates: number;
+  last: { readonly topic: string; readonly body: Rate } | null;
+}
+
 /** Lets the station live for `seconds` and tells what the gateway makes of it. */
 export async function followGateway(
   station: Station,
@@ -45,23 +51,37 @@ export async function followGateway(
 ): Promise<void> {
   sayHeading('The gateway starts on these data, and the station goes on living');
   say(
-    `MQTT on ${gateway.mqtt}, page on ${gateway.http}/. It takes up where the records end: alarms keep their state, nothing is annunciated anew.`,
+    `MQTT on ${gateway.mqtt}, page on ${gateway.http}/. It takes up where the records end: alarms keep their state, ` +
+      'nothing is annunciated anew.',
   );
-  const heard = { rates: 0, last: '' };
+  const heard: Heard = { rates: 0, last: null };
   const listener = await connectAsync(gateway.mqtt, { clientId: 'demo-listener' });
-  listener.on('message', (topic, payload) => {
-    if (topic.endsWith('/rate')) {
-      heard.rates += 1;
-      heard.last = `${topic} ${payload.toString()}`;
-    }
+  listener.on('message', (topic, payload, { retain }) => {
+    if (retain) return;
+    heard.rates += 1;
+    heard.last = { topic, body: JSON.parse(payload.toString()) as Rate };
   });
-  await listener.subscribeAsync(`${station.site}/out/#`, { qos: 1 });
+  await listener.subscribeAsync(`${station.site}/out/+/+/rate`, { qos: 1 });
   await station.startPublishing(gateway.mqtt);
-  await wait(ACKNOWLEDGE_AFTER_S);
-  await acknowledgeAlarm(gateway);
-  await wait(seconds - ACKNOWLEDGE_AFTER_S);
+  for (let passed = 0; passed < seconds; passed += TOLD_EVERY_S) {
+    await wait(TOLD_EVERY_S);
+    tellArrivals(station, heard);
+    if (passed + TOLD_EVERY_S === ACKNOWLEDGE_AFTER_S) await acknowledgeAlarm(gateway);
+  }
+  await listener.endAsync();
   await tellRates(gateway);
-  await tellTopics(listener, heard);
+}
+
+function tellArrivals(station: Station, { rates, last }: Heard): void {
+  const { published, acknowledged } = station.tally();
+  sayHeading(
+    `Live: ${published} messages sent, ${acknowledged} acknowledged, each after its commit was synced to disk`,
+  );
+  if (last === null) return;
+  const place = last.topic.split('/').slice(2, 4).join('/');
+  say(
+    `${rates} rates heard on ${station.site}/out/…; the last: ${place} ${tellRate(last.body)} a minute (${tellLimits(last.body)})`,
+  );
 }
 
 async function acknowledgeAlarm(gateway: GatewayProcess): Promise<void> {
@@ -94,20 +114,24 @@ async function tellRates(gateway: GatewayProcess): Promise<void> {
     motor.sensors.map(({ sensor, rate }) => [
       sensor,
       motor.run_state,
-      rate?.rate_per_min == null ? 'no rate' : tellNumber(rate.rate_per_min),
-      rate?.lower_per_min == null || rate.upper_per_min === null
-        ? '-'
-        : `${tellNumber(rate.lower_per_min)} to ${tellNumber(rate.upper_per_min)}`,
+      tellRate(rate),
+      tellLimits(rate),
       rate === null ? '-' : tellSpan(rate.exposure_ms),
       rate === null ? '-' : rate.quality,
     ]),
   );
   sayTable(['sensor', 'run state', 'a minute', '95 % limits', 'counted for', 'quality'], rows);
-  say('A motor that stands has no new rate: no running time is "not known", not zero.');
+  say(
+    'A motor that stands keeps the rate of its last ten minutes of running: while it stands nothing is learnt, which is ' +
+      'not the same as zero.',
+  );
 }
 
-async function tellTopics(listener: MqttClient, heard: { rates: number; last: string }): Promise<void> {
-  sayHeading('A subscriber heard the same over MQTT');
-  say(`${heard.rates} rate messages; the last one: ${heard.last === '' ? 'none' : heard.last.slice(0, 300)}`);
-  await listener.endAsync();
+function tellRate(rate: Rate | null): string {
+  return rate === null || rate.rate_per_min === null ? 'no rate' : tellNumber(rate.rate_per_min);
+}
+
+function tellLimits(rate: Rate | null): string {
+  if (rate === null || rate.lower_per_min === null || rate.upper_per_min === null) return '-';
+  return `${tellNumber(rate.lower_per_min)} to ${tellNumber(rate.upper_per_min)}`;
 }

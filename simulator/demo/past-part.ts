@@ -28,6 +28,7 @@ interface RollupRow {
 interface AlarmRow {
   readonly id: string;
   readonly state: string;
+  readonly active: boolean;
   readonly since: string;
   /** JSON text */
   readonly evidence: string | null;
@@ -121,15 +122,16 @@ async function tellRunning(station: Station): Promise<void> {
 
 async function tellAlarms(station: Station): Promise<void> {
   const alarms = await exportRows<AlarmRow>(station.dataDir, 'alarms');
-  const open = alarms.filter((alarm) => alarm.state !== 'normal');
-  sayHeading(
-    open.length === 0
-      ? 'No alarm stands'
-      : `${open.length === 1 ? 'One alarm stands' : `${open.length} alarms stand`}`,
-  );
-  for (const alarm of open) {
-    const evidence = alarm.evidence === null ? null : (JSON.parse(alarm.evidence) as { says: string });
-    say(`▲ ${alarm.id}: ${alarm.state}, since ${tellClock(alarm.since, station.timeZone)}.`);
-    if (evidence !== null) say(`Why: ${evidence.says}`);
-  }
+  const standing = alarms.filter((alarm) => alarm.active);
+  const returned = alarms.filter((alarm) => !alarm.active && alarm.state !== 'normal');
+  const count = standing.length === 1 ? 'One alarm stands' : `${standing.length} alarms stand`;
+  sayHeading(standing.length === 0 ? 'No alarm stands' : count);
+  for (const alarm of standing) tellAlarm('▲', alarm, station.timeZone);
+  if (returned.length > 0) say('Returned to normal meanwhile, but nobody has acknowledged it yet:');
+  for (const alarm of returned) tellAlarm('▽', alarm, station.timeZone);
+}
+
+function tellAlarm(mark: string, alarm: AlarmRow, timeZone: string): void {
+  say(`${mark} ${alarm.id}: ${alarm.state}, since ${tellClock(alarm.since, timeZone)}.`);
+  if (alarm.evidence !== null) say(`  Why: ${(JSON.parse(alarm.evidence) as { says: string }).says}`);
 }

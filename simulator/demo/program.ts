@@ -71,18 +71,18 @@ export async function startGatewayProcess(station: {
   while (Date.now() < due) {
     if (child.exitCode !== null) throw new Error(`The gateway ended at its start:\n${log}`);
     const file = readGatewayFile(station.dataDir);
-    if (file !== null && file.pid === child.pid && (await isAlive(file.http))) {
+    if (file !== null && file.pid === child.pid && (await isReady(file.http))) {
       return { http: file.http, mqtt: file.mqtt, stop: () => stopProcess(child) };
     }
     await new Promise((resolve) => setTimeout(resolve, 50));
   }
   child.kill('SIGKILL');
-  throw new Error(`The gateway did not answer within ${START_MS_MOST / 1000} s:\n${log}`);
+  throw new Error(`The gateway was not ready within ${START_MS_MOST / 1000} s:\n${log}`);
 }
 
-async function isAlive(http: string): Promise<boolean> {
+async function isReady(http: string): Promise<boolean> {
   try {
-    return (await fetch(`${http}/live`)).ok;
+    return (await fetch(`${http}/ready`)).ok;
   } catch {
     return false;
   }

@@ -17,6 +17,8 @@ const SEED = 7;
 const PAST_HOURS = 3;
 const FUTURE_HOURS = 0.2;
 const KEPT_FUTURE_HOURS = 12;
+/** the gateway's clock in the recording, so that replay ends at its last message and no later */
+const TICK_MS = 1_000;
 const HOUR_MS = 3_600_000;
 const FINISH_MS = 5_000;
 
@@ -31,6 +33,8 @@ export interface Station {
   readonly pastCapture: string;
   /** begins to publish what arrives from now on; resolves when the first messages are on their way */
   startPublishing(mqtt: string): Promise<void>;
+  /** messages sent and answered so far in the live part */
+  tally(): { readonly published: number; readonly acknowledged: number };
   /** resolves when the simulated future is used up, or on SIGINT or SIGTERM */
   keepPublishing(): Promise<void>;
   stopPublishing(): Promise<void>;
@@ -38,7 +42,7 @@ export interface Station {
 
 /** `folder`: where its files go. `keep`: whether it has to live for hours. */
 export async function prepareStation(folder: string, keep: boolean): Promise<Station> {
-  const scenario = readScenario(SCENARIO);
+  const scenario = { ...readScenario(SCENARIO), ticksMs: TICK_MS };
   const now = Date.now();
   const start = now - PAST_HOURS * HOUR_MS;
   const hours = PAST_HOURS + (keep ? KEPT_FUTURE_HOURS : FUTURE_HOURS);
@@ -59,6 +63,7 @@ export async function prepareStation(folder: string, keep: boolean): Promise<Sta
     dataDir: join(folder, 'data'),
     pastCapture,
     startPublishing: (mqtt) => publishing.start(mqtt),
+    tally: () => publishing.tally(),
     keepPublishing: () => publishing.keep(),
     stopPublishing: () => publishing.stop(),
   };
@@ -84,6 +89,10 @@ class Publishing {
     const pace = { from: this.from + late, speed: 1 };
     this.#running = publishPaced(publisher, [this.future], pace, this.#stop.signal);
     await publisher.relax();
+  }
+
+  tally(): { readonly published: number; readonly acknowledged: number } {
+    return this.#publisher?.tally ?? { published: 0, acknowledged: 0 };
   }
 
   async keep(): Promise<void> {

@@ -9,8 +9,9 @@ import type { Route } from './route.js';
 type Json = Record<string, unknown>;
 
 function toSchema(schema: z.ZodType, io: 'input' | 'output'): Json {
-  const { $schema: _dialect, ...rest } = z.toJSONSchema(schema, { io, unrepresentable: 'any' }) as Json;
-  return rest;
+  const described = { ...z.toJSONSchema(schema, { io, unrepresentable: 'any' }) } as Json;
+  delete described['$schema']; // the document as a whole says which dialect it speaks
+  return described;
 }
 
 function listParameters(schema: z.ZodObject, place: 'query' | 'path'): Json[] {

@@ -5,7 +5,7 @@ import type { Logger } from 'pino';
 import type { Config } from '../config/config.js';
 import { formatEndpoint, isLoopback } from '../config/endpoint.js';
 import type { Intake } from '../intake/intake.js';
-import type { CaptureWriter } from './capture-writer.js';
+import type { CaptureWriter } from '../engine/capture-file.js';
 import { type Command, CommandFailure, Exit, flagOf, numberOf, type Terminal } from './command.js';
 import { CONFIG_OPTION, endpointOf, MQTT_OPTION, readConfig } from './config-argument.js';
 
@@ -18,8 +18,8 @@ export const captureCommand: Command = {
   about:
     'Listens for MQTT as the gateway would and writes everything that arrives to OUT, with its time, connections and the\n' +
     "ticks of this machine's clock, until SIGINT or for --seconds. Nothing is counted and no store is needed. Use it in\n" +
-    'place of a gateway, not beside one on the same port. Senders are held to the pace of the disk, but not every line\n' +
-    'is synced: after a power cut the last ones may be missing.',
+    'place of a gateway, not beside one on the same port. Lines are not synced one by one: after a power cut the last\n' +
+    'ones may be missing.',
   options: {
     config: CONFIG_OPTION,
     mqtt: MQTT_OPTION,
@@ -42,7 +42,7 @@ export const captureCommand: Command = {
       );
     }
     const out = args.positionals[0] ?? '';
-    const { CaptureWriter } = await import('./capture-writer.js');
+    const { CaptureWriter } = await import('../engine/capture-file.js');
     const { openLog } = await import('./log.js');
     const writer = new CaptureWriter(out);
     const log = openLog('warn', terminal.isErrTty);
@@ -58,7 +58,7 @@ export const captureCommand: Command = {
     await waitForEnd(seconds, writer);
     clearInterval(ticking);
     await intake.stop();
-    await writer.end();
+    await writer.close();
     return tell(out, intake, writer, flagOf(args, 'json'), terminal);
   },
 };
@@ -76,13 +76,7 @@ async function listen(config: Config, writer: CaptureWriter, log: Logger): Promi
     persistentClients: config.mqtt.persistentClients,
     log,
     now: () => Date.now(),
-    submit: ({ id, buffer }) => {
-      // what was settled before is on its way to the disk; the lines of this batch are written as it is settled
-      void writer.flush().then(
-        () => intake.settle(id, [], buffer),
-        (error: Error) => intake.halt(error.message),
-      );
-    },
+    submit: ({ id, buffer }) => intake.settle(id, [], buffer),
     interestChanged: () => undefined,
   });
   intake.setTap((arrival) => writer.write(arrival));
@@ -96,7 +90,7 @@ async function waitForEnd(seconds: number | null, writer: CaptureWriter): Promis
     for (const name of ['SIGINT', 'SIGTERM'] as const) process.once(name, () => resolve());
     if (seconds !== null) setTimeout(resolve, seconds * 1000);
     const watching = setInterval(() => {
-      if (writer.failure === null) return;
+      if (writer.fault === null) return;
       clearInterval(watching);
       resolve();
     }, TICK_MS);

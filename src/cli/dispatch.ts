@@ -75,5 +75,5 @@ function explainError(name: string, error: unknown, terminal: Terminal): Exit {
 }
 
 function joinSentences(message: string, hint: string): string {
-  return hint === '' ? message : `${message} ${hint}`;
+  return hint === '' || message.includes(hint) ? message : `${message} ${hint}`;
 }

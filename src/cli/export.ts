@@ -29,6 +29,9 @@ const PAGE_ROWS = 2000;
 const FIRST = Number.MIN_SAFE_INTEGER;
 const LAST = Number.MAX_SAFE_INTEGER;
 
+const TABLES = ['rollups', 'increments', 'transients', 'alarms', 'journal'] as const;
+type Table = (typeof TABLES)[number];
+
 interface ExportQuery {
   readonly sensor: string | null;
   readonly from: number | null;
@@ -66,7 +69,7 @@ export const exportCommand: Command = {
       about: 'rollups, increments, transients, alarms or journal',
       least: 1,
       most: 1,
-      oneOf: ['rollups', 'increments', 'transients', 'alarms', 'journal'],
+      oneOf: TABLES,
     },
   ],
   examples: [
@@ -102,7 +105,7 @@ async function exportTable(
     await terminal.out(writeHeader(columns, format));
     for (const page of pages) await terminal.out(writeRows(page, columns, format));
   };
-  switch (args.positionals[0]) {
+  switch (args.positionals[0] as Table) {
     case 'increments':
       return write(INCREMENT_COLUMNS, orderIncrements(reader.increments(query)));
     case 'rollups':
@@ -116,7 +119,7 @@ async function exportTable(
           .filter((alarm) => query.sensor === null || alarm.sensor === query.sensor)
           .filter((alarm) => isWithin(alarm.since, query)),
       ]);
-    default:
+    case 'journal':
       return write(
         JOURNAL_COLUMNS,
         pageAll((place) => reader.journal({ ...query, ...place })),

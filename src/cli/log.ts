@@ -14,7 +14,7 @@ function writeReadable(line: string): string {
     .map(([name, value]) => ` ${name}=${typeof value === 'string' ? value : JSON.stringify(value)}`)
     .join('');
   const error = entry['err'] as { message?: string } | undefined;
-  return `${time} ${level.padEnd(5)} ${String(entry['msg'] ?? '')}${rest}${error?.message === undefined ? '' : `: ${error.message}`}\n`;
+  return `${time} ${level.padEnd(5)} ${typeof entry['msg'] === 'string' ? entry['msg'] : ''}${rest}${error?.message === undefined ? '' : `: ${error.message}`}\n`;
 }
 
 /** `level`: trace, debug, info, warn, error or silent. */

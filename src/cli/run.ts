@@ -4,7 +4,7 @@ import type { Logger } from 'pino';
 import { describeChange, reloadConfig } from '../config/change.js';
 import type { Config } from '../config/config.js';
 import { formatProblem } from '../config/problem.js';
-import type { RunningGateway } from '../gateway.js';
+import type { Gateway } from '../gateway.js';
 import { type Command, CommandFailure, Exit, textOf } from './command.js';
 import {
   CONFIG_OPTION,
@@ -126,12 +126,7 @@ async function superviseStation(station: Station, file: string, first: Config, l
 }
 
 /** Returns the configuration that runs afterwards: the new one, or on any problem the old one. */
-async function reloadStation(
-  gateway: RunningGateway,
-  file: string,
-  running: Config,
-  log: Logger,
-): Promise<Config> {
+async function reloadStation(gateway: Gateway, file: string, running: Config, log: Logger): Promise<Config> {
   const result = reloadConfig(running, file);
   if (!result.ok) {
     const problems = result.problems.map(formatProblem);
@@ -155,7 +150,7 @@ async function reloadStation(
 }
 
 async function keepOld(
-  gateway: RunningGateway,
+  gateway: Gateway,
   problems: readonly string[],
   running: Config,
   log: Logger,

@@ -5,7 +5,7 @@ import { startServer } from '../api/server.js';
 import type { Config } from '../config/config.js';
 import { formatEndpoint, type Endpoint } from '../config/endpoint.js';
 import type { Plan } from '../core/plan.js';
-import { type RunningGateway, startGateway } from '../gateway.js';
+import { type Gateway, startGateway } from '../gateway.js';
 import { CommandFailure } from './command.js';
 import { openApiReader } from './query/api-reader.js';
 import { readVersion } from './version.js';
@@ -20,7 +20,7 @@ export interface StationWishes {
 }
 
 export interface Station {
-  readonly gateway: RunningGateway;
+  readonly gateway: Gateway;
   /** `mqtt://HOST:PORT` */
   readonly mqtt: string;
   /** `http://HOST:PORT` */

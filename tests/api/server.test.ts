@@ -253,9 +253,9 @@ describe('the live stream', () => {
     const decoder = new TextDecoder();
     const sending = setInterval(() => gateway.emit({ kind: 'alarm', alarm }), 20);
     while (!text.includes('event: alarm')) {
-      const { value, done } = (await reader?.read()) ?? { done: true, value: undefined };
-      if (done) break;
-      text += decoder.decode(value);
+      const piece = await reader?.read();
+      if (piece === undefined || piece.done) break;
+      text += decoder.decode(piece.value as Uint8Array);
     }
     clearInterval(sending);
     expect(text).toContain('retry: 2000');

@@ -22,8 +22,8 @@ export class QueryError extends Error {
 }
 
 interface Waiting {
-  resolve(value: unknown): void;
-  reject(error: Error): void;
+  readonly resolve: (value: never) => void;
+  readonly reject: (error: Error) => void;
 }
 
 export class QueryLane {
@@ -47,7 +47,7 @@ export class QueryLane {
     }
     const question: Question = { id: this.#nextId++, name, argument };
     return new Promise<T>((resolve, reject) => {
-      this.#waiting.set(question.id, { resolve: resolve as (value: unknown) => void, reject });
+      this.#waiting.set(question.id, { resolve, reject });
       this.#post(question);
     });
   }
@@ -97,7 +97,7 @@ export class QueryLane {
   #receive(answer: QueryAnswer): void {
     const waiting = this.#waiting.get(answer.id);
     this.#waiting.delete(answer.id);
-    if (answer.ok) waiting?.resolve(answer.value);
+    if (answer.ok) waiting?.resolve(answer.value as never);
     else waiting?.reject(new QueryError(answer.message, answer.code, answer.hint));
   }
 }
