@@ -255,7 +255,8 @@ function copyRing(look: Look, stop: number): boolean {
     const ms = look.ring.msAt(index);
     const pulses = look.ring.pulsesAt(index);
     const usable = look.ring.isUsable(index);
-    if (ms === live.msAt(index) && pulses === live.pulsesAt(index) && usable === live.isUsable(index)) continue;
+    if (ms === live.msAt(index) && pulses === live.pulsesAt(index) && usable === live.isUsable(index))
+      continue;
     changed = true;
     live.set(index, pulses, ms, ms > 0 && !usable);
   }
