@@ -114,6 +114,7 @@ function applyDerived(
   )
     sensor.unknownAt = state.now;
   if (counts) queue(state, sensor, row, wasPending);
+  else if (!fresh) unqueue(state, sensor, row);
   return true;
 }
 
@@ -149,6 +150,14 @@ function queue(state: CoreState, sensor: SensorState, row: Increment, alreadyQue
   while (i > 0 && pending[i - 1]!.to > row.to) i--;
   if (i === pending.length) pending.push(row);
   else pending.splice(i, 0, row);
+}
+
+/** A row that carries no increment any more: nothing to sweep, and its window predicts without it. */
+function unqueue(state: CoreState, sensor: SensorState, row: Increment): void {
+  const at = sensor.pending.indexOf(row);
+  if (at >= 0) sensor.pending.splice(at, 1);
+  const window = windowOf(row);
+  if (window < sensor.sweptTo) markDirty(state, sensor, window, window + 1);
 }
 
 /** Derives anew what a row at `place` (new or changed) may have changed. */
