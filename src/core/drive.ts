@@ -9,7 +9,6 @@ import { askFor, diagnose, markDirty, type CoreState, type MotorState } from './
 
 /** Messages in memory reach back at least this far. */
 const KEPT_MS = 3_600_000;
-const FOREVER = Number.MAX_SAFE_INTEGER;
 
 function toDriveRow(state: CoreState, fact: DriveFact): DriveRow {
   const { receivedAt } = fact;
@@ -93,14 +92,30 @@ function diffLists<T extends { from: number; to: number }>(
   return [Math.min(...changed.map((x) => x.from)), Math.max(...changed.map((x) => x.to))];
 }
 
+function spanOf(edge: { lo: number; hi: number }): { from: number; to: number } {
+  return { from: edge.lo, to: edge.hi };
+}
+
 /** Where two timelines judge differently; null: nowhere. A stretch that only ends elsewhere differs from there on. */
 export function diffTimelines(a: Timeline, b: Timeline): { from: number; to: number } | null {
   const stretches = diffLists(a.stretches, b.stretches, ['from', 'state', 'modulating']);
   const guards = diffLists(a.guards, b.guards, ['from', 'to', 'edges', 'kind']);
-  if (stretches === null && guards === null) return null;
-  const from = Math.min(stretches?.[0] ?? FOREVER, guards?.[0] ?? FOREVER);
-  const to = Math.max(stretches?.[1] ?? 0, guards?.[1] ?? 0);
-  return { from, to };
+  const switchings = diffLists(a.switchings.map(spanOf), b.switchings.map(spanOf), ['from', 'to']);
+  const found = [stretches, guards, switchings].filter((range) => range !== null);
+  if (found.length === 0) return null;
+  return { from: Math.min(...found.map((r) => r[0])), to: Math.max(...found.map((r) => r[1])) };
+}
+
+/** Where a sensor's right to vote on common bursts may differ: from the first to the last change that only one list has. */
+function diffChanges(a: readonly number[], b: readonly number[]): { from: number; to: number } | null {
+  let head = 0;
+  while (head < a.length && head < b.length && a[head] === b[head]) head++;
+  if (head === a.length && head === b.length) return null;
+  let tail = 0;
+  const most = Math.min(a.length, b.length) - head;
+  while (tail < most && a[a.length - 1 - tail] === b[b.length - 1 - tail]) tail++;
+  const changed = [...a.slice(head, a.length - tail), ...b.slice(head, b.length - tail)];
+  return { from: Math.min(...changed), to: Math.max(...changed) };
 }
 
 function follow(state: CoreState, motor: MotorState): void {
@@ -108,6 +123,11 @@ function follow(state: CoreState, motor: MotorState): void {
   motor.timeline = rebuildTimeline(state, motor);
   const changed = diffTimelines(before, motor.timeline);
   if (changed !== null) markMotor(state, motor, changed.from, Math.min(changed.to, state.now) + motor.tailMs);
+  const silent = diffChanges(before.changes, motor.timeline.changes);
+  if (silent !== null) {
+    for (const sensor of motor.sensors)
+      markDirty(state, sensor, silent.from, silent.to + state.plan.common.quietMs);
+  }
   settle(state, motor);
 }
 
