@@ -3,7 +3,7 @@
  */
 import type { ReadingFact } from './facts.js';
 import { addReading } from './order.js';
-import { diagnose, type ChainState, type CoreState, type SensorState } from './state.js';
+import { diagnose, touch, type ChainState, type CoreState, type SensorState } from './state.js';
 
 /** Live readings whose lag tells the clock error of a device. */
 const LAGS = 30;
@@ -41,35 +41,45 @@ function openChain(state: CoreState, sensor: SensorState, fact: ReadingFact, byS
   return chain;
 }
 
+function sayClockOff(state: CoreState, sensor: SensorState, at: number, lag: number): void {
+  sensor.clock.off = true;
+  const by = lag < 0 ? `${-lag} ms ahead` : `${lag} ms behind`;
+  diagnose(state, sensor.key, 'clock-off', at, `the device clock is about ${by} of the gateway's`);
+}
+
 /**
- * Clock error of the device, from arrival − at of live readings. A reading cannot arrive before it was taken, so a clock
- * that is ahead shows at once; one that is behind shows only when the lag is steady: delay varies, an error does not.
+ * Clock error of the device, from arrival − at of readings newer than all before. A reading cannot arrive before it was
+ * taken, so a clock that is ahead shows at once. One that is behind shows only when the lag stays put for `LAGS` readings
+ * on end: a delay varies, and the lag of a backlog melts as it is sent, but an error keeps.
  */
 function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
   const { clock, plan } = sensor;
-  const live = fact.receivedAt - clock.lastReceivedAt >= plan.intervalMs / 2;
-  clock.lastReceivedAt = fact.receivedAt;
-  if (fact.at === null || !live) return;
+  if (fact.at === null || fact.at <= clock.lastAt) return;
+  clock.lastAt = fact.at;
   const lag = fact.receivedAt - fact.at;
-  clock.least = clock.count === 0 ? lag : Math.min(clock.least, lag);
-  clock.most = clock.count === 0 ? lag : Math.max(clock.most, lag);
-  clock.count += 1;
-  const ahead = clock.least < -plan.clockErrorMs;
-  if (clock.count < LAGS && (!ahead || clock.off)) return;
-  const behind = clock.least > plan.clockErrorMs && clock.most - clock.least < clock.least;
-  const off = ahead || behind;
-  if (off && !clock.off) {
-    const by = ahead ? `${-clock.least} ms ahead` : `${clock.least} ms behind`;
-    diagnose(
-      state,
-      sensor.key,
-      'clock-off',
-      fact.receivedAt,
-      `the device clock is about ${by} of the gateway's`,
-    );
+  const inOrder = Math.abs(lag) <= plan.clockErrorMs;
+  if (inOrder && !clock.off && clock.count === 0) return;
+  touch(state, sensor);
+  if (lag < -plan.clockErrorMs) {
+    if (!clock.off) sayClockOff(state, sensor, fact.receivedAt, lag);
+    clock.count = 0;
+    clock.inOrder = 0;
+  } else if (inOrder) {
+    clock.count = 0;
+    clock.inOrder += 1;
+    if (clock.inOrder >= LAGS) clock.off = false;
+  } else {
+    clock.inOrder = 0;
+    clock.least = clock.count === 0 ? lag : Math.min(clock.least, lag);
+    clock.most = clock.count === 0 ? lag : Math.max(clock.most, lag);
+    clock.count += 1;
+    if (clock.count < LAGS) return;
+    const steady = clock.most - clock.least < Math.min(clock.least, plan.intervalMs);
+    if (steady && !clock.off) sayClockOff(state, sensor, fact.receivedAt, clock.least);
+    else if (!steady) clock.off = false;
+    clock.count = 0;
   }
-  clock.off = off;
-  clock.count = 0;
+  if (!clock.off) clock.inOrder = 0;
 }
 
 export function takeReading(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
