@@ -212,8 +212,10 @@ export class MemoryStore {
       [this.drives, restored.drives],
       [this.presences, restored.presences],
     ] as [Map<string, DriveRow>, Map<string, DriveRow[]>][]) {
-      for (const row of [...map.values()].sort((a, b) => a.at - b.at)) {
-        into.set(row.motor, [...(into.get(row.motor) ?? []), { ...row }]);
+      const rows = [...map.values()].sort((a, b) => a.at - b.at);
+      for (const motor of new Set(rows.map((row) => row.motor))) {
+        const own = rows.filter((row) => row.motor === motor);
+        into.set(motor, between(own, own[own.length - 1]!.at - RESTORE_REACH_MS, Infinity));
       }
     }
     return restored;
