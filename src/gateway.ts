@@ -212,7 +212,8 @@ class WiredGateway implements Gateway {
 
   ready(): { ok: boolean; reasons: readonly string[] } {
     const reasons = [...this.#reasons];
-    const { waitingMs } = this.#intake.figures();
+    const { waitingMs, isListening } = this.#intake.figures();
+    if (!isListening) reasons.push('the broker does not listen');
     if (waitingMs > STUCK_MS)
       reasons.push(`a batch has been waiting for its commit for ${Math.round(waitingMs / 1000)} s`);
     const silentMs = performance.now() - this.#heardAt;

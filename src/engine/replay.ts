@@ -77,7 +77,8 @@ class Player<S> {
     const restored = store.restore(plan, core.restoreReachMs);
     const record = readEngineRecord(restored.checkpoints);
     this.#tickedAt = record?.tick ?? 0;
-    this.#facts = this.#presence.restore(restored, record?.presence ?? null, this.#tickedAt);
+    // who was connected when an earlier recording ended is for this one to say
+    this.#facts = this.#presence.restore(restored, null, this.#tickedAt);
     this.#state = core.open(plan, restored);
   }
 

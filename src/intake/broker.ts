@@ -12,6 +12,7 @@ import { DONE_WITH, Gatehouse } from './gatehouse.js';
 import type { Arrival, Intake, IntakeFigures, IntakeWishes, Publication } from './intake.js';
 import { LimitedLog } from './log-limit.js';
 import { LoginDesk } from './login-desk.js';
+import { boundSessionQueues } from './session-queue.js';
 import { Session, type Continue } from './session.js';
 
 const CONNECT_BYTES_MAX = 8_192;
@@ -90,6 +91,7 @@ class Broker implements Intake {
         done(null, this.#maySubscribe(client, subscription.topic) ? subscription : null),
     });
     this.#shortenPublish();
+    this.#boundSessions();
     this.#listenToSessions();
     const options = { noDelay: true, keepAlive: true, keepAliveInitialDelay: KEEP_ALIVE_MS };
     this.#server = createServer(options, (socket) => this.#welcome(socket));
@@ -124,6 +126,18 @@ class Broker implements Intake {
     aedes.publish = shortened;
   }
 
+  #boundSessions(): void {
+    const { persistence, clients } = this.#aedes as unknown as {
+      persistence: Parameters<typeof boundSessionQueues>[0];
+      clients: Record<string, Client | undefined>;
+    };
+    boundSessionQueues(persistence, (client) => {
+      this.#log.warn('the queue of a kept session is full: messages are left out', { client });
+      const online = clients[client];
+      if (online !== undefined) this.#sessions.get(online.conn as Socket)?.cut('acknowledges nothing');
+    });
+  }
+
   #listenToSessions(): void {
     const aedes = this.#aedes;
     aedes.on('clientError', (client, error) =>
@@ -140,7 +154,7 @@ class Broker implements Intake {
     aedes.on('clientDisconnect', (client) => {
       const session = this.#sessions.get(client.conn as Socket);
       if (this.#isStopping) return;
-      this.#fanOut.forget(client.id, !client.clean && this.#persistent.has(client.id));
+      this.#fanOut.forget(client.id, !client.clean);
       if (session !== undefined) this.#gatehouse.endSession(session);
     });
   }
@@ -185,19 +199,22 @@ class Broker implements Intake {
     }
     session.clientId = client.id;
     session.rights = rights;
+    session.wantsKept = !client.clean;
+    // nothing is kept for others: what they left half sent goes when they do
+    if (!this.#persistent.has(client.id)) (client as { clean: boolean }).clean = true;
     done(null, true);
   }
 
   /** A session that is kept would collect messages without bound while its client is away: only for those on the list. */
   #maySubscribe(client: Client, filter: string): boolean {
     const session = this.#sessions.get(client.conn as Socket);
-    const isKept = !client.clean;
+    const wantsKept = session?.wantsKept === true;
     const may =
       session?.rights?.maySubscribe(filter) === true &&
       isValidFilter(filter) &&
-      (!isKept || this.#persistent.has(client.id));
+      (!wantsKept || this.#persistent.has(client.id));
     if (may) this.#fanOut.add(client.id, client.conn as Socket, filter);
-    else this.#log.warn('a subscription was refused', { client: client.id, filter, keepsSession: isKept });
+    else this.#log.warn('a subscription was refused', { client: client.id, filter, wantsKept });
     return may;
   }
 
@@ -256,6 +273,7 @@ class Broker implements Intake {
     return {
       ...{ received, acknowledged, denied },
       clients: this.#aedes.connectedClients,
+      isListening: this.#server.listening,
       cut: this.#cuts,
       pendingBytes: batcher.pendingBytes,
       waitingMs: since === null ? 0 : performance.now() - since,

@@ -65,6 +65,7 @@ export interface IntakeWishes {
 }
 
 export interface IntakeFigures {
+  readonly isListening: boolean;
   readonly clients: number;
   readonly received: number;
   readonly acknowledged: number;

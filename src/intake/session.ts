@@ -24,6 +24,8 @@ export class Session {
   /** null before login */
   rights: Rights | null = null;
   clientId = '';
+  /** it asked to have its session kept */
+  wantsKept = false;
   /** whether it has published below `in/` */
   hasPublished = false;
   readonly #topics = new Map<string, TopicSlot>();

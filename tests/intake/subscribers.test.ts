@@ -1,6 +1,6 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { generate } from 'mqtt-packet';
-import type { MqttClient } from 'mqtt';
+import mqtt, { type MqttClient } from 'mqtt';
 import { FrameFlag } from '../../src/engine/frame-reader.js';
 import { pause, startBrokerRig, until, type BrokerRig } from './broker-rig.js';
 
@@ -14,6 +14,15 @@ const LOGINS = [
 
 let rig: BrokerRig;
 afterEach(() => rig.stop());
+
+/** Connects again under a kept session, with an ear open before the first message can come. */
+async function mqttLater(into: BrokerRig, heard: string[]): Promise<MqttClient> {
+  const url = `mqtt://127.0.0.1:${into.intake.port}`;
+  const client = mqtt.connect(url, { clientId: 'historian', clean: false, reconnectPeriod: 0 });
+  client.on('message', (_topic, payload) => heard.push(payload.toString()));
+  await new Promise((resolve) => client.once('connect', resolve));
+  return client;
+}
 
 function listen(client: MqttClient): string[] {
   const heard: string[] = [];
@@ -112,10 +121,30 @@ describe('a session that is kept', () => {
     rig.intake.publish([{ topic: 'workshop/out/journal', payload: 'meanwhile', retain: false }]);
     await pause(50);
     const heard: string[] = [];
-    const again = await rig.connect({ ...kept('historian'), manualConnect: false });
-    again.on('message', (_topic, payload) => heard.push(payload.toString()));
+    const again = await mqttLater(rig, heard);
     await until('heard', () => heard.includes('meanwhile'));
+    again.end(true);
   });
+});
+
+it('the queue of a kept session is bounded', async () => {
+  rig = await startBrokerRig({ persistentClients: ['historian'] });
+  const historian = await rig.connect({ clientId: 'historian', clean: false });
+  await historian.subscribeAsync('workshop/out/#', { qos: 1 });
+  await historian.endAsync();
+  const topic = 'workshop/out/journal';
+  rig.intake.publish(
+    Array.from({ length: 10_050 }, (_, i) => ({ topic, payload: String(i), retain: false })),
+  );
+  await until('published', () => rig.intake.figures().publicationsUnderWay === 0, 20_000);
+  expect(rig.warnings.map(({ text }) => text)).toContain(
+    'the queue of a kept session is full: messages are left out',
+  );
+  const heard: string[] = [];
+  const again = mqttLater(rig, heard);
+  await until('heard', () => heard.length >= 10_000, 30_000);
+  (await again).end(true);
+  expect(heard).toHaveLength(10_000);
 });
 
 describe('a subscriber', () => {
