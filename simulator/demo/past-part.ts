@@ -98,7 +98,7 @@ async function tellTransients(station: Station): Promise<void> {
 }
 
 async function tellRunning(station: Station): Promise<void> {
-  const rows = await exportRows<RollupRow>(station.dataDir, 'rollups', ['--period', '1h']);
+  const rows = await exportRows<RollupRow>(station.dataDir, 'rollups', ['--period', '10m']);
   const bySensor = new Map<string, { running: number; ms: number; aside: number }>();
   for (const row of rows) {
     const sums = bySensor.get(row.sensor) ?? { running: 0, ms: 0, aside: 0 };

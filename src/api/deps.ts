@@ -75,6 +75,7 @@ export interface LedgerRow {
   readonly unknown: readonly UnknownRow[];
 }
 
+/** Each rejects with `code` and `hint`; `code` is `cursor` where the cursor is not one of its own. */
 export interface ApiReader {
   /** last known of every configured sensor that has any */
   sensors(): Promise<readonly SensorRow[]>;

@@ -141,6 +141,10 @@ function answerError(
   if (typeof status === 'number' && status >= 400 && status < 500) {
     return sendProblem(reply, { ...describeInvalid([], 'Correct the request.'), status, detail: message });
   }
+  if (fields['code'] === 'cursor') {
+    const fault = { name: 'cursor', fault: 'it is not the `next` of a page of this list' };
+    return sendProblem(reply, describeInvalid([fault], 'Begin again without a cursor.'));
+  }
   const hint = fields['hint'];
   if (typeof hint === 'string') {
     return sendProblem(reply, { ...describeFault(message), title: 'Could not be done', hint });

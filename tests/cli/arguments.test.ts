@@ -1,32 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import {
-  type Arguments,
-  type Command,
-  Exit,
-  parseArguments,
-  type Terminal,
-  UsageError,
-} from '../../src/cli/command.js';
+import { type Arguments, type Command, Exit, parseArguments, UsageError } from '../../src/cli/command.js';
 import { dispatchCommand } from '../../src/cli/dispatch.js';
-
-interface Recorder extends Terminal {
-  readonly text: { out: string; err: string };
-}
-
-function recordTerminal(): Recorder {
-  const text = { out: '', err: '' };
-  return {
-    text,
-    isErrTty: false,
-    out: (piece) => {
-      text.out += piece;
-      return Promise.resolve();
-    },
-    err: (piece) => {
-      text.err += piece;
-    },
-  };
-}
+import { recordTerminal } from './recorder.js';
 
 function makeCommand(run: Command['run'] = () => Promise.resolve(Exit.ok)): Command {
   return {

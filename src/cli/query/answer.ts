@@ -1,5 +1,6 @@
 /** Answers one question from the store; opens it on first use, and anew after a failure. */
 import { openReader, type ReadStore } from '../../store/reader.js';
+import { StoreError } from '../../store/store-error.js';
 import { proveSensors } from '../ledger-proof.js';
 import type { QueryAnswer, QueryName, Question } from './question.js';
 
@@ -35,7 +36,11 @@ export class Answerer {
         id,
         ok: false,
         message: fields?.message ?? String(error),
-        code: typeof fields?.code === 'string' ? fields.code : 'failed',
+        code: isWrongCursor(argument, error)
+          ? 'cursor'
+          : typeof fields?.code === 'string'
+            ? fields.code
+            : 'failed',
         hint: typeof fields?.hint === 'string' ? fields.hint : null,
       };
     }
@@ -45,4 +50,11 @@ export class Answerer {
     this.#reader?.close();
     this.#reader = null;
   }
+}
+
+/** A cursor that is no cursor is refused by the store; one with a place of the wrong kind cannot be bound. */
+function isWrongCursor(argument: unknown, error: unknown): boolean {
+  if (typeof argument !== 'object' || argument === null || !('cursor' in argument)) return false;
+  if (argument.cursor === null) return false;
+  return error instanceof TypeError || (error instanceof StoreError && error.code === 'missing');
 }
