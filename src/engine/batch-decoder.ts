@@ -4,6 +4,7 @@ import type { Plan } from '../core/plan.js';
 import type { CheckpointRow } from '../core/rows.js';
 import { decodeBytes, routeTopic, type Route } from './decode.js';
 import { FrameFlag, FrameKind, FrameReader } from './frame-reader.js';
+import type { ClockVote } from './clock-vote.js';
 import type { Presence } from './presence.js';
 import type { FrameBatch } from './protocol.js';
 import { makeRejection, type QuarantineBudget, type Rejection } from './quarantine.js';
@@ -22,11 +23,13 @@ const DENIED = 'not authorised: the client may not publish to this topic';
 export class BatchDecoder {
   readonly #presence: Presence;
   readonly #budget: QuarantineBudget;
+  readonly #vote: ClockVote;
   #plan: Plan;
   #names: string[] = [];
   #routes: (Route | undefined)[] = [];
 
-  constructor(plan: Plan, presence: Presence, budget: QuarantineBudget) {
+  constructor(plan: Plan, presence: Presence, budget: QuarantineBudget, vote: ClockVote) {
+    this.#vote = vote;
     this.#plan = plan;
     this.#presence = presence;
     this.#budget = budget;
@@ -65,9 +68,10 @@ export class BatchDecoder {
     const { receivedAt, payload, flags } = reader;
     const isRetained = (flags & FrameFlag.retain) !== 0;
     const isDenied = (flags & FrameFlag.denied) !== 0;
+    const route = this.#routeOf(reader.topic);
     const found = isDenied
       ? { ok: false as const, reason: DENIED }
-      : decodeBytes(this.#routeOf(reader.topic), payload, isRetained, receivedAt);
+      : decodeBytes(route, payload, isRetained, receivedAt);
     if (!found.ok) {
       into.rejected.push(place);
       if (this.#budget.spend(receivedAt)) {
@@ -76,7 +80,11 @@ export class BatchDecoder {
       }
       return;
     }
-    if (found.fact !== null) this.#presence.take(client, found.fact, into.facts);
+    const { fact } = found;
+    if (fact !== null) this.#presence.take(client, fact, into.facts);
+    if (fact?.kind === 'reading' && fact.at !== null && route.kind === 'reading') {
+      this.#vote.note(route.sensor, fact.at, receivedAt);
+    }
     if (isRetained) into.retained.push(retainedRow(this.#names[reader.topic] ?? '', payload));
   }
 

@@ -7,6 +7,7 @@ import { concatMap, defer, Subject } from 'rxjs';
 import type { Plan } from '../core/plan.js';
 import { runCall, type CallContext } from './calls.js';
 import type { Clock } from './clock.js';
+import { ClockVote } from './clock-vote.js';
 import type { EngineCore } from './engine-core.js';
 import { readEngineRecord } from './engine-record.js';
 import type { EngineStore } from './engine-store.js';
@@ -41,6 +42,7 @@ export class Engine<S> {
   readonly #wishes: EngineWishes<S>;
   readonly #jobs = new Subject<Job>();
   readonly #budget = new QuarantineBudget();
+  readonly #vote: ClockVote;
   #plan: Plan;
   #store: EngineStore | null = null;
   /** null: halted */
@@ -57,6 +59,7 @@ export class Engine<S> {
   constructor(wishes: EngineWishes<S>) {
     this.#wishes = wishes;
     this.#plan = wishes.plan;
+    this.#vote = new ClockVote(wishes.plan.futureToleranceMs, wishes.plan.reviseHorizonMs);
     this.#jobs.pipe(concatMap((job) => defer(() => this.#do(job)))).subscribe();
   }
 
@@ -98,8 +101,6 @@ export class Engine<S> {
     const running = this.#running;
     if (running === null || this.#isClockWrong()) return;
     this.#schedule();
-    const stepMs = this.#wishes.clock.takeStep();
-    if (stepMs !== 0) this.#tellLog('warn', { stepMs }, 'the clock of this machine was set');
     if (running.isTickDue()) {
       this.#attempt(() => {
         this.#tell(running.commit(NO_WORK, this.#isHeard));
@@ -159,7 +160,13 @@ export class Engine<S> {
   }
 
   #isClockWrong(): boolean {
-    const fault = this.#wishes.clock.findFault(this.#tickedAt);
+    const { clock } = this.#wishes;
+    const stepMs = clock.takeStep();
+    if (stepMs !== 0) {
+      this.#tellLog('warn', { stepMs }, 'the clock of this machine was set');
+      this.#vote.clear();
+    }
+    const fault = clock.findFault(this.#tickedAt) ?? this.#vote.findFault(clock.now());
     if (fault !== null) this.#halt(fault);
     return fault !== null;
   }
@@ -193,7 +200,11 @@ export class Engine<S> {
       this.#tickedAt = readEngineRecord(checkpoints)?.tick ?? 0;
       if (this.#isClockWrong()) return;
       const alarms = restored.alarms.map((alarm) => tellAlarm(this.#plan, alarm));
-      const running = new Running({ core, store, clock, budget: this.#budget }, this.#plan, restored);
+      const running = new Running(
+        { core, store, clock, budget: this.#budget, vote: this.#vote },
+        this.#plan,
+        restored,
+      );
       const told = running.commit(NO_WORK, this.#isHeard);
       this.#running = running;
       this.#retryMs = RETRY_LEAST_MS;
@@ -238,6 +249,7 @@ export class Engine<S> {
       backup: (path) => this.#openStore().backup(path),
       trustClock: () => {
         this.#wishes.clock.goOnFrom(this.#tickedAt);
+        this.#vote.trust(this.#wishes.clock.now());
         this.#recover();
       },
       stop: () => this.#stop(),

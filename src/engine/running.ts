@@ -8,6 +8,7 @@ import type { Plan } from '../core/plan.js';
 import type { CheckpointRow, JournalEntry, Outputs } from '../core/rows.js';
 import { BatchDecoder, type DecodedBatch } from './batch-decoder.js';
 import type { Clock } from './clock.js';
+import type { ClockVote } from './clock-vote.js';
 import type { EngineCore } from './engine-core.js';
 import { engineRow, readEngineRecord } from './engine-record.js';
 import type { EngineStore } from './engine-store.js';
@@ -35,6 +36,7 @@ export interface RunningParts<S> {
   readonly store: EngineStore;
   readonly clock: Clock;
   readonly budget: QuarantineBudget;
+  readonly vote: ClockVote;
 }
 
 export class Running<S> {
@@ -55,7 +57,7 @@ export class Running<S> {
     this.tickedAt = record?.tick ?? 0;
     this.#parts = parts;
     this.#first = this.#presence.restore(restored, record?.presence ?? null, this.tickedAt);
-    this.#decoder = new BatchDecoder(plan, this.#presence, parts.budget);
+    this.#decoder = new BatchDecoder(plan, this.#presence, parts.budget, parts.vote);
     this.#state = parts.core.open(plan, restored);
   }
 
