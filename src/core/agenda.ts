@@ -9,7 +9,7 @@ import type { ConditionAlarmPlan } from './plan.js';
 import type { AlarmRecord, Evidence } from './rows.js';
 import { regate } from './regate.js';
 import { findStretch } from './run-state.js';
-import { floorTo, type CoreState } from './state.js';
+import { floorTo, type Condition, type CoreState } from './state.js';
 import { sweepSensor } from './sweep.js';
 
 /** Looks at the past begun per tick: the rest waits, so that live readings never do. */
@@ -42,7 +42,7 @@ export function tick(state: CoreState, now: number): void {
   }
   if (now - state.conditionsAt >= CONDITIONS_EVERY_MS) {
     state.conditionsAt = now;
-    for (const plan of state.plan.conditionAlarms) watchCondition(state, plan);
+    for (const condition of state.conditions) watchCondition(state, condition);
     for (const zone of state.zones.values()) {
       if (zone.bursts.length > 0 && zone.bursts[0]!.to < now - 2 * ZONE_MEMORY_MS) {
         zone.bursts = zone.bursts.filter((burst) => burst.to > now - ZONE_MEMORY_MS);
@@ -54,27 +54,28 @@ export function tick(state: CoreState, now: number): void {
   }
 }
 
-/** Whether a plain condition holds at the state's time; null: it cannot be judged. */
-function holds(state: CoreState, plan: ConditionAlarmPlan): boolean | null {
+/** Whether something was seen lately enough to count as still going on. */
+function isRecent(state: CoreState, { plan, sensor }: Condition, at: number): boolean {
+  return at > 0 && state.now - at < 10 * sensor!.plan.intervalMs + plan.offDelayMs;
+}
+
+/** Whether a plain condition holds at the state's time. */
+function holds(state: CoreState, condition: Condition): boolean {
+  const { plan, motor, sensor } = condition;
   if (plan.kind === 'run-state-lost') {
-    const motor = state.motors.get(plan.motor)!;
-    if (!motor.plan.hasRunState) return false;
     const { stretches } = motor.timeline;
-    return stretches[findStretch(stretches, state.now)]!.state === 'unknown';
+    return motor.plan.hasRunState && stretches[findStretch(stretches, state.now)]!.state === 'unknown';
   }
-  const sensor = plan.sensor === null ? undefined : state.sensors.get(plan.sensor);
-  if (sensor === undefined) return null;
-  const lately = (at: number): boolean =>
-    at > 0 && state.now - at < 10 * sensor.plan.intervalMs + plan.offDelayMs;
+  if (sensor === null) return false;
   switch (plan.kind) {
     case 'no-readings':
       return state.now - sensor.lastReceivedAt > 3.15 * sensor.plan.intervalMs;
     case 'counter-unknown':
-      return lately(sensor.unknownAt);
+      return isRecent(state, condition, sensor.unknownAt);
     case 'rejecting':
-      return lately(sensor.rejectedAt);
+      return isRecent(state, condition, sensor.rejectedAt);
     case 'saturated':
-      return lately(sensor.saturatedAt);
+      return isRecent(state, condition, sensor.saturatedAt);
     case 'clock-off':
       return sensor.clock.off;
   }
@@ -125,12 +126,11 @@ function conditionEvidence(state: CoreState, plan: ConditionAlarmPlan, raised: b
 }
 
 /** Delays of these alarms run in time. The timers hold the tick at which the condition last changed. */
-function watchCondition(state: CoreState, plan: ConditionAlarmPlan): void {
-  const found = holds(state, plan);
-  if (found === null) return;
-  const known = state.alarms.get(plan.id);
-  if (known === undefined && !found) return;
-  const record = alarmOf(state, plan);
+function watchCondition(state: CoreState, condition: Condition): void {
+  const { plan } = condition;
+  const found = holds(state, condition);
+  if (!found && condition.record === null) return;
+  const record = (condition.record ??= alarmOf(state, plan));
   const settled = found === record.active;
   if (settled) {
     if (record.onMs !== 0) setTimer(state, record, 0);

@@ -18,6 +18,7 @@ import {
   type MotorState,
   type SensorState,
 } from './state.js';
+import { setAside } from './sweep.js';
 import { addRow, windowOf } from './window.js';
 import { Class, PERIOD_MS } from './words.js';
 
@@ -92,6 +93,7 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
     restoreSensor(state, sensor, restored, records.get(`sensor:${sensor.key}`)?.json);
   }
   for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
+  for (const condition of state.conditions) condition.record = state.alarms.get(condition.plan.id) ?? null;
   return state;
 }
 
@@ -137,7 +139,16 @@ function restoreSensor(
   sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
   if (record?.dirty) markDirty(state, sensor, record.dirty.from, record.dirty.to);
   if (record?.vote) restoreVote(state, sensor, record.vote);
+  setBacklogAside(state, sensor, rows);
   sensor.lastReceivedAt = state.now;
+}
+
+/** A backlog that waited to be swept reaches behind the rows given, or behind the hour that predicts its first windows. */
+function setBacklogAside(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
+  const newest = rows[rows.length - 1];
+  if (newest === undefined) return;
+  const hour = (HOUR_WINDOWS + 2 * sensor.ring.gapWindows + 16) * WINDOW_MS;
+  setAside(state, sensor, floorTo(newest.to - RESTORE_REACH_MS + hour, WINDOW_MS));
 }
 
 function restoreVote(state: CoreState, sensor: SensorState, vote: { from: number; to: number }): void {

@@ -170,10 +170,10 @@ export function addDrive(state: CoreState, motor: MotorState, fact: DriveFact): 
     return;
   }
   const place = placeAt(motor.drives, row.at);
-  if (motor.drives[place]?.at === row.at) motor.drives[place] = row;
-  else motor.drives.splice(place, 0, row);
+  const replaces = motor.drives[place]?.at === row.at;
+  motor.drives.splice(place, replaces ? 1 : 0, row);
   state.out.drives.push(row);
-  const previous = place === motor.drives.length - 1 ? motor.drives[place - 1] : undefined;
+  const previous = !replaces && place === motor.drives.length - 1 ? motor.drives[place - 1] : undefined;
   if (previous !== undefined && extendTimeline(motor.plan, motor.timeline, previous, row, motor.presences))
     settle(state, motor);
   else follow(state, motor);

@@ -121,6 +121,12 @@ export function newState(plan: Plan): CoreState {
     zones,
     alarms: new Map(),
     rateAlarms,
+    conditions: plan.conditionAlarms.map((alarm) => ({
+      plan: alarm,
+      motor: motors.get(alarm.motor)!,
+      sensor: alarm.sensor === null ? null : sensors.get(alarm.sensor)!,
+      record: null,
+    })),
     waiting: new Map(),
     lateChains: new Map(),
     out: emptyOutputs(),

@@ -4,7 +4,7 @@
  */
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
 import type { Answer, Need } from './needs.js';
-import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
+import type { ConditionAlarmPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
 import type {
   AlarmRecord,
   Burst,
@@ -151,6 +151,15 @@ export interface ZoneState {
   gapWindows: number;
 }
 
+/** A plain condition with what it looks at. */
+export interface Condition {
+  plan: ConditionAlarmPlan;
+  motor: MotorState;
+  sensor: SensorState | null;
+  /** null: never raised, and nothing runs towards it */
+  record: AlarmRecord | null;
+}
+
 /** What is done when the shell answers a need. */
 export type Continuation = (answer: Answer) => void;
 
@@ -168,6 +177,7 @@ export interface CoreState {
   motorList: MotorState[];
   zones: Map<string, ZoneState>;
   alarms: Map<string, AlarmRecord>;
+  conditions: Condition[];
   /** rate alarms by sensor, from the plan */
   rateAlarms: Map<SensorKey, RateAlarmPlan[]>;
   waiting: Map<number, Continuation>;

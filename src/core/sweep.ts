@@ -24,6 +24,8 @@ import { Class, PERIOD_MS, Reason } from './words.js';
 
 /** Share of time that dead time may eat before a count is no measure any more. */
 const SATURATED = 0.5;
+/** A run state in memory tells less than all about this long after its first message. */
+const FORGOTTEN_MARGIN_MS = 900_000;
 const NOTHING_COUPLED: readonly Timeline[] = [];
 
 /** Timelines that judge a sensor's increments, as they stand in memory. */
@@ -55,9 +57,40 @@ export function settledTo(state: CoreState, sensor: SensorState): number {
   return settled;
 }
 
+/**
+ * Rows of windows before `bound` (a multiple of 10 s) are not swept but left to a look at the past, which reads from the
+ * store what memory no longer holds around them.
+ */
+export function setAside(state: CoreState, sensor: SensorState, bound: number): void {
+  if (bound <= sensor.sweptTo) return;
+  sensor.sweptTo = bound;
+  const { pending } = sensor;
+  const first = pending[0];
+  if (first === undefined || windowOf(first) >= bound) return;
+  let end = 1;
+  while (end < pending.length && windowOf(pending[end]!) < bound) end++;
+  pending.splice(0, end);
+  markDirty(state, sensor, windowOf(first), bound);
+}
+
+/** Windows before this reach back behind the drive messages in memory, as those of a long backlog do. */
+function forgottenTo(state: CoreState, sensor: SensorState): number {
+  let known = sensor.motor.knownFrom;
+  for (const motor of sensor.coupled) known = Math.max(known, motor.knownFrom);
+  const backlog = Math.min(known + FORGOTTEN_MARGIN_MS, state.now - PERIOD_MS['1h']);
+  return floorTo(Math.max(known, backlog) - 1, WINDOW_MS) + WINDOW_MS;
+}
+
 /** Sweeps all windows of a sensor whose wait is over. */
 export function sweepSensor(state: CoreState, sensor: SensorState): void {
   const { pending } = sensor;
+  if (pending.length > 0) {
+    const forgotten = Math.min(
+      forgottenTo(state, sensor),
+      floorTo(state.now - sensor.sweepDelayMs, WINDOW_MS),
+    );
+    if (windowOf(pending[0]!) < forgotten) setAside(state, sensor, forgotten);
+  }
   const limit = state.now - sensor.sweepDelayMs;
   const settled = settledTo(state, sensor);
   let done = 0;
