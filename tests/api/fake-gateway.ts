@@ -1,5 +1,12 @@
 /** A gateway in memory for tests of the HTTP interface: the smallest plant that has one of everything. */
-import type { ApiDeps, LiveEvent, Page } from '../../src/api/deps.js';
+import type {
+  AcknowledgeAnswer,
+  ApiDeps,
+  ApiReader,
+  LedgerRow,
+  LiveEvent,
+  Page,
+} from '../../src/api/deps.js';
 import type { Plan } from '../../src/core/plan.js';
 import type {
   AlarmRecord,
@@ -134,30 +141,93 @@ function pageOf<T>(items: readonly T[], limit: number, cursor: string | null): P
   return { items: items.slice(start, end), next: end < items.length ? String(end) : null };
 }
 
+const rollups = Array.from({ length: 5 }, (_, i) => ({
+  sensor: 'pump-1/de',
+  period: '1m' as const,
+  start: NOW - (5 - i) * 60_000,
+  pulses: sums(i === 2 ? 0 : 90),
+  ms: sums(i === 2 ? 0 : 60_000),
+  uncertainMs: 0,
+  revision: 0,
+}));
+
+const journal: JournalEntry[] = [
+  {
+    at: NOW,
+    detectedAt: NOW,
+    kind: 'alarm',
+    subject: alarm.id,
+    from: 'normal',
+    to: 'unacknowledged',
+    who: '',
+    text: 'raised',
+    evidence,
+  },
+];
+
+const balance: LedgerRow = {
+  sensor: 'pump-1/de',
+  balanced: true,
+  counted: 93,
+  classified: 93,
+  pending: 0,
+  pulses: sums(90),
+  ms: sums(60_000),
+  unknown: [],
+};
+
+const diagnostic = {
+  subject: 'pump-1/de',
+  kind: 'duplicate',
+  count: 2,
+  firstAt: NOW,
+  lastAt: NOW,
+  detail: 'same key twice',
+};
+const refused = {
+  at: NOW,
+  reason: 'count is negative',
+  topic: 't',
+  client: 'c',
+  size: 3,
+  firstBytes: Buffer.from('{"c'),
+};
+
+/** `fails`: whether reading drives fails by a fault of ours. */
+function makeReader(fails: () => boolean): ApiReader {
+  return {
+    sensors: () => Promise.resolve([{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: NOW - 4_000 }]),
+    drives: () => (fails() ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve([drive])),
+    lastTransients: () => Promise.resolve([transient]),
+    rollups: ({ limit, cursor }) => Promise.resolve(pageOf(rollups, limit, cursor)),
+    transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
+    alarms: () => Promise.resolve([alarm]),
+    journal: ({ limit, cursor }) => Promise.resolve(pageOf(journal, limit, cursor)),
+    ledger: () => Promise.resolve([balance]),
+    diagnostics: () => Promise.resolve([diagnostic]),
+    quarantine: () => Promise.resolve({ items: [refused], next: null }),
+  };
+}
+
+function acknowledgeOnce(log: string[], id: string, who: string, note: string): AcknowledgeAnswer {
+  if (id !== alarm.id) return { ok: false, reason: 'unknown-alarm' };
+  if (log.length > 0) return { ok: false, reason: 'nothing-to-acknowledge' };
+  log.push(`${who}: ${note}`);
+  return {
+    ok: true,
+    alarm: { ...alarm, acknowledged: true, acknowledgedBy: who, note, state: 'acknowledged' },
+  };
+}
+
+function copyTo(path: string): Promise<{ bytes: number }> {
+  if (!path.includes('full')) return Promise.resolve({ bytes: 4096 });
+  return Promise.reject(
+    Object.assign(new Error('No space is left.'), { code: 'ENOSPC', hint: 'Free some space.' }),
+  );
+}
+
 export function makeFakeGateway(): FakeGateway {
   const listeners = new Set<(event: LiveEvent) => void>();
-  const rollups = Array.from({ length: 5 }, (_, i) => ({
-    sensor: 'pump-1/de',
-    period: '1m' as const,
-    start: NOW - (5 - i) * 60_000,
-    pulses: sums(i === 2 ? 0 : 90),
-    ms: sums(i === 2 ? 0 : 60_000),
-    uncertainMs: 0,
-    revision: 0,
-  }));
-  const journal: JournalEntry[] = [
-    {
-      at: NOW,
-      detectedAt: NOW,
-      kind: 'alarm',
-      subject: alarm.id,
-      from: 'normal',
-      to: 'unacknowledged',
-      who: '',
-      text: 'raised',
-      evidence,
-    },
-  ];
   const gateway: FakeGateway = {
     version: '1.2.3',
     timeZone: 'Europe/London',
@@ -168,75 +238,13 @@ export function makeFakeGateway(): FakeGateway {
     failReads: false,
     plan: () => plan,
     now: () => gateway.clock,
-    reader: {
-      sensors: () =>
-        Promise.resolve([{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: NOW - 4_000 }]),
-      drives: () =>
-        gateway.failReads ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve([drive]),
-      lastTransients: () => Promise.resolve([transient]),
-      rollups: ({ limit, cursor }) => Promise.resolve(pageOf(rollups, limit, cursor)),
-      transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
-      alarms: () => Promise.resolve([alarm]),
-      journal: ({ limit, cursor }) => Promise.resolve(pageOf(journal, limit, cursor)),
-      ledger: () =>
-        Promise.resolve([
-          {
-            sensor: 'pump-1/de',
-            balanced: true,
-            counted: 93,
-            classified: 93,
-            pending: 0,
-            pulses: sums(90),
-            ms: sums(60_000),
-            unknown: [],
-          },
-        ]),
-      diagnostics: () =>
-        Promise.resolve([
-          {
-            subject: 'pump-1/de',
-            kind: 'duplicate',
-            count: 2,
-            firstAt: NOW,
-            lastAt: NOW,
-            detail: 'same key twice',
-          },
-        ]),
-      quarantine: () =>
-        Promise.resolve({
-          items: [
-            {
-              at: NOW,
-              reason: 'count is negative',
-              topic: 't',
-              client: 'c',
-              size: 3,
-              firstBytes: Buffer.from('{"c'),
-            },
-          ],
-          next: null,
-        }),
-    },
+    reader: makeReader(() => gateway.failReads),
     subscribeLive(listener) {
       listeners.add(listener);
       return () => void listeners.delete(listener);
     },
-    acknowledge(id, who, note) {
-      if (id !== alarm.id) return Promise.resolve({ ok: false, reason: 'unknown-alarm' });
-      if (gateway.acknowledged.length > 0)
-        return Promise.resolve({ ok: false, reason: 'nothing-to-acknowledge' });
-      gateway.acknowledged.push(`${who}: ${note}`);
-      return Promise.resolve({
-        ok: true,
-        alarm: { ...alarm, acknowledged: true, acknowledgedBy: who, note, state: 'acknowledged' },
-      });
-    },
-    backup: (path) =>
-      path.includes('full')
-        ? Promise.reject(
-            Object.assign(new Error('No space is left.'), { code: 'ENOSPC', hint: 'Free some space.' }),
-          )
-        : Promise.resolve({ bytes: 4096 }),
+    acknowledge: (id, who, note) => Promise.resolve(acknowledgeOnce(gateway.acknowledged, id, who, note)),
+    backup: copyTo,
     unreadyReasons: () => gateway.reasons,
     metrics: () => [
       {

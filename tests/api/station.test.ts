@@ -25,7 +25,8 @@ let plant: LittlePlant;
 let station: Station;
 
 beforeAll(async () => {
-  plant = makeLittlePlant();
+  // recent, or retention would clear it away
+  plant = makeLittlePlant(Math.floor(Date.now() / 60_000) * 60_000 - 3_600_000);
   const { code, err } = await runTallypost(
     'replay',
     '--config',

@@ -6,7 +6,7 @@ import { gzipSync } from 'node:zlib';
 
 export const BEGIN = Date.UTC(2026, 2, 2, 6, 0, 0);
 const MINUTE_MS = 60_000;
-const START_AT = BEGIN + 2 * MINUTE_MS;
+const START_AFTER_MS = 2 * MINUTE_MS;
 const PULSES_PER_READING = 15;
 
 const CONFIG = `
@@ -33,14 +33,16 @@ export interface LittlePlant {
   readonly pulses: number;
 }
 
-function driveState(at: number): object {
-  const state = at < START_AT ? 'stopped' : at < START_AT + 5_000 ? 'starting' : 'running';
-  const since = at < START_AT ? BEGIN - MINUTE_MS : at < START_AT + 5_000 ? START_AT : START_AT + 5_000;
+function driveState(at: number, begin: number): object {
+  const startAt = begin + START_AFTER_MS;
+  const state = at < startAt ? 'stopped' : at < startAt + 5_000 ? 'starting' : 'running';
+  const since = at < startAt ? begin - MINUTE_MS : at < startAt + 5_000 ? startAt : startAt + 5_000;
   return { state, at, since };
 }
 
-/** Writes its files into a new folder. `device`: serial number; `minutes`: how long it is recorded. */
-export function makeLittlePlant(minutes = 30): LittlePlant {
+/** Writes its files into a new folder. `begin`: whole minute; `minutes`: how long it is recorded. */
+export function makeLittlePlant(begin = BEGIN, minutes = 30): LittlePlant {
+  const startAt = begin + START_AFTER_MS;
   const folder = mkdtempSync(join(tmpdir(), 'tallypost-cli-'));
   const lines: { arrived: number; text: string }[] = [];
   const add = (arrived: number, topic: string, payload: object, retain = false): void => {
@@ -50,17 +52,17 @@ export function makeLittlePlant(minutes = 30): LittlePlant {
       text: JSON.stringify({ arrived, client, topic: `workshop/in/pump-1/${topic}`, payload, retain }),
     });
   };
-  add(BEGIN, 'drive/presence', { online: true }, true);
+  add(begin, 'drive/presence', { online: true }, true);
   let count = 1000;
   let seq = 0;
-  for (let at = BEGIN; at <= BEGIN + minutes * MINUTE_MS; at += 10_000) {
-    add(at + 1, 'drive/state', driveState(at), true);
-    if (at === START_AT) add(at + 5_001, 'drive/state', driveState(at + 5_000), true);
-    if (at > START_AT) count += PULSES_PER_READING;
+  for (let at = begin; at <= begin + minutes * MINUTE_MS; at += 10_000) {
+    add(at + 1, 'drive/state', driveState(at, begin), true);
+    if (at === startAt) add(at + 5_001, 'drive/state', driveState(at + 5_000, begin), true);
+    if (at > startAt) count += PULSES_PER_READING;
     add(at + 20, 'de/reading', { device: 'SN-0412', boot: 3, seq, count, at });
     seq += 1;
   }
-  add(BEGIN + 20, 'nobody/reading', { count: -1 });
+  add(begin + 20, 'nobody/reading', { count: -1 });
   lines.sort((a, b) => a.arrived - b.arrived);
   const plant = {
     folder,

@@ -56,5 +56,9 @@ export class Answerer {
 function isWrongCursor(argument: unknown, error: unknown): boolean {
   if (typeof argument !== 'object' || argument === null || !('cursor' in argument)) return false;
   if (argument.cursor === null) return false;
-  return error instanceof TypeError || (error instanceof StoreError && error.code === 'missing');
+  return (
+    error instanceof TypeError ||
+    error instanceof RangeError ||
+    (error instanceof StoreError && error.code === 'missing')
+  );
 }
