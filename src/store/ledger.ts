@@ -1,10 +1,13 @@
 /**
- * The proof of the ledger, from the store alone. Each segment recorded its first and last count and its wraps on its own;
+ * The proof of the ledger, from the file alone. Each segment recorded its first and last count and its wraps on its own;
  * they are held against the increments between, as a whole and from each reading to the next.
  */
-import { LEDGER_CLASSES, Class, Flag } from '../core/words.js';
+import { Class, Flag, LEDGER_CLASSES } from '../core/words.js';
+import type { Segment } from '../core/rows.js';
+import { firstSeqOf, partOf } from './chain-parts.js';
 import type { ReadStore } from './reader.js';
 
+/** Pulses that nobody can know: in no class, listed beside the ledger. */
 export interface UnknownStretch {
   readonly reason: string;
   readonly from: number;
@@ -27,21 +30,16 @@ export interface SensorLedger {
   readonly pulses: readonly number[];
   readonly ms: readonly number[];
   readonly unknown: readonly UnknownStretch[];
-  /** what does not add up, in words with its place; empty when it balances */
+  /** what does not add up, in words with its place, at most 100; empty when it balances */
   readonly faults: readonly string[];
 }
 
-interface SegmentRow {
-  chain: number;
-  startTo: number;
-  startSeq: number;
-  firstCount: number;
-  lastTo: number;
-  lastSeq: number;
-  lastCount: number;
-  wraps: number;
-  modulus: number;
-  bySeq: boolean;
+export interface LedgerQuery {
+  /** null: all */
+  readonly sensor: string | null;
+  /** narrow it to segments that lie in [from, to), at least in part; null: unbounded */
+  readonly from: number | null;
+  readonly to: number | null;
 }
 
 type RowCells = [
@@ -54,146 +52,148 @@ type RowCells = [
   duration: number,
 ];
 
+const ROW_COLUMNS = 'to_ms, seq, count, pulses, class, flags, duration';
 const PAGE_ROWS = 5000;
 const FAULTS_MAX = 100;
 const SKIPPED = Flag.torn | Flag.held;
+/** A counter this wide does not wrap within anybody's lifetime. */
+const WRAPS_BELOW = 2 ** 40;
 
-/** Proves one sensor or all. `from`, `to` (ms) narrow it to segments that lie in the range, at least in part. */
-export function proveLedger(
-  reader: ReadStore,
-  query: { sensor: string | null; from: number | null; to: number | null },
-): SensorLedger[] {
-  return reader
-    .sensorIds(query.sensor)
-    .map(({ id, key }) => proveSensor(reader, id, key, query.from, query.to));
+/** What the proof of one sensor gathers. */
+interface Tally {
+  counted: number;
+  readonly pulses: number[];
+  readonly ms: number[];
+  /** of first readings whose predecessor retention has deleted: their increments cannot be proved any more */
+  unproved: number;
+  readonly faults: string[];
 }
 
-function proveSensor(
-  reader: ReadStore,
-  id: number,
-  sensor: string,
-  from: number | null,
-  to: number | null,
-): SensorLedger {
-  const pulses = new Array<number>(9).fill(0);
-  const ms = new Array<number>(9).fill(0);
+/**
+ * In alphabetical order of the sensors. Each sensor is read as of one moment, so that it may be proved beside a writing
+ * gateway; no more than a page of its readings is held in memory.
+ */
+export function proveLedger(reader: ReadStore, query: LedgerQuery): SensorLedger[] {
+  return reader
+    .sensorIds(query.sensor)
+    .map(({ id, key }) => reader.db.transaction(() => proveSensor(reader, id, key, query))());
+}
+
+function proveSensor(reader: ReadStore, id: number, sensor: string, query: LedgerQuery): SensorLedger {
+  const zeros = (): number[] => new Array<number>(9).fill(0);
+  const tally: Tally = { counted: 0, pulses: zeros(), ms: zeros(), unproved: 0, faults: [] };
   const unknown: UnknownStretch[] = [];
-  const faults: string[] = [];
-  let counted = 0;
-  const rows = reader.all(
-    `SELECT s.chain, s.start_to, s.start_seq, s.first_count, s.last_to, s.last_seq, s.last_count, s.wraps, s.modulus, c.boot,
-     s.unknown_reason, s.unknown_from, s.unknown_to, s.unknown_low, s.unknown_high
-     FROM segment s JOIN chain c ON c.id = s.chain WHERE s.sensor = ? AND s.last_to >= ? AND s.start_to < ? ORDER BY s.start_to, s.chain, s.start_seq`,
-    id,
-    from ?? Number.MIN_SAFE_INTEGER,
-    to ?? Number.MAX_SAFE_INTEGER,
-  );
-  const oldest = reader.all('SELECT min(to_ms) FROM increment WHERE sensor = ?', id)[0]![0] as number | null;
-  for (const c of rows) {
-    if (c[10] !== '') {
-      unknown.push({
-        reason: c[10] as string,
-        from: c[11] as number,
-        to: c[12] as number,
-        least: c[13] as number,
-        most: c[14] as number | null,
-      });
-    }
-    const [chain, startTo, startSeq, firstCount, lastTo, lastSeq, lastCount, wraps, modulus] = c as number[];
-    const segment = {
-      chain: chain!,
-      startTo: startTo!,
-      startSeq: startSeq!,
-      firstCount: firstCount!,
-      lastTo: lastTo!,
-      lastSeq: lastSeq!,
-      lastCount: lastCount!,
-      wraps: wraps!,
-      modulus: modulus!,
-      bySeq: c[9] !== null && startSeq! >= 0,
-    };
-    counted += proveSegment(reader, id, sensor, segment, oldest ?? startTo!, { pulses, ms, faults });
+  const boots = new Map(reader.chains(sensor).map((chain) => [chain.id, chain.boot]));
+  const oldest = reader.value('SELECT min(to_ms) FROM increment WHERE sensor = ?', id) as number | null;
+  for (const segment of reader.segments(sensor)) {
+    if (segment.lastTo < (query.from ?? -Infinity) || segment.startTo >= (query.to ?? Infinity)) continue;
+    if (segment.unknownReason !== '') unknown.push(toStretch(segment));
+    const hasBoot = (boots.get(segment.chain) ?? null) !== null;
+    const rows =
+      hasBoot && segment.startSeq >= 0 ? rowsBySeq(reader, id, segment) : rowsByTime(reader, id, segment);
+    proveSegment(segment, rows, oldest !== null && segment.startTo < oldest, tally);
   }
-  const classified = LEDGER_CLASSES.reduce((sum, cls) => sum + pulses[cls]!, 0);
-  const pending = pulses[Class.pending]!;
-  if (counted !== classified + pending && faults.length === 0)
-    faults.push(`${sensor}: counted ${counted}, but the classes hold ${classified} and ${pending} pending`);
+  const classified = LEDGER_CLASSES.reduce((sum, cls) => sum + tally.pulses[cls]!, 0);
+  const pending = tally.pulses[Class.pending]!;
+  if (query.from === null && query.to === null)
+    findStrays(reader, id, sensor, classified + pending + tally.unproved, tally.faults);
+  const { counted, pulses, ms, faults } = tally;
   return { sensor, balanced: faults.length === 0, counted, classified, pending, pulses, ms, unknown, faults };
 }
 
-/** Adds a segment's increments to the sums and returns what it counted; what does not add up goes to the faults. */
-function proveSegment(
-  reader: ReadStore,
-  id: number,
-  sensor: string,
-  segment: SegmentRow,
-  oldest: number,
-  into: { pulses: number[]; ms: number[]; faults: string[] },
-): number {
-  const say = (text: string): void => {
-    if (into.faults.length < FAULTS_MAX)
-      into.faults.push(`${sensor}, segment from ${new Date(segment.startTo).toISOString()}: ${text}`);
+function toStretch(segment: Segment): UnknownStretch {
+  return {
+    reason: segment.unknownReason,
+    from: segment.unknownFrom,
+    to: segment.unknownTo,
+    least: segment.unknownLow,
+    most: segment.unknownHigh,
   };
-  const unwrap = segment.modulus > 2 ** 40 ? 0 : segment.modulus;
-  const cut = segment.startTo < oldest;
-  let before = cut ? null : segment.firstCount;
-  let first = cut ? null : segment.firstCount;
+}
+
+/** Increments that lie in no segment would be in the rollups, but in no balance. */
+function findStrays(reader: ReadStore, id: number, sensor: string, proved: number, faults: string[]): void {
+  const sum = reader.value('SELECT sum(pulses) FROM increment WHERE sensor = ?', id) as number | null;
+  if ((sum ?? 0) !== proved && faults.length === 0)
+    faults.push(`${sensor}: its increments hold ${sum ?? 0} pulses, those of its segments ${proved}`);
+}
+
+/** Adds what a segment counted and its increments to the tally. `isCut`: retention has deleted its beginning. */
+function proveSegment(segment: Segment, rows: Iterable<RowCells>, isCut: boolean, tally: Tally): void {
+  const say = (text: string): void => {
+    const start = new Date(segment.startTo).toISOString();
+    if (tally.faults.length < FAULTS_MAX)
+      tally.faults.push(`${segment.sensor}, segment from ${start}: ${text}`);
+  };
+  const unwrap = segment.modulus < WRAPS_BELOW ? segment.modulus : 0;
+  let first = isCut ? null : segment.firstCount;
+  let before = first;
   let sum = 0;
   let wraps = 0;
-  for (const [to, , count, pulses, cls, flags, duration] of rowsOf(reader, id, segment)) {
+  for (const [to, , count, pulses, cls, flags, duration] of rows) {
     if ((flags & SKIPPED) !== 0) continue;
-    const wrapped = (flags & Flag.wrapped) !== 0 ? unwrap : 0;
     if (before === null) {
       first = count;
       before = count;
+      tally.unproved += pulses;
       continue;
     }
-    if ((flags & Flag.wrapped) !== 0) wraps += 1;
-    if (pulses !== count - before + wrapped) {
-      say(
-        `at ${new Date(to).toISOString()} the count went from ${before} to ${count}, but the increment holds ${pulses}`,
-      );
+    const wrapped = (flags & Flag.wrapped) !== 0 ? 1 : 0;
+    if (pulses !== count - before + wrapped * unwrap) {
+      const at = new Date(to).toISOString();
+      say(`at ${at} the count went from ${before} to ${count}, but the increment holds ${pulses}`);
     }
+    wraps += wrapped;
     before = count;
     sum += pulses;
-    into.pulses[cls]! += pulses;
-    into.ms[cls]! += Math.max(0, duration);
+    tally.pulses[cls]! += pulses;
+    tally.ms[cls]! += Math.max(0, duration);
   }
   if (before !== null && before !== segment.lastCount)
     say(`its last count is ${segment.lastCount}, but the last reading stored has ${before}`);
-  const counted = segment.lastCount - (first ?? segment.lastCount) + (cut ? wraps : segment.wraps) * unwrap;
+  const counted = segment.lastCount - (first ?? segment.lastCount) + (isCut ? wraps : segment.wraps) * unwrap;
   if (counted !== sum) say(`it counted ${counted}, but its increments hold ${sum}`);
-  return counted;
+  tally.counted += counted;
 }
 
-/** A segment's rows in chain order, in pages. */
-function* rowsOf(reader: ReadStore, id: number, segment: SegmentRow): Generator<RowCells> {
-  const columns = 'to_ms, seq, count, pulses, class, flags, duration';
-  if (segment.bySeq) {
-    const rows = reader.all(
-      `SELECT ${columns} FROM increment WHERE sensor = ? AND chain = ? AND seq >= ? AND seq <= ? ORDER BY seq`,
+/** A segment's rows in the order of `seq`, part by part. */
+function* rowsBySeq(reader: ReadStore, id: number, segment: Segment): Generator<RowCells> {
+  const parts = reader.all(
+    'SELECT part, least_to, most_to FROM chain_part WHERE chain = ? AND part BETWEEN ? AND ? ORDER BY part',
+    segment.chain,
+    partOf(segment.startSeq),
+    partOf(segment.lastSeq),
+  ) as [number, number, number][];
+  for (const [part, leastTo, mostTo] of parts) {
+    yield* reader.all(
+      `SELECT ${ROW_COLUMNS} FROM increment
+       WHERE sensor = ? AND to_ms BETWEEN ? AND ? AND chain = ? AND seq BETWEEN ? AND ? ORDER BY seq`,
       id,
+      leastTo,
+      mostTo,
       segment.chain,
-      segment.startSeq,
-      segment.lastSeq,
+      Math.max(segment.startSeq, firstSeqOf(part)),
+      Math.min(segment.lastSeq, firstSeqOf(part + 1) - 1),
     ) as RowCells[];
-    yield* rows;
-    return;
   }
+}
+
+/** A segment's rows in the order of (to, seq), in pages. */
+function* rowsByTime(reader: ReadStore, id: number, segment: Segment): Generator<RowCells> {
   let place: [number, number] = [segment.startTo, segment.startSeq];
-  let after = '>=';
   for (;;) {
     const rows = reader.all(
-      `SELECT ${columns} FROM increment WHERE sensor = ? AND (to_ms, seq) ${after} (?, ?) AND (to_ms, seq) <= (?, ?) AND chain = ? ORDER BY to_ms, seq LIMIT ${PAGE_ROWS}`,
+      `SELECT ${ROW_COLUMNS} FROM increment
+       WHERE sensor = ? AND chain = ? AND (to_ms, seq) >= (?, ?) AND (to_ms, seq) <= (?, ?) ORDER BY to_ms, seq LIMIT ${PAGE_ROWS}`,
       id,
+      segment.chain,
       ...place,
       segment.lastTo,
       segment.lastSeq,
-      segment.chain,
     ) as RowCells[];
     yield* rows;
-    if (rows.length < PAGE_ROWS) return;
-    place = [rows[rows.length - 1]![0], rows[rows.length - 1]![1]];
-    after = '>';
+    const last = rows[rows.length - 1];
+    if (last === undefined || rows.length < PAGE_ROWS) return;
+    place = [last[0], last[1] + 1];
   }
 }

@@ -1,16 +1,21 @@
 /**
- * Opens the database file: one writer, WAL, every commit synced. A corrupt file is set aside and reported, never repaired
- * in place; a newer one is refused.
+ * Opens the database for the one that writes: WAL, every commit synced. A corrupt file is set aside and reported, never
+ * mended in place; one of a newer program is refused.
  */
 import Database from 'better-sqlite3';
 import { existsSync, mkdirSync, renameSync } from 'node:fs';
 import { join } from 'node:path';
+import { isSound } from './integrity.js';
 import { migrate } from './migration.js';
-import { StoreError } from './store-error.js';
+import { APPLICATION_ID } from './schema.js';
+import { readCode, StoreError, toStoreError } from './store-error.js';
 
 export const FILE_NAME = 'tallypost.db';
 const PAGE_BYTES = 4096;
+const LOCK_NAME = 'writer.lock';
 const JOURNAL_BYTES_MAX = 16 * 1024 * 1024;
+/** SQLite's own number for `synchronous = FULL`. */
+const SYNCHRONOUS_FULL = 2;
 
 export interface Opened {
   db: Database.Database;
@@ -19,64 +24,85 @@ export interface Opened {
   close(): void;
 }
 
-/** Holds an exclusive lock in a file of its own for as long as the process lives; the system frees it when it dies. */
+/**
+ * Holds an exclusive lock on a small file of its own, by the operating system, which frees it when the process dies,
+ * however it dies. Not on the database itself: that would shut out the readers. Throws StoreError `in-use`.
+ */
 function lockDirectory(dir: string): Database.Database {
-  const lock = new Database(join(dir, 'writer.lock'));
+  const lock = new Database(join(dir, LOCK_NAME));
   try {
     lock.pragma('busy_timeout = 0');
     lock.exec('BEGIN EXCLUSIVE');
     return lock;
-  } catch {
+  } catch (error) {
     lock.close();
+    if (!readCode(error).startsWith('SQLITE_BUSY')) throw toStoreError(error);
     throw new StoreError(
       'in-use',
       `another gateway writes to ${dir}`,
       'stop it first, or give this one another --data folder',
-      false,
+      true,
     );
   }
 }
 
-function setAside(file: string): string {
+/** Renames the database and its journal files; the new name of the database. */
+function putAside(file: string): string {
   const stamp = new Date().toISOString().replace(/[:.]/g, '-');
-  const target = `${file}.${stamp}.corrupt`;
+  const taken = (n: number): string => `${file}.${stamp}${n === 0 ? '' : `-${n}`}.corrupt`;
+  let n = 0;
+  while (existsSync(taken(n))) n += 1;
   for (const tail of ['', '-wal', '-shm'])
-    if (existsSync(file + tail)) renameSync(file + tail, target + tail);
-  return target;
+    if (existsSync(file + tail)) renameSync(file + tail, taken(n) + tail);
+  return taken(n);
 }
 
 function isCorrupt(error: unknown): boolean {
-  const code = error instanceof Error && 'code' in error ? String(error.code) : '';
+  const code = readCode(error);
   return code.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB';
 }
 
+/** Settings of a connection that writes. Throws StoreError `not-durable` when the file system does not play along. */
+function settle(db: Database.Database, file: string): void {
+  db.pragma('journal_mode = WAL');
+  // the switch to WAL lowers it: set afterwards, and read back
+  db.pragma('synchronous = FULL');
+  const synchronous = db.pragma('synchronous', { simple: true });
+  const mode = db.pragma('journal_mode', { simple: true });
+  if (synchronous !== SYNCHRONOUS_FULL || mode !== 'wal') {
+    throw new StoreError(
+      'not-durable',
+      `${file} would not sync every commit (journal_mode ${String(mode)}, synchronous ${String(synchronous)})`,
+      'use a local file system that supports shared memory',
+      false,
+    );
+  }
+  db.pragma(`journal_size_limit = ${JOURNAL_BYTES_MAX}`);
+  db.pragma('wal_autocheckpoint = 1000');
+  db.pragma('busy_timeout = 2000');
+  db.pragma('cache_size = -65536');
+  db.pragma('temp_store = MEMORY');
+}
+
 function connect(file: string, dir: string): Database.Database {
-  const fresh = !existsSync(file);
   const db = new Database(file);
   try {
-    if (fresh) {
+    const isNew = db.pragma('page_count', { simple: true }) === 0;
+    if (isNew) {
       db.pragma(`page_size = ${PAGE_BYTES}`);
       db.pragma('auto_vacuum = INCREMENTAL');
-    }
-    db.pragma('journal_mode = WAL');
-    db.pragma('synchronous = FULL');
-    if (
-      db.pragma('synchronous', { simple: true }) !== 2 ||
-      db.pragma('journal_mode', { simple: true }) !== 'wal'
-    ) {
+      db.pragma(`application_id = ${APPLICATION_ID}`);
+    } else if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID) {
       throw new StoreError(
-        'not-durable',
-        `${file} would not sync every commit`,
-        'use a local file system that supports WAL',
+        'not-ours',
+        `${file} is the database of another program`,
+        'name another --data folder, or take the file away',
         false,
       );
     }
-    db.pragma(`journal_size_limit = ${JOURNAL_BYTES_MAX}`);
-    db.pragma('busy_timeout = 5000');
-    db.pragma('cache_size = -65536');
+    settle(db, file);
+    if (!isNew && !isSound(db)) throw Object.assign(new Error('damaged'), { code: 'SQLITE_CORRUPT' });
     migrate(db, dir);
-    const checked = db.pragma('quick_check(1)', { simple: true });
-    if (checked !== 'ok') throw Object.assign(new Error(String(checked)), { code: 'SQLITE_CORRUPT' });
     return db;
   } catch (error) {
     db.close();
@@ -84,28 +110,31 @@ function connect(file: string, dir: string): Database.Database {
   }
 }
 
-/** Opens `dir/tallypost.db`, making both when they are missing. Throws StoreError: in use, newer schema, not durable. */
+/**
+ * Opens `dir/tallypost.db`, making both when they are missing. Throws StoreError: in use, newer schema, another program's
+ * file, not durable, not writable.
+ */
 export function openDatabase(dir: string): Opened {
   mkdirSync(dir, { recursive: true });
   const lock = lockDirectory(dir);
   const file = join(dir, FILE_NAME);
   try {
-    let aside: string | null = null;
+    let setAside: string | null = null;
     let db: Database.Database;
     try {
       db = connect(file, dir);
     } catch (error) {
       if (!isCorrupt(error)) throw error;
-      aside = setAside(file);
+      setAside = putAside(file);
       db = connect(file, dir);
     }
     const close = (): void => {
       db.close();
       lock.close();
     };
-    return { db, setAside: aside, close };
+    return { db, setAside, close };
   } catch (error) {
     lock.close();
-    throw error;
+    throw toStoreError(error);
   }
 }

@@ -1,12 +1,15 @@
 /**
  * Retention: what is older than its table may keep is deleted in small slices between batches, and the pages freed are
- * given back to the disk.
+ * given back to the disk. Counters and segments stay for ever: they are few, and the proof of the ledger needs them.
  */
-import type Database from 'better-sqlite3';
+import { KEPT_ROWS } from './load.js';
+import type { Statements } from './statements.js';
 
 /** Days to keep, by what. */
 export interface Retention {
   readonly incrementsDays: number;
+  /** revisions of 10 s windows; absent: as long as the increments */
+  readonly windowsDays?: number;
   readonly minutesDays: number;
   readonly tenMinutesDays: number;
   readonly hoursDays: number;
@@ -16,55 +19,106 @@ export interface Retention {
 }
 
 const DAY_MS = 86_400_000;
-const SLICE_ROWS = 5000;
-const SLICE_PAGES = 2000;
+const SLICE_ROWS = 4000;
+/** Sensors or motors looked at for one table in one slice. */
+const SLICE_NAMES = 32;
+const SLICE_PAGES = 500;
+/** Free pages that are left in the file for the rows to come. */
+const SPARE_PAGES = 256;
 
-/** Tables clustered by (who, when): deleted by primary key found through a bounded scan of each one's oldest rows. */
-const CLUSTERED: readonly { table: string; who: string; when: string; days: keyof Retention }[] = [
-  { table: 'increment', who: 'sensor', when: 'to_ms', days: 'incrementsDays' },
-  { table: 'window_revision', who: 'sensor', when: 'start', days: 'incrementsDays' },
-  { table: 'rollup_1m', who: 'sensor', when: 'start', days: 'minutesDays' },
-  { table: 'rollup_10m', who: 'sensor', when: 'start', days: 'tenMinutesDays' },
-  { table: 'rollup_1h', who: 'sensor', when: 'start', days: 'hoursDays' },
-  { table: 'spread', who: 'sensor', when: 'hour', days: 'hoursDays' },
-  { table: 'transient', who: 'motor', when: 'from_ms', days: 'hoursDays' },
-  { table: 'drive_message', who: 'motor', when: 'at', days: 'drivesDays' },
-  { table: 'drive_presence', who: 'motor', when: 'at', days: 'drivesDays' },
-  { table: 'burst', who: 'sensor', when: 'from_ms', days: 'incrementsDays' },
-  { table: 'vote', who: 'sensor', when: 'from_ms', days: 'incrementsDays' },
+interface Kept {
+  readonly table: string;
+  readonly who: 'sensor' | 'motor';
+  readonly when: string;
+  readonly days: keyof Retention;
+  /** newest rows of each that stay however old they are: the core goes on from them */
+  readonly newest: number;
+}
+
+/** Tables clustered by (who, when): the oldest rows of each lie together, so deleting them frees whole pages. */
+const CLUSTERED: readonly Kept[] = [
+  { table: 'increment', who: 'sensor', when: 'to_ms', days: 'incrementsDays', newest: KEPT_ROWS },
+  { table: 'window_revision', who: 'sensor', when: 'start', days: 'windowsDays', newest: 0 },
+  { table: 'rollup_1m', who: 'sensor', when: 'start', days: 'minutesDays', newest: 0 },
+  { table: 'rollup_10m', who: 'sensor', when: 'start', days: 'tenMinutesDays', newest: 0 },
+  { table: 'rollup_1h', who: 'sensor', when: 'start', days: 'hoursDays', newest: 0 },
+  { table: 'spread', who: 'sensor', when: 'hour', days: 'hoursDays', newest: 0 },
+  { table: 'transient', who: 'motor', when: 'from_ms', days: 'hoursDays', newest: 0 },
+  { table: 'drive_message', who: 'motor', when: 'at', days: 'drivesDays', newest: 1 },
+  { table: 'drive_presence', who: 'motor', when: 'at', days: 'drivesDays', newest: 1 },
+  { table: 'burst', who: 'sensor', when: 'from_ms', days: 'incrementsDays', newest: 0 },
+  { table: 'vote', who: 'sensor', when: 'from_ms', days: 'incrementsDays', newest: 0 },
 ];
 
 /**
- * Deletes up to a slice per table; rows deleted. The newest drive message of each motor stays, however old: it is the
- * state in force.
+ * Does a slice, in a transaction of its own; rows deleted and pages given back. 0: there is nothing left to do.
+ * A sensor is not visited for a few rows, but when a hundredth more than its time has gathered.
  */
-export function retainRows(db: Database.Database, now: number, retention: Retention): number {
-  let deleted = 0;
-  const names = db.prepare('SELECT id FROM name').pluck().all() as number[];
-  for (const { table, who, when, days } of CLUSTERED) {
-    const before = now - retention[days] * DAY_MS;
-    const keepsLast =
-      table === 'drive_message'
-        ? ` AND ${when} < (SELECT max(${when}) FROM ${table} WHERE ${who} = @id)`
-        : '';
-    const statement = db.prepare(
-      `DELETE FROM ${table} WHERE ${who} = @id AND ${when} < min(@before, coalesce(
-         (SELECT ${when} FROM ${table} WHERE ${who} = @id ORDER BY ${when} LIMIT 1 OFFSET ${SLICE_ROWS}), @before))${keepsLast}`,
-    );
+export function retainRows(statements: Statements, now: number, retention: Retention): number {
+  const { db } = statements;
+  const deleted = db.transaction(() => {
     let left = SLICE_ROWS;
-    for (const id of names) {
+    for (const kept of CLUSTERED)
+      if (left > 0) left -= retainTable(statements, kept, now, daysOf(retention, kept.days) * DAY_MS, left);
+    for (const table of ['journal', 'quarantine'] as const) {
       if (left <= 0) break;
-      const { changes } = statement.run({ id, before });
-      left -= changes;
-      deleted += changes;
+      const days = table === 'journal' ? retention.journalDays : retention.quarantineDays;
+      const sql = `DELETE FROM ${table} WHERE id IN (SELECT id FROM ${table} WHERE at < ? ORDER BY at LIMIT ?)`;
+      left -= statements.prepare(sql).run(now - days * DAY_MS, left).changes;
     }
+    return SLICE_ROWS - left;
+  })();
+  return deleted + giveBackPages(statements);
+}
+
+function daysOf(retention: Retention, key: keyof Retention): number {
+  return retention[key] ?? retention.incrementsDays;
+}
+
+/** Deletes about `most` rows at most, of a few sensors or motors that have gathered enough to be worth it; how many. */
+function retainTable(
+  statements: Statements,
+  { table, who, when, newest }: Kept,
+  now: number,
+  keptMs: number,
+  most: number,
+): number {
+  const until = now - keptMs;
+  const kept = `(SELECT ${when} FROM ${table} WHERE ${who} = name.id ORDER BY ${when} DESC LIMIT 1 OFFSET ${newest - 1})`;
+  const bound = newest === 0 ? '?' : `min(?, coalesce(${kept}, 0))`;
+  const due = statements.all(
+    `SELECT id, ${bound} FROM name
+     WHERE (SELECT min(${when}) FROM ${table} WHERE ${who} = name.id) < ${bound} LIMIT ${SLICE_NAMES}`,
+    until,
+    until - keptMs / 100,
+  ) as [number, number][];
+  let deleted = 0;
+  for (const [id, before] of due) {
+    if (deleted >= most) break;
+    const slice = `SELECT ${when} FROM ${table} WHERE ${who} = ? ORDER BY ${when} LIMIT 1 OFFSET ?`;
+    const end = statements.value(slice, id, most - deleted) as number | null;
+    deleted += statements
+      .prepare(`DELETE FROM ${table} WHERE ${who} = ? AND ${when} < ?`)
+      .run(id, Math.min(before, end ?? before)).changes;
+    if (table === 'increment') removeParts(statements, id);
   }
-  deleted += db
-    .prepare('DELETE FROM journal WHERE id IN (SELECT id FROM journal WHERE at < ? LIMIT ?)')
-    .run(now - retention.journalDays * DAY_MS, SLICE_ROWS).changes;
-  deleted += db
-    .prepare('DELETE FROM quarantine WHERE id IN (SELECT id FROM quarantine WHERE at < ? LIMIT ?)')
-    .run(now - retention.quarantineDays * DAY_MS, SLICE_ROWS).changes;
-  db.pragma(`incremental_vacuum(${SLICE_PAGES})`);
   return deleted;
+}
+
+/** What tells where a counter's readings lie goes with the readings. */
+function removeParts(statements: Statements, sensor: number): void {
+  statements
+    .prepare(
+      `DELETE FROM chain_part WHERE chain IN (SELECT id FROM chain WHERE sensor = ?)
+       AND most_to < (SELECT min(to_ms) FROM increment WHERE sensor = ?)`,
+    )
+    .run(sensor, sensor);
+}
+
+function giveBackPages({ db }: Statements): number {
+  const free = db.pragma('freelist_count', { simple: true }) as number;
+  const pages = Math.min(SLICE_PAGES, free - SPARE_PAGES);
+  if (pages <= 0) return 0;
+  db.pragma(`incremental_vacuum(${pages})`);
+  return free - (db.pragma('freelist_count', { simple: true }) as number);
 }

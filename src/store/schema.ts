@@ -6,6 +6,9 @@
 /** Version of the tables below, kept in `user_version`. */
 export const SCHEMA_VERSION = 1;
 
+/** Marks a file as one of ours (`application_id` in its header): "tpst". */
+export const APPLICATION_ID = 0x74707374;
+
 const CLASSES = [1, 2, 3, 4, 5, 6, 7];
 
 /** Columns of a rollup: pulses and milliseconds of each class. */
@@ -28,6 +31,10 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
       duration INTEGER NOT NULL, count INTEGER NOT NULL, up_ms INTEGER, pulses INTEGER NOT NULL,
       class INTEGER NOT NULL, reason INTEGER NOT NULL, flags INTEGER NOT NULL,
       PRIMARY KEY (sensor, to_ms, chain, seq)) STRICT, WITHOUT ROWID`,
+    // where in time a counter's readings lie, by seq: `part` = seq / 1024; the bounds may be wider than what is there
+    `CREATE TABLE chain_part (
+      chain INTEGER NOT NULL, part INTEGER NOT NULL, least_to INTEGER NOT NULL, most_to INTEGER NOT NULL,
+      PRIMARY KEY (chain, part)) STRICT, WITHOUT ROWID`,
     `CREATE TABLE segment (
       sensor INTEGER NOT NULL, chain INTEGER NOT NULL, start_to INTEGER NOT NULL, start_seq INTEGER NOT NULL,
       first_count INTEGER NOT NULL, last_to INTEGER NOT NULL, last_seq INTEGER NOT NULL, last_count INTEGER NOT NULL,
@@ -57,17 +64,18 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
       motor INTEGER NOT NULL, from_ms INTEGER NOT NULL, to_ms INTEGER NOT NULL, edges INTEGER NOT NULL, kind TEXT NOT NULL,
       counts TEXT NOT NULL, revision INTEGER NOT NULL, PRIMARY KEY (motor, from_ms)) STRICT, WITHOUT ROWID`,
     `CREATE TABLE burst (
-      zone TEXT NOT NULL, motor INTEGER NOT NULL, sensor INTEGER NOT NULL, window INTEGER NOT NULL,
+      zone INTEGER NOT NULL, motor INTEGER NOT NULL, sensor INTEGER NOT NULL, window INTEGER NOT NULL,
       from_ms INTEGER NOT NULL, to_ms INTEGER NOT NULL, PRIMARY KEY (sensor, from_ms, to_ms)) STRICT, WITHOUT ROWID`,
     `CREATE INDEX burst_zone ON burst (zone, to_ms)`,
     `CREATE TABLE vote (
-      zone TEXT NOT NULL, motor INTEGER NOT NULL, sensor INTEGER NOT NULL, from_ms INTEGER NOT NULL, to_ms INTEGER NOT NULL,
+      zone INTEGER NOT NULL, motor INTEGER NOT NULL, sensor INTEGER NOT NULL, from_ms INTEGER NOT NULL, to_ms INTEGER NOT NULL,
       PRIMARY KEY (sensor, from_ms)) STRICT, WITHOUT ROWID`,
     `CREATE INDEX vote_zone ON vote (zone, to_ms)`,
     `CREATE TABLE alarm (id TEXT PRIMARY KEY, json TEXT NOT NULL) STRICT, WITHOUT ROWID`,
     `CREATE TABLE journal (
       id INTEGER PRIMARY KEY, at INTEGER NOT NULL, detected_at INTEGER NOT NULL, kind TEXT NOT NULL, subject TEXT NOT NULL,
       before TEXT NOT NULL, after TEXT NOT NULL, who TEXT NOT NULL, text TEXT NOT NULL, evidence TEXT) STRICT`,
+    `CREATE INDEX journal_at ON journal (at)`,
     `CREATE TABLE diagnostic (
       subject TEXT NOT NULL, kind TEXT NOT NULL, count INTEGER NOT NULL, first_at INTEGER NOT NULL, last_at INTEGER NOT NULL,
       detail TEXT NOT NULL, PRIMARY KEY (subject, kind)) STRICT, WITHOUT ROWID`,

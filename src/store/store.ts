@@ -2,128 +2,139 @@
  * The store of the one writing thread: the transaction in which everything of a batch is written, what the core asks for
  * inside it, and what it needs at start.
  */
-import type Database from 'better-sqlite3';
 import { statSync } from 'node:fs';
+import { join } from 'node:path';
+import type Database from 'better-sqlite3';
 import type { Answer, Need, Restored } from '../core/needs.js';
 import type { Plan } from '../core/plan.js';
 import type { Outputs } from '../core/rows.js';
-import { StoreReader } from './answers.js';
+import { Answers } from './answers.js';
+import { backupDatabase } from './backup.js';
+import { loadRestored } from './load.js';
 import { NameTable } from './names.js';
-import { openDatabase } from './open.js';
+import { FILE_NAME, openDatabase } from './open.js';
 import { retainRows, type Retention } from './retention.js';
-import { StoreError, toStoreError } from './store-error.js';
+import { Statements } from './statements.js';
+import { attempt } from './store-error.js';
+import type { QuarantineRow } from './write-records.js';
 import { OutputWriter, type Applied } from './writer.js';
-
-export interface QuarantineRow {
-  readonly at: number;
-  readonly reason: string;
-  readonly topic: string;
-  readonly client: string;
-  readonly size: number;
-  readonly firstBytes: Uint8Array;
-}
+import { ZoneReach } from './zone-reach.js';
 
 export interface StoreOptions {
-  /** called before each statement with its number in the process; tests throw here */
+  /** called before each statement with its number, counted from opening; a test may throw here, as the disk would */
   readonly onStatement?: (number: number) => void;
 }
 
-/** Rows of quarantine kept; the oldest go first. */
-const QUARANTINE_MAX = 20_000;
+export interface StoreStats {
+  readonly databaseBytes: number;
+  readonly walBytes: number;
+  /** of the database: free for rows to come, or to be given back */
+  readonly freeBytes: number;
+}
 
+/** Everything throws StoreError when SQLite or the disk fails; what else is thrown is a fault of the program. */
 export interface Store {
   /** where a corrupt file was put at opening; null: none was found */
   readonly setAside: string | null;
+  /** Opens the one transaction. `apply`, `quarantine` and `setMeta` belong inside. */
   begin(): void;
   apply(outputs: Outputs): Applied;
   quarantine(rows: readonly QuarantineRow[]): void;
+  /** Sees what the open transaction wrote. */
   answer(need: Need): Answer;
+  /** Returns when the transaction is on the disk. */
   commit(): void;
+  /** Never throws; does nothing where no transaction is open. */
   rollback(): void;
   restore(plan: Plan, reachMs: number): Restored;
-  /** A consistent copy in a new file, made on this connection; its size in bytes. Throws StoreError when OUT exists. */
-  backup(path: string): Promise<number>;
-  /** Deletes a slice of what is older than the retention and gives the space back; rows deleted (0: nothing left to do). */
+  /** A small text under a name of its own; null: there is none. */
+  getMeta(key: string): string | null;
+  setMeta(key: string, value: string): void;
+  /** A consistent copy in a new file, made between the commits that go on meanwhile; its size in bytes. */
+  backup(path: string, tell?: (pagesLeft: number, pages: number) => void): Promise<number>;
+  /** A slice of what is older than the retention goes, see retention.ts; 0: there is nothing left to do. */
   retain(now: number, retention: Retention): number;
-  /** Bytes of the WAL after a checkpoint that empties it as far as readers allow. */
+  /** Bytes of the WAL after it has been folded back as far as readers allow; it waits for none of them. */
   checkpointWal(): number;
+  stats(): StoreStats;
+  /** Folds the WAL back and lets go of the folder. */
   close(): void;
 }
 
 /** Opens the store for writing. Throws StoreError. */
 export function openStore(dir: string, options: StoreOptions = {}): Store {
   const opened = openDatabase(dir);
-  const { db } = opened;
-  let statements = 0;
-  const onStatement = (): void => options.onStatement?.(++statements);
-  const names = new NameTable(db);
-  const writer = new OutputWriter(db, names, onStatement);
-  const reader = new StoreReader(db, names);
-  const begin = db.prepare('BEGIN IMMEDIATE');
-  const commit = db.prepare('COMMIT');
+  try {
+    return makeStore(opened.db, opened, join(dir, FILE_NAME), options);
+  } catch (error) {
+    opened.close();
+    throw error;
+  }
+}
+
+function makeStore(
+  db: Database.Database,
+  opened: { setAside: string | null; close(): void },
+  file: string,
+  options: StoreOptions,
+): Store {
+  const statements = new Statements(db, options.onStatement);
+  const names = new NameTable(statements);
+  const reach = new ZoneReach(statements);
+  const writer = new OutputWriter(names, reach, statements);
+  const answers = new Answers(statements, names, writer.increments.parts, reach);
+  const begin = statements.prepare('BEGIN IMMEDIATE');
+  const commit = statements.prepare('COMMIT');
   const rollback = db.prepare('ROLLBACK');
-  const insertQuarantine = db.prepare(
-    'INSERT INTO quarantine (at, client, topic, reason, size, head) VALUES (?, ?, ?, ?, ?, ?)',
-  );
-  const trimQuarantine = db.prepare(
-    'DELETE FROM quarantine WHERE id <= (SELECT max(id) FROM quarantine) - ?',
-  );
-  const attempt = <T>(work: () => T): T => {
-    try {
-      return work();
-    } catch (error) {
-      throw toStoreError(error);
-    }
-  };
+  const meta = statements.prepare('SELECT value FROM meta WHERE key = ?');
   return {
     setAside: opened.setAside,
     begin: () => attempt(() => void begin.run()),
     apply: (outputs) => attempt(() => writer.apply(outputs)),
-    quarantine: (rows) =>
-      attempt(() => {
-        for (const r of rows) {
-          onStatement();
-          insertQuarantine.run(r.at, r.client, r.topic, r.reason, r.size, r.firstBytes);
-        }
-        trimQuarantine.run(QUARANTINE_MAX);
-      }),
-    answer: (need) => attempt(() => reader.answer(need)),
-    commit: () =>
-      attempt(() => {
-        onStatement();
-        commit.run();
-      }),
+    quarantine: (rows) => attempt(() => writer.records.quarantine(rows)),
+    answer: (need) => attempt(() => answers.answer(need)),
+    commit: () => attempt(() => void commit.run()),
     rollback: () => {
       try {
         if (db.inTransaction) rollback.run();
         names.reload();
+        writer.increments.parts.reload();
       } catch {
-        // a connection that cannot roll back is closed with its process; the journal rolls back at the next opening
+        // a connection that cannot roll back ends with its process, and the next opening takes the transaction back
       }
     },
-    restore: (plan, reachMs) => attempt(() => reader.restore(plan, reachMs)),
-    backup: (path) => backup(db, path),
-    retain: (now, retention) => attempt(() => retainRows(db, now, retention)),
-    checkpointWal: () =>
-      attempt(() => {
-        const [row] = db.pragma('wal_checkpoint(TRUNCATE)') as { log: number }[];
-        return Math.max(0, row?.log ?? 0) * 4096;
-      }),
+    restore: (plan, reachMs) => attempt(() => loadRestored(answers, plan, reachMs)),
+    getMeta: (key) => attempt(() => (meta.get(key) as [string] | undefined)?.[0] ?? null),
+    setMeta: (key, value) => attempt(() => writer.records.setMeta(key, value)),
+    backup: (path, tell) => backupDatabase(db, path, tell),
+    retain: (now, retention) => attempt(() => retainRows(statements, now, retention)),
+    checkpointWal: () => attempt(() => foldWal(db, file)),
+    stats: () => attempt(() => measure(db, file)),
     close: () => opened.close(),
   };
 }
 
-/** In one go on the writer's own connection: from another one it would start over with every commit. */
-function backup(db: Database.Database, path: string): Promise<number> {
-  return new Promise((resolve) => {
-    try {
-      db.prepare('VACUUM INTO ?').run(path);
-    } catch (error) {
-      const exists = error instanceof Error && error.message.includes('exists');
-      throw exists
-        ? new StoreError('exists', `${path} is there already`, 'name a file that does not exist', false)
-        : toStoreError(error);
-    }
-    resolve(statSync(path).size);
-  });
+/** A reader in the middle of a query keeps the WAL from being emptied: the writer tries, and does not wait for it. */
+function foldWal(db: Database.Database, file: string): number {
+  const patience = db.pragma('busy_timeout', { simple: true }) as number;
+  db.pragma('busy_timeout = 0');
+  try {
+    db.pragma('wal_checkpoint(TRUNCATE)');
+  } finally {
+    db.pragma(`busy_timeout = ${patience}`);
+  }
+  return sizeOf(`${file}-wal`);
+}
+
+function measure(db: Database.Database, file: string): StoreStats {
+  const pageBytes = db.pragma('page_size', { simple: true }) as number;
+  return {
+    databaseBytes: sizeOf(file),
+    walBytes: sizeOf(`${file}-wal`),
+    freeBytes: (db.pragma('freelist_count', { simple: true }) as number) * pageBytes,
+  };
+}
+
+function sizeOf(path: string): number {
+  return statSync(path, { throwIfNoEntry: false })?.size ?? 0;
 }

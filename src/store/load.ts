@@ -1,0 +1,109 @@
+/** What the core goes on from at start, see `Restored`. */
+import type { Restored } from '../core/needs.js';
+import type { Plan } from '../core/plan.js';
+import type { AlarmRecord, Spread } from '../core/rows.js';
+import type { Answers } from './answers.js';
+import type { Cells } from './statements.js';
+
+/** Readings of each sensor that are given back however old they are. */
+export const KEPT_ROWS = 80;
+const SPREAD_HOURS = 96;
+const DAY_MS = 86_400_000;
+const END = Number.MAX_SAFE_INTEGER;
+
+/** Rows of sensors and motors that the plan does not know stay in the store. */
+export function loadRestored(answers: Answers, plan: Plan, reachMs: number): Restored {
+  const { statements } = answers;
+  const restored: Restored = {
+    checkpoints: statements.all('SELECT key, version, json FROM checkpoint ORDER BY key').map(toCheckpoint),
+    chains: [],
+    segments: [],
+    increments: new Map(),
+    drives: new Map(),
+    presences: new Map(),
+    bursts: [],
+    votes: [],
+    spreads: [],
+    transients: [],
+    alarms: statements
+      .all('SELECT json FROM alarm ORDER BY id')
+      .map(([json]) => JSON.parse(json as string) as AlarmRecord),
+  };
+  const newestOfZone = new Map<string, number>();
+  for (const { key, motor } of plan.sensors.values()) {
+    const newest = loadSensor(answers, plan, restored, key, reachMs);
+    if (newest === null) continue;
+    const { zone } = plan.motors.get(motor)!;
+    newestOfZone.set(zone, Math.max(newestOfZone.get(zone) ?? newest, newest));
+  }
+  for (const motor of plan.motors.keys()) loadMotor(answers, restored, motor, reachMs);
+  for (const [zone, newest] of newestOfZone) {
+    restored.bursts.push(...answers.bursts(zone, newest - 2 * reachMs, END));
+    restored.votes.push(...answers.votes(zone, newest - 2 * reachMs, END));
+  }
+  return restored;
+}
+
+function toCheckpoint([key, version, json]: Cells): Restored['checkpoints'][number] {
+  return { key: key as string, version: version as number, json: json as string };
+}
+
+/** The time of the sensor's newest reading; null: it has none. */
+function loadSensor(
+  answers: Answers,
+  plan: Plan,
+  restored: Restored,
+  sensor: string,
+  reachMs: number,
+): number | null {
+  const { statements } = answers;
+  const id = answers.names.find(sensor);
+  const newest = statements.value('SELECT max(to_ms) FROM increment WHERE sensor = ?', id) as number | null;
+  if (newest === null) return null;
+  const oldest = newest - plan.reviseHorizonMs - DAY_MS;
+  const segments = answers.segmentsOfSensor(sensor);
+  const live = new Set(segments.filter((s) => s.lastTo >= oldest).map((s) => s.chain));
+  restored.segments.push(...segments.filter((s) => live.has(s.chain)));
+  const chains = statements.all('SELECT id, device, boot FROM chain WHERE sensor = ? ORDER BY id', id);
+  for (const [chain, device, boot] of chains as [number, string, number | null][])
+    if (live.has(chain)) restored.chains.push({ id: chain, sensor, device, boot });
+  const kept = statements.value(
+    `SELECT to_ms FROM increment WHERE sensor = ? ORDER BY to_ms DESC LIMIT 1 OFFSET ${KEPT_ROWS - 1}`,
+    id,
+  ) as number | null;
+  const from = Math.min(newest - reachMs, kept ?? Number.MIN_SAFE_INTEGER);
+  restored.increments.set(sensor, answers.increments(sensor, from, END));
+  const spreads = statements.all(
+    `SELECT hour, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3 FROM spread WHERE sensor = ? ORDER BY hour DESC LIMIT ${SPREAD_HOURS}`,
+    id,
+  );
+  for (const cells of spreads.reverse()) restored.spreads.push(toSpread(sensor, cells));
+  return newest;
+}
+
+function toSpread(sensor: string, cells: Cells): Spread {
+  const [hour, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3] = cells as number[];
+  return {
+    sensor,
+    hour: hour!,
+    pulses: pulses!,
+    ms: ms!,
+    q: [q0!, q1!, q2!, q3!],
+    k: [k0!, k1!, k2!, k3!],
+  };
+}
+
+function loadMotor(answers: Answers, restored: Restored, motor: string, reachMs: number): void {
+  const id = answers.names.find(motor);
+  const newest = answers.statements.value(
+    `SELECT max(at) FROM (SELECT max(at) AS at FROM drive_message WHERE motor = ?
+     UNION ALL SELECT max(at) FROM drive_presence WHERE motor = ?)`,
+    id,
+    id,
+  ) as number | null;
+  if (newest === null) return;
+  const drives = answers.drives(motor, newest - reachMs, END);
+  const presences = answers.presences(motor, newest - reachMs, END);
+  if (drives.length > 0) restored.drives.set(motor, drives);
+  if (presences.length > 0) restored.presences.set(motor, presences);
+}

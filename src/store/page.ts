@@ -1,0 +1,51 @@
+/** Answers in pages: each ends with a cursor; given back, it continues behind the last item. */
+import { StoreError } from './store-error.js';
+
+export interface Page<T> {
+  readonly items: readonly T[];
+  /** null: there is no more */
+  readonly next: string | null;
+}
+
+/** `from` inclusive, `to` exclusive, in ms; null: unbounded. */
+export interface PageQuery {
+  readonly from: number | null;
+  readonly to: number | null;
+  /** items of a page, at least 1 */
+  readonly limit: number;
+  /** null: from the start */
+  readonly cursor: string | null;
+}
+
+export const FIRST = Number.MIN_SAFE_INTEGER;
+export const LAST = Number.MAX_SAFE_INTEGER;
+
+type Place = readonly (number | string)[];
+
+/** A place inside an ordered list as opaque text. */
+export function toCursor(...place: Place): string {
+  return Buffer.from(JSON.stringify(place)).toString('base64url');
+}
+
+/** `start` when the cursor is null; a place has its length and its types. Throws StoreError for a cursor that is not ours. */
+export function fromCursor<P extends Place>(cursor: string | null, start: P): P {
+  if (cursor === null) return start;
+  try {
+    const place: unknown = JSON.parse(Buffer.from(cursor, 'base64url').toString());
+    if (
+      Array.isArray(place) &&
+      place.length === start.length &&
+      start.every((each, i) => typeof each === typeof place[i])
+    )
+      return place as unknown as P;
+  } catch {
+    // said below
+  }
+  throw new StoreError('missing', 'the cursor is not one of ours', 'start again without a cursor', false);
+}
+
+/** A page of items that were asked for with `limit`. */
+export function toPage<T>(items: readonly T[], limit: number, placeOf: (last: T) => Place): Page<T> {
+  const last = items[items.length - 1];
+  return { items, next: last === undefined || items.length < limit ? null : toCursor(...placeOf(last)) };
+}

@@ -1,0 +1,122 @@
+/** Reads what people read: transients, alarms, journal, diagnostics, quarantine. */
+import type { AlarmRecord, Evidence, JournalEntry, Transient } from '../core/rows.js';
+import { FIRST, fromCursor, LAST, toCursor, toPage, type Page, type PageQuery } from './page.js';
+import type { ReadStore } from './reader.js';
+import { toTransient, TRANSIENT_COLUMNS } from './row-shapes.js';
+import type { Cells } from './statements.js';
+
+export interface DiagnosticRow {
+  readonly subject: string;
+  readonly kind: string;
+  readonly count: number;
+  readonly firstAt: number;
+  readonly lastAt: number;
+  /** of the last one */
+  readonly detail: string;
+}
+
+export interface QuarantineEntry {
+  readonly at: number;
+  readonly client: string;
+  readonly topic: string;
+  readonly reason: string;
+  readonly size: number;
+  readonly firstBytes: Uint8Array;
+}
+
+/** Those that overlap [from, to), ordered by (motor, from). `motor` null: all. */
+export function readTransients(
+  reader: ReadStore,
+  query: PageQuery & { motor: string | null },
+): Page<Transient> {
+  const [after, start] = fromCursor<[string, number]>(query.cursor, ['', FIRST]);
+  const items: Transient[] = [];
+  for (const { id, key } of reader.motorIds(query.motor)) {
+    if (key < after) continue;
+    const rows = reader.all(
+      `SELECT ${TRANSIENT_COLUMNS} FROM transient WHERE motor = ? AND from_ms > ? AND from_ms < ? AND to_ms > ?
+       ORDER BY from_ms LIMIT ?`,
+      id,
+      key === after ? start : FIRST,
+      query.to ?? LAST,
+      query.from ?? FIRST,
+      query.limit - items.length,
+    );
+    for (const cells of rows) items.push(toTransient(key, cells));
+    if (items.length >= query.limit) break;
+  }
+  return toPage(items, query.limit, (last) => [last.motor, last.from]);
+}
+
+export function readAlarms(reader: ReadStore): AlarmRecord[] {
+  return reader
+    .all('SELECT json FROM alarm ORDER BY id')
+    .map(([json]) => JSON.parse(json as string) as AlarmRecord);
+}
+
+/** In the order in which it was written. */
+export function readJournal(reader: ReadStore, query: PageQuery): Page<JournalEntry> {
+  const [after] = fromCursor<[number]>(query.cursor, [0]);
+  const rows = reader.all(
+    `SELECT id, at, detected_at, kind, subject, before, after, who, text, evidence FROM journal
+     WHERE id > ? AND at >= ? AND at < ? ORDER BY id LIMIT ?`,
+    after,
+    query.from ?? FIRST,
+    query.to ?? LAST,
+    query.limit,
+  );
+  return { items: rows.map(toJournalEntry), next: nextById(rows, query.limit) };
+}
+
+function toJournalEntry(cells: Cells): JournalEntry {
+  return {
+    at: cells[1] as number,
+    detectedAt: cells[2] as number,
+    kind: cells[3] as JournalEntry['kind'],
+    subject: cells[4] as string,
+    from: cells[5] as string,
+    to: cells[6] as string,
+    who: cells[7] as string,
+    text: cells[8] as string,
+    evidence: cells[9] === null ? null : (JSON.parse(cells[9] as string) as Evidence),
+  };
+}
+
+function nextById(rows: readonly (readonly unknown[])[], limit: number): string | null {
+  const last = rows[rows.length - 1];
+  return last === undefined || rows.length < limit ? null : toCursor(last[0] as number);
+}
+
+export function readDiagnostics(reader: ReadStore): DiagnosticRow[] {
+  return reader
+    .all('SELECT subject, kind, count, first_at, last_at, detail FROM diagnostic ORDER BY subject, kind')
+    .map((cells) => ({
+      subject: cells[0] as string,
+      kind: cells[1] as string,
+      count: cells[2] as number,
+      firstAt: cells[3] as number,
+      lastAt: cells[4] as number,
+      detail: cells[5] as string,
+    }));
+}
+
+/** In the order in which it was written. */
+export function readQuarantine(reader: ReadStore, query: PageQuery): Page<QuarantineEntry> {
+  const [after] = fromCursor<[number]>(query.cursor, [0]);
+  const rows = reader.all(
+    `SELECT id, at, client, topic, reason, size, head FROM quarantine WHERE id > ? AND at >= ? AND at < ? ORDER BY id LIMIT ?`,
+    after,
+    query.from ?? FIRST,
+    query.to ?? LAST,
+    query.limit,
+  ) as unknown as [number, number, string, string, string, number, Uint8Array][];
+  const items = rows.map(([, at, client, topic, reason, size, firstBytes]) => ({
+    at,
+    client,
+    topic,
+    reason,
+    size,
+    firstBytes,
+  }));
+  return { items, next: nextById(rows, query.limit) };
+}

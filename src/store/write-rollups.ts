@@ -1,0 +1,92 @@
+/** Adds to rollups, raises the revisions of windows, and keeps the spreads; answers with the rows as they now stand. */
+import type { Outputs, RollupAdd } from '../core/rows.js';
+import { Class, Flag, PERIOD_MS } from '../core/words.js';
+import type { NameTable } from './names.js';
+import { emptySums, ROLLUP_TABLES, toSums, type RollupRow } from './rollup-row.js';
+import { SUM_COLUMNS } from './schema.js';
+import type { Prepared, Statements } from './statements.js';
+
+const WINDOW_MS = PERIOD_MS['10s'];
+
+function prepareAdd(statements: Statements, table: string): Prepared {
+  const columns = SUM_COLUMNS.join(', ');
+  const adds = SUM_COLUMNS.map((c) => `${c} = ${c} + excluded.${c}`).join(', ');
+  return statements.prepare(
+    `INSERT INTO ${table} (sensor, start, revision, ${columns}) VALUES (?, ?, 0, ${SUM_COLUMNS.map(() => '?').join(', ')})
+     ON CONFLICT DO UPDATE SET revision = revision + 1, ${adds} RETURNING revision, ${columns}`,
+  );
+}
+
+export class RollupWriter {
+  readonly #adds: Record<RollupAdd['period'], Prepared>;
+  readonly #revise: Prepared;
+  readonly #rowsOfWindow: Prepared;
+  readonly #putSpread: Prepared;
+  readonly #cells = new Array<number>(2 + SUM_COLUMNS.length).fill(0);
+
+  constructor(
+    private readonly names: NameTable,
+    statements: Statements,
+  ) {
+    this.#adds = {
+      '1m': prepareAdd(statements, ROLLUP_TABLES['1m']),
+      '10m': prepareAdd(statements, ROLLUP_TABLES['10m']),
+      '1h': prepareAdd(statements, ROLLUP_TABLES['1h']),
+    };
+    this.#revise = statements.prepare(
+      'INSERT INTO window_revision VALUES (?, ?, 1) ON CONFLICT DO UPDATE SET revision = revision + 1 RETURNING revision',
+    );
+    this.#rowsOfWindow = statements.prepare(
+      'SELECT class, pulses, duration, flags FROM increment WHERE sensor = ? AND to_ms > ? AND to_ms <= ?',
+    );
+    this.#putSpread = statements.prepare(
+      'INSERT OR REPLACE INTO spread VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)',
+    );
+  }
+
+  /** The increments of the same outputs must be written before. */
+  write(out: Outputs): RollupRow[] {
+    const rows = out.rollups.map((add) => this.#add(add));
+    if (out.windowsRevised.length > 0) {
+      const once = new Map(out.windowsRevised.map((window) => [`${window.sensor}/${window.start}`, window]));
+      for (const { sensor, start } of once.values()) rows.push(this.#reviseWindow(sensor, start));
+    }
+    for (const s of out.spreads)
+      this.#putSpread.run(this.names.id(s.sensor), s.hour, s.pulses, s.ms, ...s.q, ...s.k);
+    return rows;
+  }
+
+  #add(add: RollupAdd): RollupRow {
+    const cells = this.#cells;
+    cells[0] = this.names.id(add.sensor);
+    cells[1] = add.start;
+    for (let c = Class.rejected; c <= Class.background; c++) {
+      cells[1 + c] = add.pulses[c]!;
+      cells[8 + c] = add.ms[c]!;
+    }
+    cells[16] = add.uncertainMs;
+    const row = this.#adds[add.period].get(cells) as number[];
+    return {
+      sensor: add.sensor,
+      period: add.period,
+      start: add.start,
+      revision: row[0]!,
+      ...toSums(row, 1),
+    };
+  }
+
+  #reviseWindow(sensor: string, start: number): RollupRow {
+    const id = this.names.id(sensor);
+    const [revision] = this.#revise.get(id, start) as [number];
+    const sums = emptySums();
+    const rows = this.#rowsOfWindow.all(id, start, start + WINDOW_MS) as [number, number, number, number][];
+    for (const [cls, pulses, duration, flags] of rows) {
+      if (cls === Class.none || cls === Class.pending) continue;
+      const ms = Math.max(0, duration);
+      sums.pulses[cls]! += pulses;
+      sums.ms[cls]! += ms;
+      if ((flags & Flag.uncertain) !== 0) sums.uncertainMs += ms;
+    }
+    return { sensor, period: '10s', start, revision, ...sums };
+  }
+}
