@@ -8,7 +8,7 @@ import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
 import type { Plan } from './plan.js';
 import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
-import type { Increment } from './rows.js';
+import type { Increment, Sums } from './rows.js';
 import {
   floorTo,
   markDirty,
@@ -26,6 +26,7 @@ import { Class, PERIOD_MS } from './words.js';
 export const CHECKPOINT_VERSION = 1;
 /** How far back rows are wanted at start, behind each sensor's newest. */
 export const RESTORE_REACH_MS = 2.5 * 3_600_000;
+const OPEN_MARGIN_MS = 900_000;
 
 interface SensorRecord {
   sweptTo: number;
@@ -42,11 +43,23 @@ interface SensorRecord {
   dispersionUncertain: boolean;
   /** absent in records of before it was kept */
   clock?: ClockWatch;
+  /** sums of the open minute, ten minutes and hour; absent while the rows given at start reach back to them */
+  open?: [Sums, Sums, Sums];
 }
 
 interface MotorRecord {
   issuedTo: number;
   dirty: { from: number; to: number } | null;
+}
+
+/**
+ * Whether the rows given at start will reach back to the open hour. They do not in a long backlog: its newest reading may be
+ * in the store long before its first windows are swept.
+ */
+export function reachesOpenHour(sensor: SensorState): boolean {
+  let newest = -Infinity;
+  for (const { rows } of sensor.chains) newest = Math.max(newest, rows[rows.length - 1]?.to ?? newest);
+  return newest - sensor.hour.start < RESTORE_REACH_MS - OPEN_MARGIN_MS;
 }
 
 export function sensorRecord(sensor: SensorState): SensorRecord {
@@ -63,6 +76,9 @@ export function sensorRecord(sensor: SensorState): SensorRecord {
     dispersion: sensor.dispersion,
     dispersionUncertain: sensor.dispersionUncertain,
     clock: sensor.clock,
+    ...(reachesOpenHour(sensor)
+      ? {}
+      : { open: [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] }),
     upAnchors: sensor.chains.filter((c) => c.upAnchor !== null).map((c) => [c.id, c.upAnchor!]),
   };
 }
@@ -136,6 +152,8 @@ function restoreSensor(
   }
   restoreChains(sensor, restored, rows, record);
   restoreRows(state, sensor, rows);
+  if (record?.open !== undefined)
+    [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] = record.open;
   sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
   if (record?.dirty) markDirty(state, sensor, record.dirty.from, record.dirty.to);
   if (record?.vote) restoreVote(state, sensor, record.vote);

@@ -2,6 +2,7 @@
  * A reading's way in: its chain (one counter: device and boot), the watch on the device's clock, its place.
  */
 import type { ReadingFact } from './facts.js';
+import { reachesOpenHour } from './checkpoint.js';
 import { addReading } from './order.js';
 import { diagnose, touch, type ChainState, type CoreState, type SensorState } from './state.js';
 
@@ -105,6 +106,7 @@ export function takeReading(state: CoreState, sensor: SensorState, fact: Reading
   }
   addReading(state, sensor, chain, fact);
   const newest = chain.rows[chain.rows.length - 1];
+  if (!reachesOpenHour(sensor)) touch(state, sensor);
   const current = sensor.current;
   if (current === null) sensor.current = chain;
   else if (

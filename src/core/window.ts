@@ -4,7 +4,7 @@
  * passes their end; a change to a closed one is put out as a difference, which the store adds with a new revision.
  */
 import type { Increment, RollupAdd, Sums } from './rows.js';
-import { floorTo, type CoreState, type OpenPeriod, type SensorState } from './state.js';
+import { floorTo, touch, type CoreState, type OpenPeriod, type SensorState } from './state.js';
 import { Class, Flag, PERIOD_MS } from './words.js';
 
 export function emptySums(): Sums {
@@ -126,6 +126,7 @@ export function repost(state: CoreState, sensor: SensorState, row: Increment, si
   postSums(state, sensor, window, sums);
   reviseMinute(sensor, window, row, sign);
   state.out.windowsRevised.push({ sensor: sensor.key, start: window });
+  touch(state, sensor);
 }
 
 function reviseMinute(sensor: SensorState, window: number, row: Increment, sign: 1 | -1): void {
