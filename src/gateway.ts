@@ -153,8 +153,9 @@ class WiredGateway implements Gateway {
         void this.#open(message);
         return;
       case 'halted':
-        this.#reasons = message.reasons;
-        this.#intake.halt(message.reasons.join('; '));
+        this.#reasons = [message.reason];
+        this.#intake.halt(message.reason);
+        this.#intake.publish([message.alarm]);
         return;
       case 'notice':
         this.#wishes.log[message.level](message.facts, message.text);
@@ -169,11 +170,9 @@ class WiredGateway implements Gateway {
 
   async #open(message: Extract<FromEngine, { kind: 'ready' }>): Promise<void> {
     this.#clockOffsetMs = message.clockOffsetMs;
-    await this.#intake.restoreRetained([
-      ...message.retained.map((kept) => ({ ...kept, retain: true })),
-      ...message.alarms,
-    ]);
+    await this.#intake.restoreRetained(message.retained.map((kept) => ({ ...kept, retain: true })));
     if (this.#isStopping) return;
+    this.#intake.publish(message.alarms);
     this.#publishPresence(true);
     this.#reasons = [];
     this.#intake.resume();

@@ -7,6 +7,7 @@ import { Clock, SYSTEM_CLOCK, type ClockSources } from './clock.js';
 import { CORE, type EngineCore } from './engine-core.js';
 import type { EngineStore } from './engine-store.js';
 import { Engine } from './engine.js';
+import { tellHalt, type Halt } from './gateway-alarm.js';
 import type { Call, CallFault, EngineSettings, FromEngine, ToEngine } from './protocol.js';
 import { openEngineStore } from './store-adapter.js';
 
@@ -56,6 +57,8 @@ export class EngineHost {
   #restart: NodeJS.Timeout | null = null;
   #isStopping = false;
   #wantsOutbound = false;
+  /** the thread ended, and no other one has said yet that it is ready */
+  #died: Halt | null = null;
 
   constructor(wishes: HostWishes) {
     this.#wishes = wishes;
@@ -101,6 +104,12 @@ export class EngineHost {
   }
 
   #receive(message: FromEngine): void {
+    if (message.kind === 'ready' && this.#died !== null) {
+      const over = tellHalt(this.#settings.plan.site, this.#died, true);
+      this.#died = null;
+      this.#wishes.onMessage({ ...message, alarms: [...message.alarms, over] });
+      return;
+    }
     if (message.kind !== 'answer') {
       this.#wishes.onMessage(message);
       return;
@@ -142,7 +151,13 @@ export class EngineHost {
       facts: { fault },
       text: 'the engine ended; it is started again',
     });
-    this.#wishes.onMessage({ kind: 'halted', reasons: ['the engine ended and is started again'] });
+    const reason = 'the engine ended and is started again';
+    const halt = { cause: 'storage-failed' as const, reason, at: Date.now() };
+    this.#wishes.onMessage({
+      kind: 'halted',
+      reason,
+      alarm: tellHalt(this.#settings.plan.site, halt, false),
+    });
     this.#restart = setTimeout(() => this.#start(), this.#restartMs);
     this.#restartMs = Math.min(RESTART_MOST_MS, this.#restartMs * 2);
   }

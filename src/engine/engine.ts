@@ -11,8 +11,9 @@ import { ClockVote } from './clock-vote.js';
 import type { EngineCore } from './engine-core.js';
 import { readEngineRecord } from './engine-record.js';
 import type { EngineStore } from './engine-store.js';
-import { explainFailure, faultOf } from './failure.js';
-import type { Call, FrameBatch, FromEngine, ToEngine, Told } from './protocol.js';
+import { causeOf, explainFailure, faultOf } from './failure.js';
+import { journalHalt, tellHalt, type Halt } from './gateway-alarm.js';
+import type { Call, FrameBatch, FromEngine, HaltCause, ToEngine, Told } from './protocol.js';
 import { QuarantineBudget } from './quarantine.js';
 import { readRetained } from './retained.js';
 import { NO_WORK, Running, TICK_MS } from './running.js';
@@ -47,6 +48,8 @@ export class Engine<S> {
   #store: EngineStore | null = null;
   /** null: halted */
   #running: Running<S> | null = null;
+  /** why it halted, until that is journalled */
+  #halted: Halt | null = null;
   /** time of the last tick that is stored */
   #tickedAt = 0;
   #tidyAt = 0;
@@ -151,7 +154,7 @@ export class Engine<S> {
       this.#figures.failures += 1;
       const reason = explainFailure(error);
       this.#tellLog('error', { stack: error instanceof Error ? error.stack : String(error) }, reason);
-      this.#halt(reason);
+      this.#halt(causeOf(error), reason);
     }
   }
 
@@ -167,13 +170,15 @@ export class Engine<S> {
       this.#vote.clear();
     }
     const fault = clock.findFault(this.#tickedAt) ?? this.#vote.findFault(clock.now());
-    if (fault !== null) this.#halt(fault);
+    if (fault !== null) this.#halt('clock-wrong', fault);
     return fault !== null;
   }
 
-  #halt(reason: string): void {
+  #halt(cause: HaltCause, reason: string): void {
     this.#running = null;
-    this.#wishes.post({ kind: 'halted', reasons: [reason] }, []);
+    if (this.#halted?.cause !== cause) this.#halted = { cause, reason, at: this.#wishes.clock.now() };
+    const alarm = tellHalt(this.#plan.site, this.#halted, false);
+    this.#wishes.post({ kind: 'halted', reason, alarm }, []);
     const waitMs = this.#retryMs;
     this.#retryMs = Math.min(RETRY_MOST_MS, waitMs * 2);
     this.#setTimer(waitMs, { kind: 'recover' });
@@ -205,7 +210,10 @@ export class Engine<S> {
         this.#plan,
         restored,
       );
-      const told = running.commit(NO_WORK, this.#isHeard);
+      const journal = this.#halted === null ? [] : journalHalt(this.#halted, clock.now());
+      const told = running.commit({ ...NO_WORK, journal }, this.#isHeard);
+      if (this.#halted !== null) alarms.push(tellHalt(this.#plan.site, this.#halted, true));
+      this.#halted = null;
       this.#running = running;
       this.#retryMs = RETRY_LEAST_MS;
       this.#noteCommit(running);

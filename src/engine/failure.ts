@@ -1,5 +1,5 @@
 /** What went wrong and what to do about it, from whatever was thrown. */
-import type { CallFault } from './protocol.js';
+import type { CallFault, HaltCause } from './protocol.js';
 
 const HINTS: Readonly<Record<string, string>> = {
   SQLITE_FULL: 'Free space on the disk that holds the data directory; the gateway goes on by itself.',
@@ -14,6 +14,12 @@ export function faultOf(error: unknown): CallFault {
   const code = readText(error, 'code');
   const known = Object.entries(HINTS).find(([prefix]) => code.startsWith(prefix))?.[1];
   return { message, code, hint: readText(error, 'hint') || (known ?? '') };
+}
+
+const FULL = ['disk-full', 'SQLITE_FULL', 'ENOSPC'];
+
+export function causeOf(error: unknown): HaltCause {
+  return FULL.includes(readText(error, 'code')) ? 'storage-full' : 'storage-failed';
 }
 
 /** One sentence or two, for readiness and the log. */

@@ -66,6 +66,9 @@ export interface CallFault {
   readonly hint: string;
 }
 
+/** Alarms of the gateway itself. */
+export type HaltCause = 'storage-full' | 'storage-failed' | 'clock-wrong';
+
 export type FromEngine =
   /**
    * it can commit; `retained`: what subscribers are to find; `clockOffsetMs`: what a person has it add to the wall clock
@@ -77,7 +80,7 @@ export type FromEngine =
       readonly clockOffsetMs: number;
     }
   /** it cannot; nothing handed in since the last `done` is stored */
-  | { readonly kind: 'halted'; readonly reasons: readonly string[] }
+  | { readonly kind: 'halted'; readonly reason: string; readonly alarm: OutMessage }
   | {
       readonly kind: 'done';
       readonly id: number;

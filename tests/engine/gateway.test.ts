@@ -58,6 +58,12 @@ describe('when a commit fails', () => {
     rig = await startRig({ folder, inline: { openStore } });
     const client = await rig.connect({ clientId: 'a' });
     await client.publishAsync(READING_TOPIC, reading(1, 100), { qos: 1 });
+    const alarms: string[] = [];
+    const screen = await rig.connect();
+    screen.on('message', (_topic, payload) =>
+      alarms.push((JSON.parse(payload.toString()) as { state: string }).state),
+    );
+    await screen.subscribeAsync('workshop/out/gateway/alarm/storage-full', { qos: 1 });
     faults.commit = true;
     let isAcknowledged = false;
     client.publish(READING_TOPIC, reading(2, 110), { qos: 1 }, (error) => (isAcknowledged ||= !error));
@@ -74,6 +80,15 @@ describe('when a commit fails', () => {
     const again = await rig.connect({ clientId: 'a' });
     await again.publishAsync(READING_TOPIC, reading(2, 110), { qos: 1 });
     expect(storedCounts(rig)).toEqual([100, 110]);
+    expect(alarms.at(0)).toBe('unacknowledged');
+    expect(alarms.at(-1)).toBe('normal');
+    const store = rig.reader();
+    const { items } = store.journal({ from: null, to: null, limit: 10, cursor: null });
+    store.close();
+    expect(items.filter(({ subject }) => subject === 'gateway.storage-full').map(({ to }) => to)).toEqual([
+      'unacknowledged',
+      'normal',
+    ]);
   });
 });
 
