@@ -152,12 +152,9 @@ export class EngineHost {
       text: 'the engine ended; it is started again',
     });
     const reason = 'the engine ended and is started again';
-    const halt = { cause: 'storage-failed' as const, reason, at: Date.now() };
-    this.#wishes.onMessage({
-      kind: 'halted',
-      reason,
-      alarm: tellHalt(this.#settings.plan.site, halt, false),
-    });
+    this.#died ??= { cause: 'storage-failed', reason, at: Date.now() };
+    const alarm = tellHalt(this.#settings.plan.site, this.#died, false);
+    this.#wishes.onMessage({ kind: 'halted', reason, alarm });
     this.#restart = setTimeout(() => this.#start(), this.#restartMs);
     this.#restartMs = Math.min(RESTART_MOST_MS, this.#restartMs * 2);
   }
