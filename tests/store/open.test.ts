@@ -30,13 +30,14 @@ function fillStore(): void {
 describe('an opened store', () => {
   it('writes ahead and syncs every commit, the first time and every other', () => {
     for (let i = 0; i < 2; i++) {
-      const { db, setAside, close } = openDatabase(dir);
+      const opened = openDatabase(dir);
+      const { db } = opened;
       expect(db.pragma('journal_mode', { simple: true })).toBe('wal');
       expect(db.pragma('synchronous', { simple: true })).toBe(2);
       expect(db.pragma('auto_vacuum', { simple: true })).toBe(2);
       expect(db.pragma('user_version', { simple: true })).toBe(SCHEMA_VERSION);
-      expect(setAside).toBeNull();
-      close();
+      expect(opened.setAside).toBeNull();
+      opened.close();
     }
   });
 
