@@ -17,10 +17,17 @@ import { tellSummary } from './demo/summary-part.js';
 import { say, sayHeading } from './demo/voice.js';
 
 const LIVE_SECONDS = 40;
+/** what a shell reports of a program that SIGINT ended */
+const INTERRUPTED = 130;
 
 async function runDemo(keep: boolean): Promise<void> {
   const startedAt = Date.now();
   const folder = mkdtempSync(join(tmpdir(), 'tallypost-demo-'));
+  const leave = (): void => {
+    rmSync(folder, { recursive: true, force: true });
+    process.exit(INTERRUPTED);
+  };
+  for (const name of ['SIGINT', 'SIGTERM'] as const) process.once(name, leave);
   sayHeading('Tarn Hollow, a drinking-water pumping station (invented): six booster pumps and two fans');
   say(
     'Each bearing sensor counts discharges; each drive says whether its motor runs. Nothing here is real but the gateway.',
@@ -31,11 +38,12 @@ async function runDemo(keep: boolean): Promise<void> {
   let isOver = false;
   try {
     await followGateway(station, gateway, LIVE_SECONDS);
+    for (const name of ['SIGINT', 'SIGTERM'] as const) process.off(name, leave);
     if (keep) await keepRunning(station, gateway.http);
     isOver = true;
   } finally {
-    await gateway.stop();
     await station.stopPublishing();
+    await gateway.stop();
     if (isOver) await tellSummary(station, (Date.now() - startedAt) / 1000);
     rmSync(folder, { recursive: true, force: true });
   }
