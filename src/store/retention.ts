@@ -1,6 +1,6 @@
 /**
  * Retention: what is older than its table may keep is deleted in small slices between batches, and the pages freed are
- * given back to the disk. Counters and segments stay for ever: they are few, and the proof of the ledger needs them.
+ * given back to the disk. A segment goes some time after its last increment; its counter, when the store is opened next.
  */
 import { KEPT_ROWS } from './load.js';
 import type { Statements } from './statements.js';
@@ -23,8 +23,10 @@ const SLICE_ROWS = 4000;
 /** Sensors or motors looked at for one table in one slice. */
 const SLICE_NAMES = 32;
 const SLICE_PAGES = 500;
+/** Counters removed at one opening: to be sure that one is empty, all of its sensor's readings are looked through. */
+const CHAINS_AT_OPENING = 100;
 /** Free pages that are left in the file for the rows to come. */
-const SPARE_PAGES = 256;
+const SPARE_PAGES = 64;
 
 interface Kept {
   readonly table: string;
@@ -100,19 +102,41 @@ function retainTable(
     deleted += statements
       .prepare(`DELETE FROM ${table} WHERE ${who} = ? AND ${when} < ?`)
       .run(id, Math.min(before, end ?? before)).changes;
-    if (table === 'increment') removeParts(statements, id);
+    if (table === 'increment') removeTraces(statements, id, keptMs / 10);
   }
   return deleted;
 }
 
-/** What tells where a counter's readings lie goes with the readings. */
-function removeParts(statements: Statements, sensor: number): void {
+/**
+ * What tells where a counter's readings lie goes with the readings; segments follow `marginMs` later, when no straggler
+ * of theirs can be left that the ledger would then miss.
+ */
+function removeTraces(statements: Statements, sensor: number, marginMs: number): void {
+  const oldest = statements.value('SELECT min(to_ms) FROM increment WHERE sensor = ?', sensor) as
+    number | null;
+  if (oldest === null) return;
   statements
+    .prepare('DELETE FROM chain_part WHERE chain IN (SELECT id FROM chain WHERE sensor = ?) AND most_to < ?')
+    .run(sensor, oldest);
+  statements
+    .prepare('DELETE FROM segment WHERE sensor = ? AND last_to < ?')
+    .run(sensor, Math.floor(oldest - marginMs));
+}
+
+/**
+ * Removes counters that nothing is left of; how many. Only for a store that was just opened: a core that is running may
+ * still know them, and write to one again without putting it out anew.
+ */
+export function removeEmptyChains(statements: Statements): number {
+  return statements
     .prepare(
-      `DELETE FROM chain_part WHERE chain IN (SELECT id FROM chain WHERE sensor = ?)
-       AND most_to < (SELECT min(to_ms) FROM increment WHERE sensor = ?)`,
+      `DELETE FROM chain WHERE id IN (SELECT id FROM chain c
+         WHERE NOT EXISTS (SELECT 1 FROM segment WHERE chain = c.id)
+           AND NOT EXISTS (SELECT 1 FROM chain_part WHERE chain = c.id)
+           AND NOT EXISTS (SELECT 1 FROM increment WHERE sensor = c.sensor AND chain = c.id)
+         LIMIT ${CHAINS_AT_OPENING})`,
     )
-    .run(sensor, sensor);
+    .run().changes;
 }
 
 function giveBackPages({ db }: Statements): number {

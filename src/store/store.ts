@@ -13,7 +13,7 @@ import { backupDatabase } from './backup.js';
 import { loadRestored } from './load.js';
 import { NameTable } from './names.js';
 import { FILE_NAME, openDatabase } from './open.js';
-import { retainRows, type Retention } from './retention.js';
+import { removeEmptyChains, retainRows, type Retention } from './retention.js';
 import { Statements } from './statements.js';
 import { attempt } from './store-error.js';
 import type { QuarantineRow } from './write-records.js';
@@ -79,6 +79,7 @@ function makeStore(
   options: StoreOptions,
 ): Store {
   const statements = new Statements(db, options.onStatement);
+  removeEmptyChains(statements);
   const names = new NameTable(statements);
   const reach = new ZoneReach(statements);
   const writer = new OutputWriter(names, reach, statements);

@@ -1,176 +1,173 @@
 /**
- * The disk fails at any one statement of a batch: nothing of the batch is kept, everything before it is, and the same
- * batch commits afterwards as if nothing had happened.
+ * The n-th statement of a batch fails, for every n: nothing of the batch is there then, everything before it is, and the
+ * next batch goes through.
  */
-import { cpSync, mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+import Database from 'better-sqlite3';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import type { Fact } from '../../src/core/facts.js';
-import type { Need } from '../../src/core/needs.js';
-import { openState } from '../../src/core/step.js';
-import { StoreError } from '../../src/store/store-error.js';
-import { openStore } from '../../src/store/store.js';
-import { commitBatch, dumpTables, factsOf, ledgersOf, planOf, restoreState, withFile } from './store-rig.js';
+import type { Outputs } from '../../src/core/rows.js';
+import { proveLedger } from '../../src/store/ledger.js';
+import { openReader } from '../../src/store/reader.js';
+import { openStore, type Store } from '../../src/store/store.js';
+import { toStoreError, StoreError } from '../../src/store/store-error.js';
+import { alarm, balancedCounter, commit, makeFolder, need, rollup, START } from './sample-rows.js';
 
-let root: string;
+let folder: ReturnType<typeof makeFolder>;
 beforeEach(() => {
-  root = mkdtempSync(join(tmpdir(), 'tallypost-faults-'));
+  folder = makeFolder();
 });
-afterEach(() => rmSync(root, { recursive: true, force: true }));
+afterEach(() => folder.remove());
 
-const plan = planOf(2);
-
-/** What SQLite throws when the disk is full. */
-function diskFull(): Error {
-  return Object.assign(new Error('database or disk is full'), { code: 'SQLITE_FULL' });
+/** Something of everything. */
+function secondBatch(): Outputs {
+  const out = balancedCounter(40, { sensor: 'pump-2/de', chain: 2 });
+  out.rollups.push(rollup(9, 9, { start: START }));
+  out.windowsRevised.push({ sensor: 'pump-1/de', start: START });
+  const range = { from: START, to: START + 9 };
+  out.transients.push({ motor: 'pump-1', ...range, edges: 1, kind: 'start', counts: [] });
+  out.bursts.push({ zone: 'hall', motor: 'pump-1', sensor: 'pump-1/de', window: START, ...range });
+  out.votes.push({ zone: 'hall', motor: 'pump-1', sensor: 'pump-1/de', ...range });
+  out.presences.push({ motor: 'pump-1', at: START, online: true });
+  out.alarms.push(alarm());
+  out.diagnostics.push({ subject: 'pump-1/de', kind: 'duplicate', at: START, detail: '' });
+  out.checkpoints.push({ key: 'core', version: 1, json: '{}' });
+  return out;
 }
 
-/** A store that holds the first batch, and the second, which new names, late readings and questions make varied. */
-function prepareStore(): { dir: string; batch: Fact[] } {
-  const known = factsOf(7, { motors: 1, minutes: 400 });
-  const late = known.filter((fact, i) => fact.kind === 'reading' && i % 1733 === 0);
-  const before = known.filter((fact) => !late.includes(fact));
-  const other = factsOf(8, { motors: 2, minutes: 3 }).filter(
-    (fact) => (fact.kind === 'reading' && fact.sensor.startsWith('pump-2')) || fact.kind === 'drive',
-  );
-  const dir = join(root, 'before');
-  const store = openStore(dir);
-  commitBatch(store, plan, openState(plan, null), before);
-  store.close();
-  const end = before.reduce((last, fact) => (fact.kind === 'tick' ? Math.max(last, fact.now) : last), 0);
-  return { dir, batch: [...late, ...other, { kind: 'tick', now: end + 1000 }] };
+function run(store: Store): void {
+  store.begin();
+  try {
+    store.apply(secondBatch());
+    store.answer(need({ increments: { sensor: 'pump-2/de', fromTo: 0, toTo: 9e15 } }));
+    store.quarantine([
+      { at: START, reason: 'r', topic: 't', client: 'c', size: 1, firstBytes: new Uint8Array(1) },
+    ]);
+    store.commit();
+  } catch (error) {
+    store.rollback();
+    throw error;
+  }
 }
 
-/** Statements that opening and restoring take, how many the batch takes after them, and questions that it asks. */
-function countStatements(
-  dir: string,
-  batch: readonly Fact[],
-): { opening: number; batch: number; answers: number } {
-  const copy = join(root, 'count');
-  cpSync(dir, copy, { recursive: true });
-  let total = 0;
-  const store = openStore(copy, { onStatement: (n) => (total = n) });
-  const state = restoreState(store, plan);
-  const opening = total;
-  let answers = 0;
-  const counting = {
-    ...store,
-    answer: (need: Need) => {
-      answers += 1;
-      return store.answer(need);
-    },
-  };
-  commitBatch(counting, plan, state, batch);
-  store.close();
-  return { opening, batch: total - opening, answers };
+/** Every row of every table, as text. */
+function dump(): string {
+  const db = new Database(join(folder.dir, 'tallypost.db'), { readonly: true });
+  expect(db.pragma('integrity_check', { simple: true })).toBe('ok');
+  const tables = db
+    .prepare("SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name")
+    .pluck()
+    .all() as string[];
+  const text = tables
+    .map((t) => `${t}: ${JSON.stringify(db.prepare(`SELECT * FROM ${t}`).all())}`)
+    .join('\n');
+  db.close();
+  return text;
 }
 
-describe('a failing disk', () => {
-  it('takes back the whole batch at whichever statement it fails, and the batch commits when sent again', () => {
-    const { dir, batch } = prepareStore();
-    const before = dumpTables(dir);
-    const numbers = countStatements(dir, batch);
-    const after = dumpTables(join(root, 'count'));
-    expect(after).not.toBe(before);
-    expect(numbers.batch).toBeGreaterThan(100);
-    expect(numbers.answers).toBeGreaterThan(0);
-    const failing = join(root, 'failing');
-    cpSync(dir, failing, { recursive: true });
-    let contents = '';
-    for (let n = 1; n <= numbers.batch; n++) {
-      const store = openStore(failing, {
-        onStatement: (number) => {
-          if (number === numbers.opening + n) throw diskFull();
-        },
-      });
-      const state = restoreState(store, plan);
-      expect(() => commitBatch(store, plan, state, batch), `statement ${n}`).toThrow(/disk is full/);
-      store.close();
-      contents = dumpTables(failing);
-      expect(contents === before, `statement ${n} left something behind`).toBe(true);
-    }
-    expect(withFile(failing, (db) => db.pragma('integrity_check', { simple: true }))).toBe('ok');
-    expect(ledgersOf(failing).flatMap((ledger) => ledger.faults)).toEqual([]);
-    const store = openStore(failing);
-    commitBatch(store, plan, restoreState(store, plan), batch);
-    store.close();
-    expect(dumpTables(failing) === after).toBe(true);
-    expect(ledgersOf(failing).flatMap((ledger) => ledger.faults)).toEqual([]);
-    expect(withFile(failing, (db) => db.pragma('integrity_check', { simple: true }))).toBe('ok');
-  });
-
-  it('goes on without being opened anew: the names and parts of the batch are forgotten with it', () => {
-    const { dir, batch } = prepareStore();
-    const numbers = countStatements(dir, batch);
-    const after = dumpTables(join(root, 'count'));
+describe('when the n-th statement fails', () => {
+  it('the batch is all or nothing, for every n, and goes through when it is sent again', () => {
+    const first = openStore(folder.dir);
+    commit(first, balancedCounter(100));
+    first.close();
+    const before = dump();
     let failAt = Infinity;
-    let number = 0;
-    const store = openStore(dir, {
-      onStatement: (n) => {
-        number = n;
-        if (n === failAt) throw diskFull();
-      },
-    });
-    for (let n = 1; n <= numbers.batch; n += 5) {
-      const state = restoreState(store, plan);
-      failAt = number + n;
-      expect(() => commitBatch(store, plan, state, batch), `statement ${n}`).toThrow(StoreError);
-    }
-    failAt = Infinity;
-    commitBatch(store, plan, restoreState(store, plan), batch);
-    store.close();
-    expect(dumpTables(dir) === after).toBe(true);
-  });
-
-  it('says what failed and that the same call may succeed later', () => {
-    const store = openStore(join(root, 'said'), {
+    let seen = 0;
+    let statements = 0;
+    const store = openStore(folder.dir, {
       onStatement: () => {
-        throw diskFull();
+        seen += 1;
+        if (seen === failAt) throw Object.assign(new Error('disk I/O error'), { code: 'SQLITE_IOERR_WRITE' });
       },
     });
-    let caught: unknown = null;
-    try {
-      store.begin();
-    } catch (error) {
-      caught = error;
+    for (failAt = 1; ; failAt++) {
+      seen = 0;
+      try {
+        run(store);
+        statements = seen;
+        break;
+      } catch (error) {
+        expect(error).toBeInstanceOf(StoreError);
+        expect(error).toMatchObject({ code: 'disk-failed', retryable: true });
+      }
+      if (failAt % 5 === 0) expect(dump()).toBe(before);
     }
-    store.rollback();
     store.close();
-    expect(caught).toBeInstanceOf(StoreError);
-    expect(caught).toMatchObject({ code: 'disk-full', retryable: true });
-    expect(String(caught)).toContain('free space on the disk');
+    expect(statements).toBeGreaterThan(25);
+    expect(failAt).toBe(statements + 1);
+    const after = dump();
+    expect(after).not.toBe(before);
+    const reader = openReader(folder.dir);
+    expect(proveLedger(reader, { sensor: null, from: null, to: null }).map((l) => l.balanced)).toEqual([
+      true,
+      true,
+    ]);
+    reader.close();
+    folder.remove();
+    folder = makeFolder();
+    const clean = openStore(folder.dir);
+    commit(clean, balancedCounter(100));
+    run(clean);
+    clean.close();
+    expect(dump()).toBe(after);
   });
 
-  it('tells of every statement: opening, writing, asking and committing', () => {
-    const { dir, batch } = prepareStore();
-    const seen: number[] = [];
-    const store = openStore(dir, { onStatement: (n) => void seen.push(n) });
-    const statementsOf = (work: () => void): number => {
-      const before = seen.length;
-      work();
-      return seen.length - before;
-    };
-    expect(statementsOf(() => void restoreState(store, plan))).toBeGreaterThan(0);
-    expect(statementsOf(() => store.begin())).toBe(1);
-    expect(statementsOf(() => store.setMeta('cause', 'test'))).toBe(1);
-    expect(statementsOf(() => expect(store.getMeta('cause')).toBe('test'))).toBe(1);
-    const zone = { zone: 'hall', from: 0, to: 1 };
-    const need: Need = {
-      id: 1,
-      increments: null,
-      neighbours: null,
-      drives: null,
-      zone,
-      segments: null,
-      transients: null,
-    };
-    expect(statementsOf(() => void store.answer(need))).toBe(2);
-    store.rollback();
-    expect(statementsOf(() => commitBatch(store, plan, restoreState(store, plan), batch))).toBeGreaterThan(
-      30,
-    );
+  it('a process that ends without rolling back leaves nothing of the batch', () => {
+    const store = openStore(folder.dir);
+    commit(store, balancedCounter(100));
+    const before = dump();
+    store.begin();
+    store.apply(secondBatch());
     store.close();
-    expect(seen).toEqual(seen.map((_, i) => i + 1));
+    openStore(folder.dir).close();
+    expect(dump()).toBe(before);
+  });
+
+  it('rolling back is never an error, and may be done twice', () => {
+    const store = openStore(folder.dir);
+    store.rollback();
+    store.begin();
+    store.apply(secondBatch());
+    store.rollback();
+    store.rollback();
+    run(store);
+    store.close();
+  });
+});
+
+describe('what failed is told in one shape', () => {
+  const of = (code: string) => toStoreError(Object.assign(new Error('m'), { code }));
+
+  it.each([
+    ['SQLITE_FULL', 'disk-full', true],
+    ['ENOSPC', 'disk-full', true],
+    ['SQLITE_IOERR_FSYNC', 'disk-failed', true],
+    ['SQLITE_CORRUPT_VTAB', 'corrupt', false],
+    ['SQLITE_NOTADB', 'corrupt', false],
+    ['SQLITE_READONLY', 'read-only', true],
+    ['SQLITE_BUSY_SNAPSHOT', 'busy', true],
+    ['SQLITE_CONSTRAINT_PRIMARYKEY', 'failed', false],
+    ['SQLITE_ERROR', 'failed', true],
+  ])('%s is %s', (code, expected, retryable) => {
+    expect(of(code)).toBeInstanceOf(StoreError);
+    expect(of(code)).toMatchObject({ code: expected, retryable });
+    expect((of(code) as StoreError).hint).not.toBe('');
+  });
+
+  it('a mistake of ours stays what it is', () => {
+    const mistake = new TypeError('x is not a function');
+    expect(toStoreError(mistake)).toBe(mistake);
+  });
+
+  it('a database that may not grow any more is a full disk', () => {
+    const db = new Database(':memory:');
+    db.pragma('max_page_count = 2');
+    let told: unknown;
+    try {
+      db.exec('CREATE TABLE t (a); INSERT INTO t VALUES (zeroblob(100000))');
+    } catch (error) {
+      told = toStoreError(error);
+    }
+    expect(told).toMatchObject({ code: 'disk-full' });
+    db.close();
   });
 });
