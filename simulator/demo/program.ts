@@ -63,8 +63,10 @@ export async function startGatewayProcess(station: {
     [PROGRAM, ...args, '--mqtt', '127.0.0.1:0', '--http', '127.0.0.1:0'],
     {
       stdio: ['ignore', 'ignore', 'pipe'],
-    },
+      detached: true,
+    }, // Ctrl-C is for the demo, which stops the gateway in good order
   );
+  process.once('exit', () => child.kill('SIGTERM'));
   let log = '';
   child.stderr.on('data', (piece: Buffer) => (log = (log + piece.toString()).slice(-20_000)));
   const due = Date.now() + START_MS_MOST;
