@@ -34,8 +34,17 @@ interface Collected<H> {
   readonly held: H[];
 }
 
+interface Planned {
+  readonly isGathering: boolean;
+  timer: NodeJS.Timeout | undefined;
+}
+
 const BUFFER_BYTES = 131_072;
 const SPARES_MAX = 4;
+/** After a batch of at least so many frames the next one waits, but briefly, until it has as many as it should. */
+const BUSY_COUNT = 16;
+const GATHER_COUNT = 256;
+const GATHER_MS = 2;
 
 export class Batcher<H> {
   readonly names: NameTable;
@@ -46,7 +55,9 @@ export class Batcher<H> {
   #inFlight: { id: number; length: number; held: H[] } | null = null;
   #nextId = 1;
   #submittedAt = Number.NEGATIVE_INFINITY;
-  #isScheduled = false;
+  #planned: Planned | null = null;
+  #openedAt = 0;
+  #lastCount = 0;
   #isHalted = false;
   #pendingBytes = 0;
   readonly #spares: ArrayBuffer[] = [];
@@ -80,6 +91,7 @@ export class Batcher<H> {
   begin(): NameTable {
     if (this.#open === null) {
       this.names.tidy();
+      this.#openedAt = performance.now();
       this.#open = { writer: new BatchWriter(BUFFER_BYTES, this.#spares.pop() ?? null), held: [] };
     }
     return this.names;
@@ -169,19 +181,38 @@ export class Batcher<H> {
   }
 
   #schedule(isNow = false): void {
-    if (this.#isScheduled || this.#isHalted || this.#inFlight !== null) return;
+    if (this.#isHalted || this.#inFlight !== null) return;
     if (this.#full.length === 0 && this.#open === null) return;
-    const waitMs = this.#submittedAt + this.#limits.minCommitIntervalMs - performance.now();
-    if (waitMs <= 0 && isNow) {
-      this.#flush();
+    if (this.#planned !== null) {
+      // gathered enough before the time was up
+      if (this.#planned.isGathering && !this.#gathersMore()) this.#plan(0);
       return;
     }
-    this.#isScheduled = true;
+    const now = performance.now();
+    const intervalMs = this.#submittedAt + this.#limits.minCommitIntervalMs - now;
+    const gatherMs = this.#gathersMore() ? this.#openedAt + GATHER_MS - now : 0;
+    if (isNow && intervalMs <= 0 && gatherMs <= 0) this.#flush();
+    else this.#plan(Math.max(0, intervalMs, gatherMs), gatherMs > intervalMs);
+  }
+
+  /** Under load a batch of few messages costs both threads more than the short wait for others. */
+  #gathersMore(): boolean {
+    if (this.#full.length > 0 || this.#open === null || this.#lastCount < BUSY_COUNT) return false;
+    return this.#open.held.length < GATHER_COUNT;
+  }
+
+  /** Submits after `waitMs`, or at the end of this turn of the event loop. Replaces what was planned. */
+  #plan(waitMs: number, isGathering = false): void {
+    const old = this.#planned;
+    if (old !== null) clearTimeout(old.timer);
+    const planned: Planned = { isGathering, timer: undefined };
+    this.#planned = planned;
     const flush = (): void => {
-      this.#isScheduled = false;
+      if (this.#planned !== planned) return;
+      this.#planned = null;
       this.#flush();
     };
-    if (this.#limits.minCommitIntervalMs > 0 && waitMs > 0) setTimeout(flush, Math.ceil(waitMs));
+    if (waitMs > 0) planned.timer = setTimeout(flush, Math.ceil(waitMs));
     else setImmediate(flush);
   }
 
@@ -191,6 +222,7 @@ export class Batcher<H> {
     const batch = this.#full.shift();
     if (batch === undefined) return;
     const { held, ...submitted } = batch;
+    this.#lastCount = held.length;
     this.#inFlight = { id: batch.id, length: batch.length, held };
     this.#submittedAt = performance.now();
     this.#submit(submitted);
