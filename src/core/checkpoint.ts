@@ -3,6 +3,7 @@
  * alarms have tables of their own; what has none (how far a sensor is swept, what waits for another look) is a small
  * record per sensor, with a version.
  */
+import { setAside } from './backlog.js';
 import { rebuildTimeline } from './drive.js';
 import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
@@ -11,14 +12,13 @@ import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
 import type { Increment, Sums } from './rows.js';
 import {
   floorTo,
-  markDirty,
+  markUnjudged,
   type ChainState,
   type ClockWatch,
   type CoreState,
   type MotorState,
   type SensorState,
 } from './state.js';
-import { setAside } from './sweep.js';
 import { addRow, windowOf } from './window.js';
 import { Class, PERIOD_MS } from './words.js';
 
@@ -155,7 +155,7 @@ function restoreSensor(
   if (record?.open !== undefined)
     [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] = record.open;
   sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
-  if (record?.dirty) markDirty(state, sensor, record.dirty.from, record.dirty.to);
+  if (record?.dirty) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
   if (record?.vote) restoreVote(state, sensor, record.vote);
   setBacklogAside(state, sensor, rows);
   sensor.lastReceivedAt = state.now;
@@ -228,7 +228,7 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
     const window = windowOf(row);
     if (row.class === Class.pending) {
       if (window >= sensor.sweptTo) sensor.pending.push(row);
-      else markDirty(state, sensor, window, window + 1);
+      else markUnjudged(state, sensor, window, window + 1);
       continue;
     }
     for (const [open, period] of [

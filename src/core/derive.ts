@@ -8,7 +8,7 @@ import { anchorAt, openChain, startOf, type Derived, type Opening } from './open
 import { followRow, lastGoodBefore } from './segment.js';
 import {
   askFor,
-  markDirty,
+  markUnjudged,
   putRow,
   type ChainState,
   type CoreState,
@@ -141,7 +141,7 @@ function reopen(state: CoreState, chain: ChainState, row: Increment, derived: De
 function queue(state: CoreState, sensor: SensorState, row: Increment, alreadyQueued: boolean): void {
   const window = windowOf(row);
   if (window < sensor.sweptTo) {
-    markDirty(state, sensor, window, window + 1);
+    markUnjudged(state, sensor, window, window + 1);
     return;
   }
   if (alreadyQueued && sensor.pending.includes(row)) return;
@@ -157,7 +157,7 @@ function unqueue(state: CoreState, sensor: SensorState, row: Increment): void {
   const at = sensor.pending.indexOf(row);
   if (at >= 0) sensor.pending.splice(at, 1);
   const window = windowOf(row);
-  if (window < sensor.sweptTo) markDirty(state, sensor, window, window + 1);
+  if (window < sensor.sweptTo) markUnjudged(state, sensor, window, window + 1);
 }
 
 /** Derives anew what a row at `place` (new or changed) may have changed. */

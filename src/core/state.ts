@@ -236,10 +236,14 @@ export function emptyOutputs(): Outputs {
   };
 }
 
-/** Marks base windows of a sensor for another look, soon. `from`, `to` in ms. */
+/** Marks base windows of a sensor for another look, soon, as far back as the past may be revised. `from`, `to` in ms. */
 export function markDirty(state: CoreState, sensor: SensorState, from: number, to: number): void {
-  const oldest = state.now - state.plan.reviseHorizonMs;
-  const start = Math.max(floorTo(Math.max(from, oldest), 10_000), 0);
+  markUnjudged(state, sensor, Math.max(from, state.now - state.plan.reviseHorizonMs), to);
+}
+
+/** The same, however far back: what holds rows without a class must be judged, or their pulses would be in none. */
+export function markUnjudged(state: CoreState, sensor: SensorState, from: number, to: number): void {
+  const start = Math.max(floorTo(from, 10_000), 0);
   const end = Math.min(floorTo(to - 1, 10_000) + 10_000, sensor.sweptTo);
   if (end <= start) return;
   const dirty = sensor.dirty;

@@ -2,6 +2,7 @@
  * The sweep: as ticks pass, base windows of a sensor become final, in order. Each increment gets its class, the window
  * its sums, the zone its bursts, the rollups their due, and the alarms their minute.
  */
+import { forgottenTo, setAside } from './backlog.js';
 import { isCommon, isQuiet } from './common.js';
 import { evaluateRateAlarms } from './condition.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
@@ -24,8 +25,6 @@ import { Class, PERIOD_MS, Reason } from './words.js';
 
 /** Share of time that dead time may eat before a count is no measure any more. */
 const SATURATED = 0.5;
-/** A run state in memory tells less than all about this long after its first message. */
-const FORGOTTEN_MARGIN_MS = 900_000;
 const NOTHING_COUPLED: readonly Timeline[] = [];
 
 /** Timelines that judge a sensor's increments, as they stand in memory. */
@@ -55,30 +54,6 @@ export function settledTo(state: CoreState, sensor: SensorState): number {
     );
   }
   return settled;
-}
-
-/**
- * Rows of windows before `bound` (a multiple of 10 s) are not swept but left to a look at the past, which reads from the
- * store what memory no longer holds around them.
- */
-export function setAside(state: CoreState, sensor: SensorState, bound: number): void {
-  if (bound <= sensor.sweptTo) return;
-  sensor.sweptTo = bound;
-  const { pending } = sensor;
-  const first = pending[0];
-  if (first === undefined || windowOf(first) >= bound) return;
-  let end = 1;
-  while (end < pending.length && windowOf(pending[end]!) < bound) end++;
-  pending.splice(0, end);
-  markDirty(state, sensor, windowOf(first), bound);
-}
-
-/** Windows before this reach back behind the drive messages in memory, as those of a long backlog do. */
-function forgottenTo(state: CoreState, sensor: SensorState): number {
-  let known = sensor.motor.knownFrom;
-  for (const motor of sensor.coupled) known = Math.max(known, motor.knownFrom);
-  const backlog = Math.min(known + FORGOTTEN_MARGIN_MS, state.now - PERIOD_MS['1h']);
-  return floorTo(Math.max(known, backlog) - 1, WINDOW_MS) + WINDOW_MS;
 }
 
 /** Sweeps all windows of a sensor whose wait is over. */
