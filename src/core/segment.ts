@@ -8,6 +8,8 @@ import type { Increment, Segment } from './rows.js';
 import { askFor, type ChainState, type CoreState, type Run, type SensorState } from './state.js';
 import { Flag } from './words.js';
 
+/** A device clock may be off by this much within one chain. */
+const RECOUNT_MARGIN_MS = 86_400_000;
 const STARTS = Flag.anchor | Flag.fromZero;
 
 export function startsSegment(flags: number): boolean {
@@ -74,7 +76,7 @@ function cut(
     segment.lastTo = around.lastTo;
     segment.lastSeq = around.lastSeq;
     segment.lastCount = around.lastCount;
-    recountWraps(state, sensor, chain, around, segment);
+    if (around.wraps !== 0) recountWraps(state, sensor, chain, around, segment);
   }
   if (previous !== null) setLast(around, previous);
   state.out.segments.push(around);
@@ -87,7 +89,11 @@ function compareLast(chain: ChainState, segment: Segment, row: Increment): numbe
     : segment.lastTo - row.to || segment.lastSeq - (row.seq ?? -1);
 }
 
-/** After a cut the wraps of both parts are counted anew from the stored rows. */
+/**
+ * After a cut the wraps of both parts are counted anew from the stored rows. Rows are stored by time and a chain may be
+ * ordered by sequence, so rows are read from beyond both ends; parts that were cut again meanwhile are counted with
+ * them, and those that grew are asked for again.
+ */
 function recountWraps(
   state: CoreState,
   sensor: SensorState,
@@ -95,21 +101,23 @@ function recountWraps(
   before: Segment,
   after: Segment,
 ): void {
-  if (before.wraps === 0) return;
-  const range = {
-    sensor: sensor.key,
-    fromTo: before.startTo,
-    toTo: Math.max(after.lastTo, before.lastTo) + 1,
-  };
-  askFor(state, { increments: range }, (answer) => {
-    for (const segment of [before, after]) segment.wraps = 0;
+  const least = Math.min(before.startTo, after.startTo);
+  const most = Math.max(before.lastTo, after.lastTo);
+  const range = { fromTo: least - RECOUNT_MARGIN_MS, toTo: most + RECOUNT_MARGIN_MS };
+  askFor(state, { increments: { sensor: sensor.key, ...range } }, (answer) => {
+    const inside = (s: Segment): boolean => s.startTo >= least && s.lastTo <= most;
+    if ([before, after].some((part) => chain.segments.includes(part) && !inside(part))) {
+      recountWraps(state, sensor, chain, before, after);
+      return;
+    }
+    const parts = new Set(chain.segments.filter(inside));
+    for (const segment of parts) segment.wraps = 0;
     for (const row of answer.increments) {
       if (row.chain !== chain.id || (row.flags & Flag.wrapped) === 0) continue;
-      const at = findSegment(chain, row);
-      const owner = chain.segments[at];
-      if (owner === before || owner === after) owner.wraps += 1;
+      const owner = chain.segments[findSegment(chain, row)];
+      if (owner !== undefined && parts.has(owner)) owner.wraps += 1;
     }
-    state.out.segments.push(before, after);
+    state.out.segments.push(...parts);
   });
 }
 
