@@ -15,7 +15,7 @@ import { NameTable } from './names.js';
 import { FILE_NAME, openDatabase } from './open.js';
 import { removeEmptyChains, retainRows, type Retention } from './retention.js';
 import { Statements } from './statements.js';
-import { attempt } from './store-error.js';
+import { attempt, StoreError, toStoreError } from './store-error.js';
 import type { QuarantineRow } from './write-records.js';
 import { OutputWriter, type Applied } from './writer.js';
 import { ZoneReach } from './zone-reach.js';
@@ -79,7 +79,7 @@ function makeStore(
   options: StoreOptions,
 ): Store {
   const statements = new Statements(db, options.onStatement);
-  removeEmptyChains(statements);
+  tidy(statements);
   const names = new NameTable(statements);
   const reach = new ZoneReach(statements);
   const writer = new OutputWriter(names, reach, statements);
@@ -113,6 +113,15 @@ function makeStore(
     stats: () => attempt(() => measure(db, file)),
     close: () => opened.close(),
   };
+}
+
+/** Tidying is no reason not to start, on a full disk least of all: the next opening tries again. */
+function tidy(statements: Statements): void {
+  try {
+    removeEmptyChains(statements);
+  } catch (error) {
+    if (!(toStoreError(error) instanceof StoreError)) throw error;
+  }
 }
 
 /** A reader in the middle of a query keeps the WAL from being emptied: the writer tries, and does not wait for it. */

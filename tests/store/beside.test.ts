@@ -1,5 +1,5 @@
 /** Readers and backups beside a writing gateway: they hold nobody up, see one moment each, and continue by cursor. */
-import { existsSync, mkdtempSync, mkdirSync, renameSync, rmSync } from 'node:fs';
+import { mkdtempSync, mkdirSync, renameSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
@@ -86,19 +86,6 @@ describe('a reader beside the writer', () => {
     reader.close();
     store.close();
   });
-
-  it('never sees half a batch', () => {
-    const store = openStore(dir);
-    commitBatch(store, plan, openState(plan, null), factsOf(5));
-    const reader = openReader(dir);
-    store.begin();
-    store.setMeta('half', 'yes');
-    expect(reader.value(`SELECT count(*) FROM meta WHERE key = 'half'`)).toBe(0);
-    store.commit();
-    expect(reader.value(`SELECT count(*) FROM meta WHERE key = 'half'`)).toBe(1);
-    reader.close();
-    store.close();
-  });
 });
 
 describe('a backup', () => {
@@ -129,16 +116,6 @@ describe('a backup', () => {
     const again = openStore(other);
     expect(again.setAside).toBeNull();
     again.close();
-  });
-
-  it('refuses a target that is there, and leaves nothing half-made', async () => {
-    const store = openStore(dir);
-    const path = join(dir, 'copy.db');
-    await store.backup(path);
-    await expect(store.backup(path)).rejects.toMatchObject({ code: 'exists' });
-    await expect(store.backup(join(dir, 'nowhere', 'copy.db'))).rejects.toThrow();
-    expect(existsSync(`${path}.part`)).toBe(false);
-    store.close();
   });
 });
 

@@ -1,195 +1,146 @@
-/** Retention: what is too old goes in slices, what the core goes on from stays, the file shrinks, the ledger balances. */
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
+/** Retention takes what is past its time, in slices, keeps what the core goes on from, and shrinks the file. */
+import { statSync } from 'node:fs';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import type { DriveRow } from '../../src/core/rows.js';
-import { openState, step } from '../../src/core/step.js';
-import { KEPT_ROWS } from '../../src/store/load.js';
+import { proveLedger } from '../../src/store/ledger.js';
+import { openReader } from '../../src/store/reader.js';
 import type { Retention } from '../../src/store/retention.js';
 import { openStore, type Store } from '../../src/store/store.js';
-import { addCounters, STEP_MS, STEP_PULSES, type Counter } from './plain-rows.js';
-import { commitBatch, factsOf, ledgersOf, planOf, restoreState, withFile } from './store-rig.js';
+import {
+  balancedCounter,
+  commit,
+  increment,
+  makeFolder,
+  need,
+  outputs,
+  rollup,
+  START,
+} from './sample-rows.js';
 
-let dir: string;
-beforeEach(() => {
-  dir = mkdtempSync(join(tmpdir(), 'tallypost-retention-'));
-});
-afterEach(() => rmSync(dir, { recursive: true, force: true }));
-
-const plan = planOf(1);
-const START = 1_700_000_000_000;
-const DAY_MS = 86_400_000;
-const LONG: Retention = {
-  incrementsDays: 14,
-  windowsDays: 14,
+const DAY = 86_400_000;
+const KEEP: Retention = {
+  incrementsDays: 1,
+  windowsDays: 1,
   minutesDays: 400,
-  tenMinutesDays: 400,
-  hoursDays: 4000,
-  journalDays: 400,
-  quarantineDays: 400,
-  drivesDays: 400,
+  tenMinutesDays: 1500,
+  hoursDays: 7300,
+  journalDays: 3,
+  quarantineDays: 3,
+  drivesDays: 2,
 };
 
-function putCounters(store: Store, counters: readonly Counter[]): void {
-  store.begin();
-  store.apply(addCounters(step(plan, openState(plan, null), []), counters));
-  store.commit();
-}
+let folder: ReturnType<typeof makeFolder>;
+let store: Store;
+beforeEach(() => {
+  folder = makeFolder();
+  store = openStore(folder.dir);
+});
+afterEach(() => {
+  store.close();
+  folder.remove();
+});
 
-/** Retains until there is nothing left to do; the slices it took. */
-function retainAll(store: Store, now: number, retention: Retention): number[] {
-  const slices: number[] = [];
-  for (let did = store.retain(now, retention); did > 0; did = store.retain(now, retention)) slices.push(did);
+/** How many slices it took. */
+function retainAll(now: number, keep = KEEP): number {
+  let slices = 0;
+  while (store.retain(now, keep) > 0) if ((slices += 1) > 10_000) throw new Error('it never ends');
   return slices;
 }
 
-function count(table: string, where = '1'): number {
-  return withFile(dir, (db) =>
-    db.prepare(`SELECT count(*) FROM ${table} WHERE ${where}`).pluck().get(),
-  ) as number;
-}
-
-function faultsOf(): string[] {
-  return ledgersOf(dir).flatMap((ledger) => ledger.faults);
-}
+const rowsOf = (sensor: string) =>
+  store.answer(need({ increments: { sensor, fromTo: 0, toTo: 9e15 } })).increments;
 
 describe('retention', () => {
-  it('gives the space back to the disk, in slices that are bounded', () => {
-    const store = openStore(dir);
-    const readings = 60_000;
-    for (const [chain, sensor] of [
-      [1, 'pump-1/de'],
-      [2, 'pump-1/nde'],
-    ] as const)
-      putCounters(store, [{ sensor, chain, boot: 1, from: START, readings }]);
+  it('deletes in many small slices and gives the space back to the disk', () => {
+    for (let chain = 1; chain <= 6; chain++)
+      commit(store, balancedCounter(17_280, { sensor: `pump-${chain}/de`, chain }));
     store.checkpointWal();
-    const full = store.stats().databaseBytes;
-    const end = START + readings * STEP_MS;
-    const sliceMs: number[] = [];
-    for (let did = 1; did > 0;) {
-      const start = performance.now();
-      did = store.retain(end, { ...LONG, incrementsDays: 0.5 });
-      sliceMs.push(performance.now() - start);
-      expect(did).toBeLessThanOrEqual(4000 + 500);
-    }
+    const before = statSync(join(folder.dir, 'tallypost.db')).size;
+    const slices = retainAll(START + 2 * DAY);
     store.checkpointWal();
-    const { databaseBytes, freeBytes } = store.stats();
-    store.close();
-    expect(sliceMs.length).toBeGreaterThan((2 * (readings - 0.5 * 8640)) / 4000);
-    expect(Math.max(...sliceMs)).toBeLessThan(1000);
-    expect(databaseBytes).toBeLessThan(full / 2);
-    expect(freeBytes).toBeLessThanOrEqual(256 * 4096);
-    expect(count('increment', `to_ms < ${end - 0.5 * DAY_MS * 1.02}`)).toBe(0);
-    expect(count('increment', `to_ms >= ${end - 0.5 * DAY_MS}`)).toBe(2 * 0.5 * 8640);
-    expect(withFile(dir, (db) => db.pragma('integrity_check', { simple: true }))).toBe('ok');
-    expect(faultsOf()).toEqual([]);
+    const after = statSync(join(folder.dir, 'tallypost.db')).size;
+    expect(slices).toBeGreaterThan(5);
+    expect(rowsOf('pump-1/de')).toHaveLength(8640);
+    expect(after).toBeLessThan(before * 0.75);
+    expect(store.stats().freeBytes).toBeLessThanOrEqual(65 * 4096);
   });
 
-  it('keeps the newest drive message and the newest readings, however old', () => {
-    const store = openStore(dir);
-    putCounters(store, [{ sensor: 'pump-1/de', chain: 1, boot: 1, from: START, readings: 500 }]);
-    const out = step(plan, openState(plan, null), []);
-    for (let i = 0; i < 5; i++) {
-      out.drives.push(driveAt(START + i * 1000));
-      out.presences.push({ motor: 'pump-1', at: START + i * 1000, online: true });
-    }
-    store.begin();
-    store.apply(out);
-    store.commit();
-    retainAll(store, START + 3000 * DAY_MS, LONG);
-    store.close();
-    expect(count('drive_message')).toBe(1);
-    expect(count('drive_message', `at = ${START + 4000}`)).toBe(1);
-    expect(count('drive_presence')).toBe(1);
-    expect(count('increment')).toBe(KEPT_ROWS);
-    expect(faultsOf()).toEqual([]);
-  });
-
-  it.each([
-    ['by seq', 1],
-    ['by time', null],
-  ] as const)('cuts a segment in two, and what is left of it balances: counters %s', (_, boot) => {
-    const store = openStore(dir);
-    const readings = 5000;
-    putCounters(store, [{ sensor: 'pump-1/de', chain: 1, boot, from: START, readings }]);
-    const end = START + readings * STEP_MS;
-    retainAll(store, end, { ...LONG, incrementsDays: 0.1 });
-    store.close();
-    const left = count('increment');
-    expect(left).toBeGreaterThanOrEqual(864);
-    expect(left).toBeLessThan(900);
-    expect(count('segment')).toBe(1);
-    const [ledger] = ledgersOf(dir);
+  it('what is left of the ledger still balances, and the counter goes on', () => {
+    commit(store, balancedCounter(17_280));
+    retainAll(START + 2 * DAY);
+    const reader = openReader(folder.dir);
+    const [ledger] = proveLedger(reader, { sensor: null, from: null, to: null });
     expect(ledger!.faults).toEqual([]);
-    expect(ledger!.counted).toBe((left - 1) * STEP_PULSES);
-    expect(ledger!.classified).toBe(ledger!.counted);
-    withFile(dir, (db) =>
-      db.exec(
-        'UPDATE increment SET pulses = pulses + 1 WHERE to_ms = (SELECT to_ms FROM increment ORDER BY to_ms DESC LIMIT 1 OFFSET 9)',
-      ),
+    expect(ledger!.counted).toBeGreaterThan(0);
+    reader.close();
+  });
+
+  it('the newest readings and the drive state in force stay, however old', () => {
+    commit(store, balancedCounter(500));
+    const drive = (at: number) => ({
+      ...{ motor: 'pump-1', at, since: null, state: 'running' as const, modulating: true, receivedAt: at },
+      ...{ speedRpm: null, loadPct: null, switchingKhz: null, dcLinkV: null },
+    });
+    commit(store, outputs({ drives: [drive(START), drive(START + 1), drive(START + 2)] }));
+    retainAll(START + 900 * DAY);
+    expect(rowsOf('pump-1/de').map((row) => row.seq)).toEqual(Array.from({ length: 80 }, (_, i) => 420 + i));
+    expect(store.answer(need({ drives: { motors: ['pump-1'], from: 0, to: 9e15 } })).drives).toEqual([
+      drive(START + 2),
+    ]);
+    const reader = openReader(folder.dir);
+    expect(
+      reader.rollups({ sensor: null, period: '1m', from: null, to: null, limit: 9, cursor: null }).items,
+    ).toEqual([]);
+    reader.close();
+  });
+
+  it('silent sensors do not keep others from their turn', () => {
+    for (let i = 0; i < 70; i++) {
+      const sensor = `old-${i}/de`;
+      const chains = [{ id: 100 + i, sensor, device: 'x', boot: null }];
+      commit(store, outputs({ chains, increments: [increment({ sensor, chain: 100 + i, to: START })] }));
+    }
+    commit(store, balancedCounter(17_280));
+    retainAll(START + 2 * DAY);
+    expect(rowsOf('pump-1/de')).toHaveLength(8640);
+    expect(rowsOf('old-3/de')).toHaveLength(1);
+  });
+
+  it('a row that retention took may still be updated by a core that holds it: nothing comes back', () => {
+    const out = balancedCounter(500);
+    commit(store, out);
+    retainAll(START + 900 * DAY);
+    out.increments[3]!.class = 4;
+    commit(store, outputs({ increments: [out.increments[3]!] }));
+    expect(rowsOf('pump-1/de')).toHaveLength(80);
+  });
+
+  it('each table has its own time', () => {
+    commit(
+      store,
+      outputs({
+        chains: [{ id: 1, sensor: 'pump-1/de', device: 'a', boot: null }],
+        rollups: (['1m', '10m', '1h'] as const).map((period) => rollup(1, 1, { period })),
+        journal: [0, 1].map((i) => ({
+          ...{ at: START + i * DAY, detectedAt: START, kind: 'notice' as const, subject: 's', from: '' },
+          ...{ to: '', who: '', text: 't', evidence: null },
+        })),
+      }),
     );
-    expect(ledgersOf(dir)[0]!.balanced).toBe(false);
-  });
-
-  it.each([
-    ['by seq', 1],
-    ['by time', null],
-  ] as const)('removes old segments, and their counters at the next opening: %s', (_, boot) => {
-    const store = openStore(dir);
-    const readings = 2000;
-    const counters = [1, 2, 3, 4].map((chain) => ({
-      sensor: 'pump-1/de',
-      chain,
-      boot: boot === null ? null : chain,
-      from: START + (chain - 1) * readings * STEP_MS,
-      readings,
-    }));
-    putCounters(store, counters);
-    const end = START + 4 * readings * STEP_MS;
-    retainAll(store, end, { ...LONG, incrementsDays: (1.5 * readings * STEP_MS) / DAY_MS });
-    expect(count('segment')).toBe(2);
-    expect(count('chain')).toBe(4);
-    expect(count('chain_part', 'chain < 3')).toBe(0);
-    expect(faultsOf()).toEqual([]);
-    store.close();
-    openStore(dir).close();
-    expect(count('chain')).toBe(2);
-    expect(faultsOf()).toEqual([]);
-  });
-
-  it('leaves a ledger that balances when the core wrote it, through reboots and torn counts, and the core goes on', () => {
-    const facts = factsOf(11, { minutes: 600 });
-    const half = Math.floor(facts.length / 2);
-    let store = openStore(dir);
-    commitBatch(store, plan, openState(plan, null), facts.slice(0, half));
-    const now = facts.slice(0, half).reduce((t, f) => (f.kind === 'tick' ? Math.max(t, f.now) : t), 0);
-    const before = count('increment');
-    expect(retainAll(store, now, { ...LONG, incrementsDays: 1 / 24 }).length).toBeGreaterThan(0);
-    expect(count('increment')).toBeLessThan(before / 2);
-    expect(faultsOf()).toEqual([]);
-    store.close();
-    store = openStore(dir);
-    commitBatch(store, plan, restoreState(store, plan), facts.slice(half));
-    expect(faultsOf()).toEqual([]);
-    retainAll(store, now + 4 * 3_600_000, { ...LONG, incrementsDays: 1 / 24 });
-    store.close();
-    expect(faultsOf()).toEqual([]);
-    expect(count('increment')).toBeGreaterThan(2 * KEPT_ROWS);
+    const left = (now: number) => {
+      retainAll(now);
+      const reader = openReader(folder.dir);
+      const all = { from: null, to: null, limit: 10, cursor: null };
+      const rollups = (['1m', '10m', '1h'] as const).map(
+        (period) => reader.rollups({ ...all, sensor: null, period }).items.length,
+      );
+      const journal = reader.journal(all).items.length;
+      reader.close();
+      return [...rollups, journal];
+    };
+    expect(left(START + 2 * DAY)).toEqual([1, 1, 1, 2]);
+    expect(left(START + 3.5 * DAY)).toEqual([1, 1, 1, 1]);
+    expect(left(START + 405 * DAY)).toEqual([0, 1, 1, 0]);
+    expect(left(START + 1600 * DAY)).toEqual([0, 0, 1, 0]);
   });
 });
-
-function driveAt(at: number): DriveRow {
-  return {
-    motor: 'pump-1',
-    at,
-    since: null,
-    state: 'running',
-    modulating: true,
-    speedRpm: 1450,
-    loadPct: null,
-    switchingKhz: null,
-    dcLinkV: null,
-    receivedAt: at,
-  };
-}
