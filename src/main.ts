@@ -3,6 +3,7 @@
 import { backupCommand } from './cli/backup.js';
 import { captureCommand } from './cli/capture.js';
 import { checkCommand } from './cli/check.js';
+import { Exit } from './cli/command.js';
 import { dispatchCommand } from './cli/dispatch.js';
 import { exportCommand } from './cli/export.js';
 import { ledgerCommand } from './cli/ledger.js';
@@ -25,4 +26,7 @@ const commands = [
   schemaCommand,
 ];
 
-process.exitCode = await dispatchCommand(process.argv.slice(2), commands, openTerminal(), readVersion());
+const code = await dispatchCommand(process.argv.slice(2), commands, openTerminal(), readVersion());
+process.exitCode = code;
+// After a failure something half started may still hold the process open; nothing it holds is worth waiting for.
+if (code === Exit.failure) process.exit();
