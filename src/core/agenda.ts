@@ -101,10 +101,11 @@ const SENTENCES: Readonly<Record<ConditionAlarmPlan['kind'], [raised: string, re
 
 function conditionEvidence(state: CoreState, plan: ConditionAlarmPlan, raised: boolean): Evidence {
   const sensor = plan.sensor === null ? undefined : state.sensors.get(plan.sensor);
-  const last =
+  const silentS =
     sensor === undefined || sensor.lastReceivedAt === 0
-      ? ''
-      : `; last reading at ${sensor.lastReceivedAt} ms since the epoch`;
+      ? null
+      : Math.round((state.now - sensor.lastReceivedAt) / 1000);
+  const last = silentS === null ? '' : `; the last one came ${silentS} s ago`;
   return {
     from: state.now - (raised ? plan.onDelayMs : plan.offDelayMs),
     to: state.now,
