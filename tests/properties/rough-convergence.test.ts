@@ -15,7 +15,7 @@ const FIRST = Number(process.env['ROUGH_FIRST'] ?? 1);
 
 describe('a rough plant comes out the same', () => {
   for (let seed = FIRST; seed < FIRST + SEEDS; seed++) {
-    it(`in any disorder (seed ${seed})`, { timeout: 20_000 }, () => {
+    it(`in any disorder (seed ${seed})`, { timeout: 120_000 }, () => {
       const plant = makeRoughPlant(seed, wishesOf(seed));
       const punctual = runRough(plant, disturb(plant, seed, {}), {});
       expect(findImbalances(punctual)).toEqual([]);
@@ -31,7 +31,7 @@ describe('a rough plant comes out the same', () => {
 
 describe('a rough plant against its truth', () => {
   for (const seed of [3, 4, 5]) {
-    it(`pulses of readings that lie in one state (seed ${seed})`, { timeout: 20_000 }, () => {
+    it(`pulses of readings that lie in one state (seed ${seed})`, { timeout: 120_000 }, () => {
       const plant = makeRoughPlant(seed, wishesOf(seed));
       const store = runRough(plant, disturb(plant, seed, {}), {});
       for (const truth of plant.truth) {
