@@ -76,7 +76,10 @@ function cut(
     segment.lastTo = around.lastTo;
     segment.lastSeq = around.lastSeq;
     segment.lastCount = around.lastCount;
-    if (around.wraps !== 0) recountWraps(state, sensor, chain, around, segment);
+    if (around.wraps !== 0) {
+      const parts = [around, segment];
+      recountWraps(state, sensor, chain, earliest(parts), latest(parts));
+    }
   }
   if (previous !== null) setLast(around, previous);
   state.out.segments.push(around);
@@ -89,6 +92,15 @@ function compareLast(chain: ChainState, segment: Segment, row: Increment): numbe
     : segment.lastTo - row.to || segment.lastSeq - (row.seq ?? -1);
 }
 
+/** Times of both ends: in a chain ordered by sequence a segment may begin later than it ends. */
+function earliest(segments: Iterable<Segment>): number {
+  return Math.min(...[...segments].flatMap((s) => [s.startTo, s.lastTo]));
+}
+
+function latest(segments: Iterable<Segment>): number {
+  return Math.max(...[...segments].flatMap((s) => [s.startTo, s.lastTo]));
+}
+
 /**
  * After a cut the wraps of both parts are counted anew from the stored rows. Rows are stored by time and a chain may be
  * ordered by sequence, so rows are read from beyond both ends; parts that were cut again meanwhile are counted with
@@ -98,19 +110,18 @@ function recountWraps(
   state: CoreState,
   sensor: SensorState,
   chain: ChainState,
-  before: Segment,
-  after: Segment,
+  least: number,
+  most: number,
 ): void {
-  const least = Math.min(before.startTo, after.startTo);
-  const most = Math.max(before.lastTo, after.lastTo);
   const range = { fromTo: least - RECOUNT_MARGIN_MS, toTo: most + RECOUNT_MARGIN_MS };
   askFor(state, { increments: { sensor: sensor.key, ...range } }, (answer) => {
-    const inside = (s: Segment): boolean => s.startTo >= least && s.lastTo <= most;
-    if ([before, after].some((part) => chain.segments.includes(part) && !inside(part))) {
-      recountWraps(state, sensor, chain, before, after);
+    const parts = new Set(chain.segments.filter((s) => earliest([s]) <= most && latest([s]) >= least));
+    const first = Math.min(least, earliest(parts));
+    const last = Math.max(most, latest(parts));
+    if (first < least || last > most) {
+      recountWraps(state, sensor, chain, first, last);
       return;
     }
-    const parts = new Set(chain.segments.filter(inside));
     for (const segment of parts) segment.wraps = 0;
     for (const row of answer.increments) {
       if (row.chain !== chain.id || (row.flags & Flag.wrapped) === 0) continue;
@@ -160,6 +171,11 @@ export function followRow(
   const row = run.rows[index]!;
   const started = startsSegment(before);
   const starts = startsSegment(row.flags);
+  const owner = chain.segments[findSegment(chain, row)];
+  if (owner !== undefined && (before & Flag.wrapped) !== 0) {
+    owner.wraps -= 1;
+    state.out.segments.push(owner);
+  }
   if (started && !starts) join(state, chain, row);
   let at = findSegment(chain, row);
   if (starts && opening !== null) {
@@ -173,7 +189,7 @@ export function followRow(
   }
   const segment = chain.segments[at];
   if (segment === undefined) return;
-  segment.wraps += ((row.flags & Flag.wrapped) !== 0 ? 1 : 0) - ((before & Flag.wrapped) !== 0 ? 1 : 0);
+  if ((row.flags & Flag.wrapped) !== 0) segment.wraps += 1;
   const good = (row.flags & (Flag.torn | Flag.held)) === 0;
   if (good && compareLast(chain, segment, row) <= 0) setLast(segment, row);
   else if (!good && isLast(segment, row)) {
