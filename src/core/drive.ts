@@ -194,7 +194,11 @@ function addLateDrive(state: CoreState, motor: MotorState, row: DriveRow): void 
 
 export function addPresence(state: CoreState, motor: MotorState, fact: DrivePresenceFact): void {
   const last = motor.presences[motor.presences.length - 1];
-  if (last !== undefined && (last.online === fact.online || last.at > fact.receivedAt)) return;
+  const spoke = motor.drives[motor.drives.length - 1]?.at ?? -Infinity;
+  if (last !== undefined) {
+    const repeats = last.online === fact.online && (fact.online || spoke < last.at);
+    if (repeats || last.at > fact.receivedAt) return;
+  }
   if (last === undefined && fact.online) return;
   const row = { motor: motor.key, at: fact.receivedAt, online: fact.online };
   motor.presences.push(row);
