@@ -18,7 +18,15 @@ export default tseslint.config(
   {
     files: ['src/core/**/*.ts', 'src/stats/**/*.ts'],
     rules: {
-      'no-restricted-globals': ['error', 'Date', 'performance', 'process', 'setTimeout', 'setInterval', 'console'],
+      'no-restricted-globals': [
+        'error',
+        'Date',
+        'performance',
+        'process',
+        'setTimeout',
+        'setInterval',
+        'console',
+      ],
       'no-restricted-properties': ['error', { object: 'Math', property: 'random' }],
     },
   },
@@ -26,5 +34,8 @@ export default tseslint.config(
     files: ['tests/**/*.ts'],
     rules: { '@typescript-eslint/require-await': 'off', 'no-console': 'off' },
   },
-  { files: ['src/cli/**/*.ts', 'src/main.ts', 'simulator/**/*.ts', 'shared/tools/**/*.ts'], rules: { 'no-console': 'off' } },
+  {
+    files: ['src/cli/**/*.ts', 'src/main.ts', 'simulator/**/*.ts', 'shared/tools/**/*.ts'],
+    rules: { 'no-console': 'off' },
+  },
 );

@@ -55,10 +55,7 @@ function disturb(plant: LittlePlant, seed: number, disorder: Disorder): Fact[] {
     const to = plant.start + (plant.end - plant.start) * 0.6;
     for (const fact of facts) {
       const held =
-        fact.kind === 'reading' &&
-        fact.sensor.startsWith('pump-1/') &&
-        fact.at! > from &&
-        fact.at! < to;
+        fact.kind === 'reading' && fact.sensor.startsWith('pump-1/') && fact.at! > from && fact.at! < to;
       if (held) fact.receivedAt = Math.floor(to + 600_000 + random() * 60_000);
     }
   }
