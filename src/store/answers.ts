@@ -3,10 +3,10 @@ import type { Answer, Need } from '../core/needs.js';
 import type { Burst, DriveRow, Increment, PresenceRow, Segment, Transient, Vote } from '../core/rows.js';
 import { findNeighbours } from './neighbours.js';
 import type { ChainParts } from './chain-parts.js';
-import type { IncrementTable } from './increment-table.js';
 import type { NameTable } from './names.js';
 import {
   DRIVE_COLUMNS,
+  INCREMENT_COLUMNS,
   SEGMENT_COLUMNS,
   toDrive,
   toIncrement,
@@ -21,7 +21,6 @@ export class Answers {
   constructor(
     readonly statements: Statements,
     readonly names: NameTable,
-    private readonly table: IncrementTable,
     private readonly parts: ChainParts,
     private readonly reach: ZoneReach,
   ) {}
@@ -48,7 +47,14 @@ export class Answers {
 
   /** Those with `fromTo <= to < toTo`, ordered by (to, chain, seq). */
   increments(sensor: string, fromTo: number, toTo: number): Increment[] {
-    return this.table.read(this.names.find(sensor), fromTo, toTo).map((cells) => toIncrement(sensor, cells));
+    return this.statements
+      .all(
+        `SELECT ${INCREMENT_COLUMNS} FROM increment WHERE sensor = ? AND to_ms >= ? AND to_ms < ? ORDER BY to_ms, chain, seq`,
+        this.names.find(sensor),
+        fromTo,
+        toTo,
+      )
+      .map((cells) => toIncrement(sensor, cells));
   }
 
   /** Those with `from <= at < to`, and the last before; in order. */

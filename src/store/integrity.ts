@@ -5,7 +5,7 @@ import type Database from 'better-sqlite3';
 const WHOLE_BYTES_MAX = 256 * 1024 * 1024;
 /** Tables that grow without end; of a large file, only both ends of each sensor's rows are read. */
 const LARGE_TABLES: Readonly<Record<string, string>> = {
-  settled: 'to_ms',
+  increment: 'to_ms',
   rollup_1m: 'start',
   rollup_10m: 'start',
   rollup_1h: 'start',

@@ -84,8 +84,7 @@ function proveSensor(reader: ReadStore, id: number, sensor: string, query: Ledge
   const tally: Tally = { counted: 0, pulses: zeros(), ms: zeros(), unproved: 0, faults: [] };
   const unknown: UnknownStretch[] = [];
   const boots = new Map(reader.chains(sensor).map((chain) => [chain.id, chain.boot]));
-  const oldest = reader.value('SELECT to_ms FROM increment WHERE sensor = ? ORDER BY to_ms LIMIT 1', id) as
-    number | null;
+  const oldest = reader.value('SELECT min(to_ms) FROM increment WHERE sensor = ?', id) as number | null;
   for (const segment of reader.segments(sensor)) {
     if (segment.lastTo < (query.from ?? -Infinity) || segment.startTo >= (query.to ?? Infinity)) continue;
     if (segment.unknownReason !== '') unknown.push(toStretch(segment));

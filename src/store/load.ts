@@ -58,12 +58,8 @@ function loadSensor(
 ): number | null {
   const { statements } = answers;
   const id = answers.names.find(sensor);
-  const lately = statements.all(
-    `SELECT to_ms FROM increment WHERE sensor = ? ORDER BY to_ms DESC LIMIT ${KEPT_ROWS}`,
-    id,
-  ) as [number][];
-  const newest = lately[0]?.[0];
-  if (newest === undefined) return null;
+  const newest = statements.value('SELECT max(to_ms) FROM increment WHERE sensor = ?', id) as number | null;
+  if (newest === null) return null;
   const oldest = newest - plan.reviseHorizonMs - DAY_MS;
   const segments = answers.segmentsOfSensor(sensor);
   const live = new Set(segments.filter((s) => s.lastTo >= oldest).map((s) => s.chain));
@@ -71,7 +67,11 @@ function loadSensor(
   const chains = statements.all('SELECT id, device, boot FROM chain WHERE sensor = ? ORDER BY id', id);
   for (const [chain, device, boot] of chains as [number, string, number | null][])
     if (live.has(chain)) restored.chains.push({ id: chain, sensor, device, boot });
-  const from = Math.min(newest - reachMs, lately[lately.length - 1]![0]);
+  const kept = statements.value(
+    `SELECT to_ms FROM increment WHERE sensor = ? ORDER BY to_ms DESC LIMIT 1 OFFSET ${KEPT_ROWS - 1}`,
+    id,
+  ) as number | null;
+  const from = Math.min(newest - reachMs, kept ?? Number.MIN_SAFE_INTEGER);
   restored.increments.set(sensor, answers.increments(sensor, from, END));
   const spreads = statements.all(
     `SELECT hour, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3 FROM spread WHERE sensor = ? ORDER BY hour DESC LIMIT ${SPREAD_HOURS}`,

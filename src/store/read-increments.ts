@@ -1,5 +1,4 @@
 /** Reads readings with their increments, page by page. */
-import type { Chain } from '../core/rows.js';
 import { CLASS_NAMES, Flag, REASON_NAMES } from '../core/words.js';
 import { FIRST, LAST } from './page.js';
 import type { ReadStore } from './reader.js';
@@ -37,17 +36,18 @@ const PAGE_ROWS = 2000;
  */
 export function* readIncrements(reader: ReadStore, query: IncrementQuery): Generator<IncrementRecord[]> {
   for (const { id, key } of reader.sensorIds(query.sensor)) {
-    const chains = new Map(reader.chains(key).map((chain) => [chain.id, chain]));
     let place = [query.from ?? FIRST, FIRST, FIRST];
     for (;;) {
       const rows = reader.all(
-        `SELECT to_ms, chain, seq, duration, count, pulses, class, reason, flags FROM increment
-         WHERE sensor = ? AND (to_ms, chain, seq) >= (?, ?, ?) AND to_ms < ? ORDER BY to_ms, chain, seq LIMIT ${PAGE_ROWS}`,
+        `SELECT i.to_ms, i.chain, i.seq, i.duration, i.count, i.pulses, i.class, i.reason, i.flags, c.device, c.boot
+         FROM increment i JOIN chain c ON c.id = i.chain
+         WHERE i.sensor = ? AND (i.to_ms, i.chain, i.seq) >= (?, ?, ?) AND i.to_ms < ?
+         ORDER BY i.to_ms, i.chain, i.seq LIMIT ${PAGE_ROWS}`,
         id,
         ...place,
         query.to ?? LAST,
       );
-      if (rows.length > 0) yield rows.map((cells) => toRecord(key, chains, cells)).sort(compareRecords);
+      if (rows.length > 0) yield rows.map((cells) => toRecord(key, cells)).sort(compareRecords);
       if (rows.length < PAGE_ROWS) break;
       const [to, chain, seq] = rows[rows.length - 1] as [number, number, number];
       place = [to, chain, seq + 1];
@@ -55,15 +55,14 @@ export function* readIncrements(reader: ReadStore, query: IncrementQuery): Gener
   }
 }
 
-function toRecord(sensor: string, chains: ReadonlyMap<number, Chain>, cells: Cells): IncrementRecord {
-  const [to, chainId, seq, duration, count, pulses, cls, reason, flags] = cells as number[];
-  const chain = chains.get(chainId!);
+function toRecord(sensor: string, cells: Cells): IncrementRecord {
+  const [to, , seq, duration, count, pulses, cls, reason, flags] = cells as number[];
   return {
     sensor,
     from: to! - duration!,
     to: to!,
-    device: chain?.device ?? '',
-    boot: chain?.boot ?? null,
+    device: cells[9] as string,
+    boot: cells[10] as number | null,
     seq: seq === -1 ? null : seq!,
     count: count!,
     pulses: pulses!,

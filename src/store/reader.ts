@@ -72,8 +72,7 @@ export class ReadStore {
   sensors(): { sensor: string; device: string | null; lastReadingAt: number | null }[] {
     return this.sensorIds(null).map(({ id, key }) => {
       const [row] = this.all(
-        `SELECT to_ms, (SELECT device FROM chain WHERE id = increment.chain) FROM increment
-         WHERE sensor = ? ORDER BY to_ms DESC LIMIT 1`,
+        'SELECT i.to_ms, c.device FROM increment i JOIN chain c ON c.id = i.chain WHERE i.sensor = ? ORDER BY i.to_ms DESC LIMIT 1',
         id,
       ) as [number, string][];
       return { sensor: key, device: row?.[1] ?? null, lastReadingAt: row?.[0] ?? null };

@@ -3,7 +3,6 @@
  * given back to the disk. A segment goes some time after its last increment; its counter, when the store is opened next.
  */
 import { KEPT_ROWS } from './load.js';
-import type { Buckets } from './buckets.js';
 import type { Statements } from './statements.js';
 
 /** Days to keep, by what. */
@@ -40,7 +39,7 @@ interface Kept {
 
 /** Tables clustered by (who, when): the oldest rows of each lie together, so deleting them frees whole pages. */
 const CLUSTERED: readonly Kept[] = [
-  { table: 'settled', who: 'sensor', when: 'to_ms', days: 'incrementsDays', newest: KEPT_ROWS },
+  { table: 'increment', who: 'sensor', when: 'to_ms', days: 'incrementsDays', newest: KEPT_ROWS },
   { table: 'window_revision', who: 'sensor', when: 'start', days: 'windowsDays', newest: 0 },
   { table: 'rollup_1m', who: 'sensor', when: 'start', days: 'minutesDays', newest: 0 },
   { table: 'rollup_10m', who: 'sensor', when: 'start', days: 'tenMinutesDays', newest: 0 },
@@ -54,20 +53,13 @@ const CLUSTERED: readonly Kept[] = [
 ];
 
 /**
- * Does a slice, in a transaction of its own; rows moved or deleted and pages given back. 0: there is nothing left to do.
+ * Does a slice, in a transaction of its own; rows deleted and pages given back. 0: there is nothing left to do.
  * A sensor is not visited for a few rows, but when a hundredth more than its time has gathered.
  */
-export function retainRows(
-  statements: Statements,
-  buckets: Buckets,
-  now: number,
-  retention: Retention,
-): number {
+export function retainRows(statements: Statements, now: number, retention: Retention): number {
   const { db } = statements;
-  const done = db.transaction(() => {
-    const keptMs = retention.incrementsDays * DAY_MS;
-    buckets.settleBefore(now - keptMs, keptMs / 100);
-    let left = SLICE_ROWS - buckets.advance();
+  const deleted = db.transaction(() => {
+    let left = SLICE_ROWS;
     for (const kept of CLUSTERED)
       if (left > 0) left -= retainTable(statements, kept, now, daysOf(retention, kept.days) * DAY_MS, left);
     for (const table of ['journal', 'quarantine'] as const) {
@@ -78,7 +70,7 @@ export function retainRows(
     }
     return SLICE_ROWS - left;
   })();
-  return done + giveBackPages(statements);
+  return deleted + giveBackPages(statements);
 }
 
 function daysOf(retention: Retention, key: keyof Retention): number {
@@ -110,7 +102,7 @@ function retainTable(
     deleted += statements
       .prepare(`DELETE FROM ${table} WHERE ${who} = ? AND ${when} < ?`)
       .run(id, Math.min(before, end ?? before)).changes;
-    if (table === 'settled') removeTraces(statements, id, keptMs / 10);
+    if (table === 'increment') removeTraces(statements, id, keptMs / 10);
   }
   return deleted;
 }
@@ -120,7 +112,8 @@ function retainTable(
  * of theirs can be left that the ledger would then miss.
  */
 function removeTraces(statements: Statements, sensor: number, marginMs: number): void {
-  const oldest = statements.value('SELECT min(to_ms) FROM settled WHERE sensor = ?', sensor) as number | null;
+  const oldest = statements.value('SELECT min(to_ms) FROM increment WHERE sensor = ?', sensor) as
+    number | null;
   if (oldest === null) return;
   statements
     .prepare('DELETE FROM chain_part WHERE chain IN (SELECT id FROM chain WHERE sensor = ?) AND most_to < ?')

@@ -20,28 +20,17 @@ export const SUM_COLUMNS: readonly string[] = [
 
 const sums = SUM_COLUMNS.map((name) => `${name} INTEGER NOT NULL`).join(', ');
 
-/** Columns of a reading with its increment; `seq` −1: it has none; `duration` may be negative where a clock went back. */
-const INCREMENT = `sensor INTEGER NOT NULL, to_ms INTEGER NOT NULL, chain INTEGER NOT NULL, seq INTEGER NOT NULL,
-  duration INTEGER NOT NULL, count INTEGER NOT NULL, up_ms INTEGER, pulses INTEGER NOT NULL,
-  class INTEGER NOT NULL, reason INTEGER NOT NULL, flags INTEGER NOT NULL`;
-
 /** Statements of each migration, in order; the first makes an empty file version 1. */
 export const MIGRATIONS: readonly (readonly string[])[] = [
   [
     `CREATE TABLE name (id INTEGER PRIMARY KEY, text TEXT NOT NULL UNIQUE) STRICT`,
     `CREATE TABLE chain (id INTEGER PRIMARY KEY, sensor INTEGER NOT NULL, device TEXT NOT NULL, boot INTEGER) STRICT`,
     `CREATE INDEX chain_sensor ON chain (sensor)`,
-    // readings with their increments, see buckets.ts: each sensor's together, and those that came lately
-    `CREATE TABLE settled (${INCREMENT}, PRIMARY KEY (sensor, to_ms, chain, seq)) STRICT, WITHOUT ROWID`,
-    `CREATE TABLE fresh (
-      bucket INTEGER NOT NULL, ${INCREMENT}, PRIMARY KEY (bucket, sensor, to_ms, chain, seq)) STRICT, WITHOUT ROWID`,
-    `CREATE TABLE bucket (id INTEGER PRIMARY KEY, from_to INTEGER NOT NULL) STRICT`,
-    `CREATE TABLE settling (until INTEGER NOT NULL, sensor INTEGER NOT NULL, moved_to INTEGER NOT NULL) STRICT`,
-    `CREATE VIEW increment AS SELECT * FROM settled UNION ALL
-      SELECT f.sensor, f.to_ms, f.chain, f.seq, f.duration, f.count, f.up_ms, f.pulses, f.class, f.reason, f.flags
-      FROM bucket b CROSS JOIN fresh f ON f.bucket = b.id
-      WHERE NOT EXISTS (SELECT 1 FROM settling s WHERE b.from_to < s.until
-        AND (f.sensor < s.sensor OR (f.sensor = s.sensor AND b.from_to < s.moved_to)))`,
+    `CREATE TABLE increment (
+      sensor INTEGER NOT NULL, to_ms INTEGER NOT NULL, chain INTEGER NOT NULL, seq INTEGER NOT NULL,
+      duration INTEGER NOT NULL, count INTEGER NOT NULL, up_ms INTEGER, pulses INTEGER NOT NULL,
+      class INTEGER NOT NULL, reason INTEGER NOT NULL, flags INTEGER NOT NULL,
+      PRIMARY KEY (sensor, to_ms, chain, seq)) STRICT, WITHOUT ROWID`,
     // where in time a counter's readings lie, by seq: `part` = seq / 1024; the bounds may be wider than what is there
     `CREATE TABLE chain_part (
       chain INTEGER NOT NULL, part INTEGER NOT NULL, least_to INTEGER NOT NULL, most_to INTEGER NOT NULL,

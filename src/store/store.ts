@@ -10,7 +10,6 @@ import type { Plan } from '../core/plan.js';
 import type { Outputs } from '../core/rows.js';
 import { Answers } from './answers.js';
 import { backupDatabase } from './backup.js';
-import { IncrementTable } from './increment-table.js';
 import { loadRestored } from './load.js';
 import { NameTable } from './names.js';
 import { FILE_NAME, openDatabase } from './open.js';
@@ -83,9 +82,8 @@ function makeStore(
   tidy(statements);
   const names = new NameTable(statements);
   const reach = new ZoneReach(statements);
-  const table = new IncrementTable(statements);
-  const writer = new OutputWriter(names, table, reach, statements);
-  const answers = new Answers(statements, names, table, writer.increments.parts, reach);
+  const writer = new OutputWriter(names, reach, statements);
+  const answers = new Answers(statements, names, writer.increments.parts, reach);
   const begin = statements.prepare('BEGIN IMMEDIATE');
   const commit = statements.prepare('COMMIT');
   const rollback = db.prepare('ROLLBACK');
@@ -96,17 +94,12 @@ function makeStore(
     apply: (outputs) => attempt(() => writer.apply(outputs)),
     quarantine: (rows) => attempt(() => writer.records.quarantine(rows)),
     answer: (need) => attempt(() => answers.answer(need)),
-    commit: () =>
-      attempt(() => {
-        table.buckets.advance();
-        commit.run();
-      }),
+    commit: () => attempt(() => void commit.run()),
     rollback: () => {
       try {
         if (db.inTransaction) rollback.run();
         names.reload();
         writer.increments.parts.reload();
-        table.reload();
       } catch {
         // a connection that cannot roll back ends with its process, and the next opening takes the transaction back
       }
@@ -115,15 +108,7 @@ function makeStore(
     getMeta: (key) => attempt(() => (meta.get(key) as [string] | undefined)?.[0] ?? null),
     setMeta: (key, value) => attempt(() => writer.records.setMeta(key, value)),
     backup: (path, tell) => backupDatabase(db, path, tell),
-    retain: (now, retention) =>
-      attempt(() => {
-        try {
-          return retainRows(statements, table.buckets, now, retention);
-        } catch (error) {
-          table.reload();
-          throw error;
-        }
-      }),
+    retain: (now, retention) => attempt(() => retainRows(statements, now, retention)),
     checkpointWal: () => attempt(() => foldWal(db, file)),
     stats: () => attempt(() => measure(db, file)),
     close: () => opened.close(),

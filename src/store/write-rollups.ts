@@ -1,10 +1,8 @@
 /** Adds to rollups, raises the revisions of windows, and keeps the spreads; answers with the rows as they now stand. */
 import type { Outputs, RollupAdd } from '../core/rows.js';
 import { Class, Flag, PERIOD_MS } from '../core/words.js';
-import type { IncrementTable } from './increment-table.js';
 import type { NameTable } from './names.js';
 import { emptySums, ROLLUP_TABLES, toSums, type RollupRow } from './rollup-row.js';
-import { toIncrement } from './row-shapes.js';
 import { SUM_COLUMNS } from './schema.js';
 import type { Prepared, Statements } from './statements.js';
 
@@ -22,12 +20,12 @@ function prepareAdd(statements: Statements, table: string): Prepared {
 export class RollupWriter {
   readonly #adds: Record<RollupAdd['period'], Prepared>;
   readonly #revise: Prepared;
+  readonly #rowsOfWindow: Prepared;
   readonly #putSpread: Prepared;
   readonly #cells = new Array<number>(2 + SUM_COLUMNS.length).fill(0);
 
   constructor(
     private readonly names: NameTable,
-    private readonly table: IncrementTable,
     statements: Statements,
   ) {
     this.#adds = {
@@ -37,6 +35,9 @@ export class RollupWriter {
     };
     this.#revise = statements.prepare(
       'INSERT INTO window_revision VALUES (?, ?, 1) ON CONFLICT DO UPDATE SET revision = revision + 1 RETURNING revision',
+    );
+    this.#rowsOfWindow = statements.prepare(
+      'SELECT class, pulses, duration, flags FROM increment WHERE sensor = ? AND to_ms > ? AND to_ms <= ?',
     );
     this.#putSpread = statements.prepare(
       'INSERT OR REPLACE INTO spread VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)',
@@ -78,10 +79,10 @@ export class RollupWriter {
     const id = this.names.id(sensor);
     const [revision] = this.#revise.get(id, start) as [number];
     const sums = emptySums();
-    for (const cells of this.table.read(id, start + 1, start + WINDOW_MS + 1)) {
-      const { from, to, class: cls, pulses, flags } = toIncrement(sensor, cells);
+    const rows = this.#rowsOfWindow.all(id, start, start + WINDOW_MS) as [number, number, number, number][];
+    for (const [cls, pulses, duration, flags] of rows) {
       if (cls === Class.none || cls === Class.pending) continue;
-      const ms = Math.max(0, to - from);
+      const ms = Math.max(0, duration);
       sums.pulses[cls]! += pulses;
       sums.ms[cls]! += ms;
       if ((flags & Flag.uncertain) !== 0) sums.uncertainMs += ms;

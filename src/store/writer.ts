@@ -1,6 +1,5 @@
 /** Writes one step's outputs, in the order of the fields of `Outputs`, inside the transaction that the engine opened. */
 import type { Outputs } from '../core/rows.js';
-import type { IncrementTable } from './increment-table.js';
 import type { NameTable } from './names.js';
 import type { RollupRow } from './rollup-row.js';
 import type { Statements } from './statements.js';
@@ -23,9 +22,9 @@ export class OutputWriter {
   readonly #rollups: RollupWriter;
   readonly #motors: MotorWriter;
 
-  constructor(names: NameTable, table: IncrementTable, reach: ZoneReach, statements: Statements) {
-    this.increments = new IncrementWriter(names, table, statements);
-    this.#rollups = new RollupWriter(names, table, statements);
+  constructor(names: NameTable, reach: ZoneReach, statements: Statements) {
+    this.increments = new IncrementWriter(names, statements);
+    this.#rollups = new RollupWriter(names, statements);
     this.#motors = new MotorWriter(names, reach, statements);
     this.records = new RecordWriter(statements);
   }

@@ -129,7 +129,7 @@ describe('the store', () => {
     store.close();
     const db = new Database(join(dir, 'tallypost.db'));
     db.exec(
-      'UPDATE fresh SET pulses = pulses + 1 WHERE (sensor, to_ms) = (SELECT sensor, to_ms FROM increment WHERE pulses > 0 LIMIT 1)',
+      'UPDATE increment SET pulses = pulses + 1 WHERE (sensor, to_ms) = (SELECT sensor, to_ms FROM increment WHERE pulses > 0 LIMIT 1)',
     );
     db.close();
     const reader = openReader(dir);

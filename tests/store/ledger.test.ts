@@ -104,16 +104,16 @@ describe('a ledger that balances', () => {
 });
 
 describe('a ledger that was tampered with', () => {
-  const where = 'WHERE (sensor, to_ms) = (SELECT sensor, to_ms FROM fresh WHERE seq = 1500)';
+  const where = 'WHERE (sensor, to_ms) = (SELECT sensor, to_ms FROM increment WHERE seq = 1500)';
 
   it.each([
-    ['pulses of a reading', `UPDATE fresh SET pulses = pulses + 1 ${where}`],
-    ['the count of a reading', `UPDATE fresh SET count = count + 1 ${where}`],
-    ['pulses moved from one reading to no reading', `UPDATE fresh SET pulses = 0 ${where}`],
-    ['a reading taken out', `DELETE FROM fresh ${where}`],
+    ['pulses of a reading', `UPDATE increment SET pulses = pulses + 1 ${where}`],
+    ['the count of a reading', `UPDATE increment SET count = count + 1 ${where}`],
+    ['pulses moved from one reading to no reading', `UPDATE increment SET pulses = 0 ${where}`],
+    ['a reading taken out', `DELETE FROM increment ${where}`],
     [
       'a reading put in',
-      `INSERT INTO fresh SELECT bucket, sensor, to_ms + 1, chain, 900000, 1, count, NULL, 5, 6, 0, 0 FROM fresh ${where}`,
+      `INSERT INTO increment SELECT sensor, to_ms + 1, chain, 900000, 1, count, NULL, 5, 6, 0, 0 FROM increment ${where}`,
     ],
     ['the last count of the segment', 'UPDATE segment SET last_count = last_count + 1'],
     ['the first count of the segment', 'UPDATE segment SET first_count = first_count - 1'],
@@ -129,7 +129,7 @@ describe('a ledger that was tampered with', () => {
 
   it('the place is told', () => {
     write(balancedCounter(3000));
-    alter(`UPDATE fresh SET pulses = pulses + 1 ${where}`);
+    alter(`UPDATE increment SET pulses = pulses + 1 ${where}`);
     expect(prove()[0]!.faults[0]).toContain(new Date(START + 15_000_000).toISOString());
   });
 

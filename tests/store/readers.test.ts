@@ -84,7 +84,7 @@ describe('a reader', () => {
 
   it('cannot write', () => {
     const reader = openReader(folder.dir);
-    expect(() => reader.db.exec('DELETE FROM fresh')).toThrow(/readonly/);
+    expect(() => reader.db.exec('DELETE FROM increment')).toThrow(/readonly/);
     reader.close();
   });
 

@@ -104,11 +104,8 @@ describe('retention of segments', () => {
     expect(ledger!.counted).toBe((left - 1) * STEP_PULSES);
     expect(ledger!.classified).toBe(ledger!.counted);
     withFile(dir, (db) =>
-      ['fresh', 'settled'].map((table) =>
-        db.exec(
-          `UPDATE ${table} SET pulses = pulses + 1
-           WHERE to_ms = (SELECT to_ms FROM increment ORDER BY to_ms DESC LIMIT 1 OFFSET 9)`,
-        ),
+      db.exec(
+        'UPDATE increment SET pulses = pulses + 1 WHERE to_ms = (SELECT to_ms FROM increment ORDER BY to_ms DESC LIMIT 1 OFFSET 9)',
       ),
     );
     expect(ledgersOf(dir)[0]!.balanced).toBe(false);
