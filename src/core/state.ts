@@ -263,6 +263,10 @@ export function floorTo(value: number, step: number): number {
   return Math.floor(value / step) * step;
 }
 
+export function ceilTo(value: number, step: number): number {
+  return Math.ceil(value / step) * step;
+}
+
 /** Counts and tells something that a controls engineer should know. */
 export function diagnose(state: CoreState, subject: string, kind: string, at: number, detail: string): void {
   state.out.diagnostics.push({ subject, kind, at, detail });
