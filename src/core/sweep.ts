@@ -16,6 +16,7 @@ import {
   markDirty,
   putRow,
   touch,
+  touchHours,
   type CoreState,
   type SensorState,
   type ZoneState,
@@ -123,7 +124,7 @@ function sweepWindow(
       ms += row.to - row.from;
     }
     if (mayBeCommon(found)) {
-      if (row.to > settled) leaveUnsettled(sensor, row);
+      if (row.to > settled) leaveUnsettled(state, sensor, row);
       else if (isCommon(state.plan.common, zone.bursts, zone.votes, sensor.motor.key, row, window)) {
         row.class = Class.common;
         row.reason = Reason.none;
@@ -131,6 +132,7 @@ function sweepWindow(
       }
     } else if (found.reason === Reason.unknownRunState && sensor.unsettledFrom === null) {
       sensor.unsettledFrom = row.to;
+      touch(state, sensor);
     }
     addRow(sums, row, 1);
     postRow(sensor, row);
@@ -147,10 +149,12 @@ function sweepWindow(
   issueWindow(state, sensor, window, sums);
 }
 
-function leaveUnsettled(sensor: SensorState, row: Increment): void {
+function leaveUnsettled(state: CoreState, sensor: SensorState, row: Increment): void {
   row.class = Class.unattributed;
   row.reason = Reason.notSettled;
-  if (sensor.unsettledFrom === null || row.to < sensor.unsettledFrom) sensor.unsettledFrom = row.to;
+  if (sensor.unsettledFrom !== null && row.to >= sensor.unsettledFrom) return;
+  sensor.unsettledFrom = row.to;
+  touch(state, sensor);
 }
 
 /** The sensor's own window against its own last hour: its vote is held; true when the window bursts. */
@@ -165,6 +169,7 @@ function voteOn(state: CoreState, sensor: SensorState, zone: ZoneState, window: 
   return votes && sensor.ring.isBurst(index, plan.tail);
 }
 
+/** A stretch that is only lengthened needs no checkpoint: a restart sees it from the rows. */
 function holdVote(
   state: CoreState,
   sensor: SensorState,
@@ -178,6 +183,7 @@ function holdVote(
     vote.to = window + slack;
     return;
   }
+  if (vote !== null) touch(state, sensor);
   if (vote !== null && (votes || window > vote.to)) closeVote(state, sensor);
   if (!votes || sensor.vote !== null) return;
   sensor.vote = {
@@ -189,6 +195,7 @@ function holdVote(
   };
   zone.votes.push(sensor.vote);
   state.out.votes.push(sensor.vote);
+  touch(state, sensor);
 }
 
 /** Ends a stretch of votes; its row has its final end from now on. */
@@ -196,6 +203,7 @@ export function closeVote(state: CoreState, sensor: SensorState): void {
   if (sensor.vote === null) return;
   state.out.votes.push(sensor.vote);
   sensor.vote = null;
+  touch(state, sensor);
 }
 
 /** Tells the zone; when that makes a common burst possible, what others have swept already is looked at again. */
@@ -245,7 +253,7 @@ function issueWindow(state: CoreState, sensor: SensorState, window: number, sums
   const busy =
     (sums.pulses[Class.running]! * sensor.plan.deadTimeS * 1000) / Math.max(1, sums.ms[Class.running]!);
   if (busy > SATURATED) sensor.saturatedAt = state.now;
-  touch(state, sensor);
+  state.touched.add(sensor);
 }
 
 /** Closes the periods that end before `window`; a minute with running exposure is evaluated. */
@@ -261,7 +269,10 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   if (hourEnds) closeHour(state, sensor, hour, sensor.hour.sums.ms);
   openPeriods(state, sensor, window);
   if (hourEnds) closeSpread(state, sensor, hour);
-  if (hourEnds || (tenEnds && sensor.spreads.length === 0)) refreshDispersion(sensor, hourEnds ? null : hour);
+  if (hourEnds || (tenEnds && sensor.spreads.length === 0)) {
+    refreshDispersion(sensor, hourEnds ? null : hour);
+    touchHours(state, sensor);
+  }
   if (ms > 0) {
     evaluateRateAlarms(state, sensor);
     trimMinutes(sensor);
