@@ -6,13 +6,16 @@
 import { deriveAround } from './derive.js';
 import type { ReadingFact } from './facts.js';
 import type { Increment } from './rows.js';
+import { dateReading } from './sample-time.js';
 import { diagnose, type ChainState, type CoreState, type Run, type SensorState } from './state.js';
+import { judgeTimeless } from './timeless.js';
 import { Class, Flag, Reason } from './words.js';
 
 /** Readings kept in memory per chain beyond what is pending. */
 const KEPT_ROWS = 24;
 /** Distance from the oldest row in memory within which a place can be judged without asking the store. */
 export const CONTEXT_ROWS = 4;
+const REPEATED = 'the same reading came again: dropped';
 
 /** A reading as a row; null: it is older than may be revised. */
 export function toRow(
@@ -21,31 +24,9 @@ export function toRow(
   chain: ChainState,
   fact: ReadingFact,
 ): Increment {
-  let flags = fact.check ? Flag.check : 0;
+  const { to, flags: doubts } = dateReading(state, sensor, chain, fact);
+  let flags = doubts | (fact.check ? Flag.check : 0);
   if (!sensor.motor.plan.hasRunState) flags |= Flag.uncertain;
-  let to = fact.receivedAt;
-  const at = fact.at;
-  if (
-    at !== null &&
-    at <= fact.receivedAt + state.plan.futureToleranceMs &&
-    at >= fact.receivedAt - state.plan.reviseHorizonMs
-  ) {
-    to = at;
-  } else if (at === null && fact.upMs !== null) {
-    chain.upAnchor ??= fact.receivedAt - fact.upMs;
-    to = chain.upAnchor + fact.upMs;
-    flags |= Flag.uncertain | Flag.noAt;
-  } else {
-    flags |= Flag.uncertain | Flag.noAt;
-    if (at !== null)
-      diagnose(
-        state,
-        sensor.key,
-        'clock-doubtful',
-        fact.receivedAt,
-        `the device says ${at}: taken as the time of arrival`,
-      );
-  }
   if (sensor.clock.off) flags |= Flag.clockOff;
   return {
     sensor: sensor.key,
@@ -98,19 +79,18 @@ export function insertRow(
     return;
   }
   if (!atEnd && (row.flags & Flag.noAt) !== 0) {
-    diagnose(
-      state,
-      sensor.key,
-      'late-without-time',
-      row.to,
-      `a late reading (seq ${row.seq}) carries no time: dropped, its pulses are in the next increment`,
-    );
+    sayWithoutTime(state, sensor, row);
     return;
   }
   if (atEnd && run.endsChain && last !== undefined && mergeArrival(state, sensor, chain, run, row)) return;
   rows.splice(place, 0, row);
   if (!atEnd) diagnose(state, sensor.key, 'late', row.to, 'a late reading refined an increment');
   deriveAround(state, sensor, chain, run, place, true);
+}
+
+function sayWithoutTime(state: CoreState, sensor: SensorState, row: Increment): void {
+  const detail = `a late reading (seq ${row.seq}) carries no time: dropped, its pulses are in the next increment`;
+  diagnose(state, sensor.key, 'late-without-time', row.to, detail);
 }
 
 /** Readings without sequence at the same time are the same place; so are two with the same sequence. */
@@ -122,7 +102,7 @@ function isSameReading(bySeq: boolean, a: Increment, b: Increment): boolean {
 function settleDuplicate(state: CoreState, sensor: SensorState, first: Increment, row: Increment): void {
   const timed = ((first.flags | row.flags) & Flag.noAt) === 0;
   if (first.count === row.count && (!timed || first.to === row.to)) {
-    diagnose(state, sensor.key, 'duplicate', row.to, 'the same reading came again: dropped');
+    diagnose(state, sensor.key, 'duplicate', row.to, REPEATED);
     return;
   }
   diagnose(
@@ -188,8 +168,19 @@ export function addReading(
     return;
   }
   if (!atEnd && !fresh && !fitsByTime(state, sensor, chain, row, fact)) return;
+  if (atEnd && dropsTimeless(state, sensor, chain, row)) return;
   insertRow(state, sensor, chain, chain, row);
   trimChain(chain);
+}
+
+/** Whether a reading without any time adds nothing; what it carries is counted in an increment that is there. */
+function dropsTimeless(state: CoreState, sensor: SensorState, chain: ChainState, row: Increment): boolean {
+  if (chain.bySeq) return false;
+  const found = judgeTimeless(chain.rows, row);
+  if (found === null) return false;
+  if (found === 'repeated') diagnose(state, sensor.key, 'duplicate', row.to, REPEATED);
+  else sayWithoutTime(state, sensor, row);
+  return true;
 }
 
 /**
