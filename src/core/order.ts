@@ -15,6 +15,7 @@ import { Class, Flag, Reason } from './words.js';
 const KEPT_ROWS = 24;
 /** Distance from the oldest row in memory within which a place can be judged without asking the store. */
 export const CONTEXT_ROWS = 4;
+const TOO_LATE = 'a reading older than the horizon was dropped: its pulses are in a longer increment';
 const REPEATED = 'the same reading came again: dropped';
 
 /** A reading as a row; null: it is older than may be revised. */
@@ -150,24 +151,26 @@ export function addReading(
   if (chain.bySeq) row.seq ??= 0;
   const { rows } = chain;
   const last = rows[rows.length - 1];
-  const atEnd = last !== undefined && compareRows(chain.bySeq, last, row) < 0;
+  let atEnd = last !== undefined && compareRows(chain.bySeq, last, row) < 0;
   const fresh = rows.length === 0 && chain.startsChain;
   if (!atEnd && !fresh && fact.at !== null && fact.at < state.now - state.plan.reviseHorizonMs) {
-    diagnose(
-      state,
-      sensor.key,
-      'too-late',
-      fact.receivedAt,
-      'a reading older than the horizon was dropped: its pulses are in a longer increment',
-    );
+    diagnose(state, sensor.key, 'too-late', fact.receivedAt, TOO_LATE);
     return;
+  }
+  const place = atEnd || fresh ? 'fits' : placeByTime(chain, row, fact);
+  if (place === 'step') {
+    takeStep(state, sensor, last!, row, fact.receivedAt);
+    atEnd = true;
   }
   if (!atEnd && !chain.startsChain && placeOf(chain.bySeq, rows, row) < CONTEXT_ROWS) {
     chain.waiting.push(fact);
     state.lateChains.set(chain, sensor);
     return;
   }
-  if (!atEnd && !fresh && !fitsByTime(state, sensor, chain, row, fact)) return;
+  if (place === 'nowhere') {
+    sayMisfit(state, sensor, row, fact.receivedAt);
+    return;
+  }
   if (atEnd && dropsTimeless(state, sensor, chain, row)) return;
   insertRow(state, sensor, chain, chain, row);
   trimChain(chain);
@@ -183,46 +186,47 @@ function dropsTimeless(state: CoreState, sensor: SensorState, chain: ChainState,
   return true;
 }
 
-/**
- * A chain without boot numbers is ordered by time, and a sequence that goes on while time falls is a clock that
- * stepped: the reading is then taken at its arrival. One that fits nowhere is dropped. False: dropped.
- */
-function fitsByTime(
-  state: CoreState,
-  sensor: SensorState,
-  chain: ChainState,
-  row: Increment,
-  fact: ReadingFact,
-): boolean {
-  if (chain.bySeq || row.seq === null) return true;
+/** How a late reading of a chain that is ordered by time lies to those in memory; a chain ordered by sequence has none. */
+function placeByTime(chain: ChainState, row: Increment, fact: ReadingFact): 'fits' | 'step' | 'nowhere' {
   const { rows } = chain;
   const place = placeOf(false, rows, row);
   const next = rows[place];
+  if (chain.bySeq || row.seq === null || next === undefined || next.seq === null || row.seq <= next.seq)
+    return 'fits';
   const previous = rows[place - 1];
-  if (next === undefined || previous === undefined || next.seq === null || previous.seq === null) return true;
-  if (previous.seq > next.seq || row.seq <= next.seq) return true;
   const last = rows[rows.length - 1]!;
-  if (row.seq > last.seq! && fact.receivedAt > last.to) {
-    diagnose(
-      state,
-      sensor.key,
-      'clock-step',
-      fact.receivedAt,
-      `the device clock went back by ${last.to - row.to} ms: taken as the time of arrival`,
-    );
-    row.to = fact.receivedAt;
-    row.from = row.to;
-    row.flags |= Flag.uncertain | Flag.noAt;
-    return true;
-  }
-  diagnose(
-    state,
-    sensor.key,
-    'misfit',
-    fact.receivedAt,
-    `seq ${row.seq} fits nowhere by time: dropped, its pulses are in another increment`,
-  );
-  return false;
+  const goesOn = row.seq > last.seq! && fact.receivedAt > last.to;
+  // older than all that is known: of the time before a restart, unless it goes on where the newest one stopped
+  if (previous === undefined) return goesOn && continuesCount(last, row) ? 'step' : 'fits';
+  if (previous.seq === null || previous.seq > next.seq) return 'fits';
+  return goesOn ? 'step' : 'nowhere';
+}
+
+/** The next readings of the same counter, a few of them lost at most. */
+function continuesCount(last: Increment, row: Increment): boolean {
+  const ranOn = last.upMs === null || row.upMs === null || row.upMs > last.upMs;
+  return ranOn && row.count >= last.count && row.seq! - last.seq! <= CONTEXT_ROWS;
+}
+
+/** A sequence that goes on while time falls is a clock that stepped: the reading is taken at its arrival. */
+function takeStep(
+  state: CoreState,
+  sensor: SensorState,
+  last: Increment,
+  row: Increment,
+  receivedAt: number,
+): void {
+  const detail = `the device clock went back by ${last.to - row.to} ms: taken as the time of arrival`;
+  diagnose(state, sensor.key, 'clock-step', receivedAt, detail);
+  if ((last.flags & Flag.noAt) === 0) row.flags |= Flag.stepped;
+  row.to = receivedAt;
+  row.from = receivedAt;
+  row.flags |= Flag.uncertain | Flag.noAt;
+}
+
+function sayMisfit(state: CoreState, sensor: SensorState, row: Increment, receivedAt: number): void {
+  const detail = `seq ${row.seq} fits nowhere by time: dropped, its pulses are in another increment`;
+  diagnose(state, sensor.key, 'misfit', receivedAt, detail);
 }
 
 /** Forgets rows that are stored and classified, beyond those that a late reading is likely to meet. */

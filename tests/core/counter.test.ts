@@ -99,6 +99,17 @@ describe('from counts to increments', () => {
     expect(unknown).toEqual(['power-cut 10..22: 0 to 600001']);
   });
 
+  it('without a run time a new boot leaves the whole time since the last reading unknown', () => {
+    const { pulses, unknown, rows } = feed([
+      [0, 100],
+      [10, 105],
+      [30, 12, { boot: 2, seq: 0 }],
+    ]);
+    expect(pulses).toEqual(['0..10: 5', '10..30: 12']);
+    expect(unknown).toEqual(['power-cut 10..30: 0 to 1000001']);
+    expect(rows.at(-1)!.flags & Flag.fromZero).toBe(Flag.fromZero);
+  });
+
   it('lists a skipped boot', () => {
     const { unknown } = feed([
       [0, 500],

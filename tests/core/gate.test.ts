@@ -116,6 +116,7 @@ describe('the class of an increment', () => {
     expect(judge(CYCLE, 103, 140)).toBe('unattributed (too-long)');
     expect(judge(CYCLE, 500, 500)).toBe('unattributed (no-length)');
     expect(judge(CYCLE, 500, 490)).toBe('unattributed (clock-step)');
+    expect(judge(CYCLE, 500, 510, { flags: Flag.stepped })).toBe('unattributed (clock-step)');
   });
 
   it('allows three intervals and five per cent', () => {

@@ -1,6 +1,7 @@
 /** Readings that carry little: no time, no boot number, a boot number that never changes. As step tables. */
 import { describe, expect, it } from 'vitest';
 import type { ReadingFact } from '../../src/core/facts.js';
+import { Flag } from '../../src/core/words.js';
 import { feed, T0, type Line } from '../support/fed-readings.js';
 
 const timeless = { at: null, boot: null, upMs: null };
@@ -76,5 +77,42 @@ describe('readings without a time of their own', () => {
     ]);
     expect(pulses).toEqual(['0..10: 10', '20..30: 6']);
     expect(unknown).toEqual(['reset 10..20: 3 to 500001']);
+  });
+});
+
+describe('a clock that goes back on a device without boot numbers', () => {
+  const back = (size: number, by: number): Line[] =>
+    Array.from({ length: size + 4 }, (_, i) => [
+      10 * i,
+      10 * i,
+      {
+        boot: null,
+        at: T0 + 10_000 * i - (i >= size ? by : 0),
+        receivedAt: T0 + 10_000 * i + 7,
+      },
+    ]);
+
+  it.each([
+    [5, 25_000, 'a little'],
+    [5, 3_600_000, 'to before its first reading'],
+    [200, 600_000, 'further than memory reaches'],
+    [200, 7_200_000, 'to long before its first reading'],
+  ])('%i readings, back by %i ms (%s): all pulses stay, those across the step are nobody’s', (size, by) => {
+    const { rows, unknown, diagnostics } = feed(back(size, by));
+    expect(unknown).toEqual([]);
+    expect(rows.reduce((sum, row) => sum + row.pulses, 0)).toBe(10 * (size + 3));
+    expect(diagnostics['clock-step']).toBe(4);
+    expect(rows.filter((row) => (row.flags & Flag.stepped) !== 0).map((row) => row.seq)).toEqual([size]);
+  });
+
+  it('readings of before a restart that come after it stay before it', () => {
+    const { pulses } = feed([
+      [100, 0, { boot: null, seq: 0 }],
+      [110, 10, { boot: null, seq: 1 }],
+      [20, 500, { boot: null, seq: 70, receivedAt: T0 + 112_000 }],
+      [30, 510, { boot: null, seq: 71, receivedAt: T0 + 112_100 }],
+      [120, 20, { boot: null, seq: 2 }],
+    ]);
+    expect(pulses).toEqual(['20..30: 10', '100..110: 10', '110..120: 10']);
   });
 });
