@@ -12,6 +12,7 @@ import {
   type SensorRecord,
 } from './checkpoint.js';
 import { rebuildTimeline } from './drive.js';
+import { openMaintenance } from './maintenance.js';
 import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
 import type { Plan } from './plan.js';
@@ -52,6 +53,7 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
     restoreSensor(state, sensor, restored, record, hours);
   }
   for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
+  state.maintenance = openMaintenance(restored.actions, restored.findings);
   for (const condition of state.conditions) condition.record = state.alarms.get(condition.plan.id) ?? null;
   return state;
 }
