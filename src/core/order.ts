@@ -60,6 +60,7 @@ export function toRow(
     reason: Reason.none,
     flags,
     stored: false,
+    putIn: 0,
   };
 }
 
@@ -108,7 +109,8 @@ export function insertRow(
     return;
   }
   if (atEnd && run.endsChain && last !== undefined && mergeArrival(state, sensor, chain, run, row)) return;
-  rows.splice(place, 0, row);
+  if (atEnd) rows.push(row);
+  else rows.splice(place, 0, row);
   if (!atEnd) diagnose(state, sensor.key, 'late', row.to, 'a late reading refined an increment');
   deriveAround(state, sensor, chain, run, place, true);
 }
