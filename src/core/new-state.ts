@@ -8,12 +8,13 @@ import { WINDOW_MS, WindowRing } from './ring.js';
 import { emptyOutputs, type CoreState, type MotorState, type SensorState, type ZoneState } from './state.js';
 import { emptySums } from './window.js';
 
-function newMotor(plan: Plan, motor: MotorPlan): MotorState {
+function newMotor(plan: Plan, motor: MotorPlan, index: number): MotorState {
   const { gate } = plan;
   const reachMs = gate.beforeEdgeMs + motor.clockErrorMs + motor.rampMs + gate.mergeMs;
   const settle = motor.heartbeatMs === null ? gate.settleMs : motor.heartbeatMs + 2000;
   return {
     key: motor.key,
+    index,
     plan: motor,
     sensors: [],
     hearers: [],
@@ -29,17 +30,19 @@ function newMotor(plan: Plan, motor: MotorPlan): MotorState {
   };
 }
 
-function newSensor(plan: SensorPlan, motor: MotorState, gapWindows: number): SensorState {
+function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: ZoneState): SensorState {
   return {
     key: plan.key,
+    index,
     plan,
     motor,
+    zone,
     chains: [],
     current: null,
     pending: [],
     sweptTo: 0,
     unsettledFrom: null,
-    ring: new WindowRing(gapWindows),
+    ring: new WindowRing(zone.gapWindows),
     minute: { start: 0, sums: emptySums() },
     tenMinutes: { start: 0, sums: emptySums() },
     hour: { start: 0, sums: emptySums() },
@@ -90,14 +93,14 @@ export function newState(plan: Plan): CoreState {
   const motors = new Map<string, MotorState>();
   const zones = new Map<string, ZoneState>();
   for (const motor of plan.motors.values()) {
-    const made = newMotor(plan, motor);
+    const made = newMotor(plan, motor, motors.size);
     motors.set(motor.key, made);
     zoneOf(plan, zones, motor.zone).motors.push(made);
   }
   const sensors = new Map<string, SensorState>();
   for (const sensor of plan.sensors.values()) {
     const motor = motors.get(sensor.motor)!;
-    const made = newSensor(sensor, motor, zoneOf(plan, zones, motor.plan.zone).gapWindows);
+    const made = newSensor(sensor, motor, sensors.size, zoneOf(plan, zones, motor.plan.zone));
     sensors.set(sensor.key, made);
     motor.sensors.push(made);
     motor.tailMs = Math.max(motor.tailMs, plan.gate.maxIntervalFactor * sensor.intervalMs);
@@ -119,8 +122,10 @@ export function newState(plan: Plan): CoreState {
     nextChain: 1,
     sensors,
     sensorList: [...sensors.values()],
+    dueAt: new Float64Array(sensors.size),
     motors,
     motorList: [...motors.values()],
+    mayIssue: new Uint8Array(motors.size).fill(1),
     zones,
     alarms: new Map(),
     maintenance: openMaintenance([], []),

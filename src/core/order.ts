@@ -42,6 +42,7 @@ export function toRow(
     reason: Reason.none,
     flags,
     stored: false,
+    putIn: 0,
   };
 }
 
@@ -84,7 +85,8 @@ export function insertRow(
     return;
   }
   if (atEnd && run.endsChain && last !== undefined && mergeArrival(state, sensor, chain, run, row)) return;
-  rows.splice(place, 0, row);
+  if (atEnd) rows.push(row);
+  else rows.splice(place, 0, row);
   if (!atEnd) diagnose(state, sensor.key, 'late', row.to, 'a late reading refined an increment');
   deriveAround(state, sensor, chain, run, place, true);
 }

@@ -107,7 +107,7 @@ function restoreSensor(
     [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] = record.open;
   sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
   if (record?.dirty !== undefined) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
-  if (record?.vote !== undefined) restoreVote(state, sensor, record, record.vote, rows);
+  if (record?.vote !== undefined) restoreVote(sensor, record, record.vote, rows);
   setBacklogAside(state, sensor, rows);
   sensor.lastReceivedAt = state.now;
 }
@@ -122,13 +122,12 @@ function setBacklogAside(state: CoreState, sensor: SensorState, rows: readonly I
 
 /** Every window swept since the record was written has lengthened the stretch: one that does not is recorded at once. */
 function restoreVote(
-  state: CoreState,
   sensor: SensorState,
   record: SensorRecord,
   [from, heldTo]: [from: number, to: number],
   rows: readonly Increment[],
 ): void {
-  const zone = state.zones.get(sensor.motor.plan.zone)!;
+  const { zone } = sensor;
   const newest = newestSwept(rows);
   const to = newest >= record.sweptTo ? Math.max(heldTo, newest + voteSlack(sensor)) : heldTo;
   const open = { zone: zone.key, motor: sensor.motor.key, sensor: sensor.key, from, to };
@@ -191,12 +190,11 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
       else markUnjudged(state, sensor, window, window + 1);
       continue;
     }
-    for (const [open, period] of [
-      [sensor.minute, PERIOD_MS['1m']],
-      [sensor.tenMinutes, PERIOD_MS['10m']],
-      [sensor.hour, PERIOD_MS['1h']],
-    ] as const) {
-      if (floorTo(window, period) === open.start) addRow(open.sums, row, 1);
+    if (floorTo(window, PERIOD_MS['1m']) === sensor.minute.start) addRow(sensor.minute.sums, row, 1);
+    else {
+      if (floorTo(window, PERIOD_MS['10m']) === sensor.tenMinutes.start)
+        addRow(sensor.tenMinutes.sums, row, 1);
+      if (floorTo(window, PERIOD_MS['1h']) === sensor.hour.start) addRow(sensor.hour.sums, row, 1);
     }
     const entry = windows.get(window) ?? { pulses: 0, ms: 0, common: false };
     if (row.class === Class.common) entry.common = true;

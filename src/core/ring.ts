@@ -13,71 +13,74 @@ export const WINDOW_MS = 10_000;
 /** Squares over exposure are summed as integers of this scale, so that the order of adding never shows. */
 const SQUARE_SCALE = 1e6;
 
+/** Places of a window in the ring: its number (−1: none yet), pulses, ms, and whether it is left out of predictions. */
+const ID = 0;
+const PULSES = 1;
+const MS = 2;
+const LEFT_OUT = 3;
+const PLACES = 4;
+
 export class WindowRing {
   readonly size: number;
-  private readonly ids: Float64Array;
-  private readonly pulses: Float64Array;
-  private readonly ms: Float64Array;
-  private readonly left: Uint8Array;
-
-  /** `gapWindows`: distance kept between a window and the newest one that predicts it. */
-  constructor(readonly gapWindows: number) {
-    this.size = HOUR_WINDOWS + 2 * gapWindows + 16;
-    this.ids = new Float64Array(this.size).fill(-1);
-    this.pulses = new Float64Array(this.size);
-    this.ms = new Float64Array(this.size);
-    this.left = new Uint8Array(this.size);
-  }
-
-  /** Sets one window (number: ms / 10,000): running pulses and exposure; `common`: it is left out of predictions. */
-  set(window: number, pulses: number, ms: number, common: boolean): void {
-    const i = window % this.size;
-    const before = this.ids[i]!;
-    if (before > window) return;
-    const inside =
-      this.sumAt >= 0 &&
-      window < this.sumAt - this.gapWindows &&
-      window >= this.sumAt - this.gapWindows - HOUR_WINDOWS;
-    if (inside) this.sumAt = -1;
-    this.ids[i] = window;
-    this.pulses[i] = pulses;
-    this.ms[i] = ms;
-    this.left[i] = common ? 1 : 0;
-  }
-
-  pulsesAt(window: number): number {
-    const i = window % this.size;
-    return this.ids[i] === window ? this.pulses[i]! : 0;
-  }
-
-  msAt(window: number): number {
-    const i = window % this.size;
-    return this.ids[i] === window ? this.ms[i]! : 0;
-  }
-
-  isUsable(window: number): boolean {
-    const i = window % this.size;
-    return this.ids[i] === window && this.ms[i]! > 0 && this.left[i] === 0;
-  }
-
-  /** Usable windows, their pulses and ms, of the hour that predicts `window`. */
+  /** side by side, because what is read of a window is read together */
+  private readonly slots: Float64Array;
+  /** the window whose prediction the sums below hold; −1: none */
   private sumAt = -1;
+  /** usable windows, their pulses, ms and scaled squares over ms */
   private count = 0;
   private sumPulses = 0;
   private sumMs = 0;
   private sumSquares = 0;
 
+  /** `gapWindows`: distance kept between a window and the newest one that predicts it. */
+  constructor(readonly gapWindows: number) {
+    this.size = HOUR_WINDOWS + 2 * gapWindows + 16;
+    this.slots = new Float64Array(this.size * PLACES).fill(-1);
+  }
+
+  /** Sets one window (number: ms / 10,000): running pulses and exposure; `common`: it is left out of predictions. */
+  set(window: number, pulses: number, ms: number, common: boolean): void {
+    const { slots, sumAt, gapWindows } = this;
+    const at = (window % this.size) * PLACES;
+    if (slots[at + ID]! > window) return;
+    const end = sumAt - gapWindows;
+    if (sumAt >= 0 && window < end && window >= end - HOUR_WINDOWS) this.sumAt = -1;
+    slots[at + ID] = window;
+    slots[at + PULSES] = pulses;
+    slots[at + MS] = ms;
+    slots[at + LEFT_OUT] = common ? 1 : 0;
+  }
+
+  pulsesAt(window: number): number {
+    const at = (window % this.size) * PLACES;
+    return this.slots[at + ID] === window ? this.slots[at + PULSES]! : 0;
+  }
+
+  msAt(window: number): number {
+    const at = (window % this.size) * PLACES;
+    return this.slots[at + ID] === window ? this.slots[at + MS]! : 0;
+  }
+
+  isUsable(window: number): boolean {
+    const { slots } = this;
+    const at = (window % this.size) * PLACES;
+    return slots[at + ID] === window && slots[at + MS]! > 0 && slots[at + LEFT_OUT] === 0;
+  }
+
   private addUp(window: number, sign: 1 | -1): void {
     if (window < 0 || !this.isUsable(window)) return;
+    const at = (window % this.size) * PLACES;
+    const pulses = this.slots[at + PULSES]!;
+    const ms = this.slots[at + MS]!;
     this.count += sign;
-    this.sumPulses += sign * this.pulsesAt(window);
-    const ms = this.msAt(window);
-    const pulses = this.pulsesAt(window);
+    this.sumPulses += sign * pulses;
     this.sumMs += sign * ms;
     this.sumSquares += sign * Math.round((SQUARE_SCALE * pulses * pulses) / ms);
   }
 
+  /** The sums are those of the hour that predicts `window`. */
   private moveTo(window: number): void {
+    if (window === this.sumAt) return;
     const end = window - this.gapWindows;
     const known = this.sumAt >= 0 && window >= this.sumAt && window - this.sumAt <= this.gapWindows;
     if (!known) {

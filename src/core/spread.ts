@@ -9,7 +9,7 @@ import type { CoreState, SensorState } from './state.js';
 import { windowOf } from './window.js';
 import { Class, PERIOD_MS } from './words.js';
 
-/** Blocks in base windows. */
+/** Blocks in base windows; each is a multiple of the one before. */
 const BLOCKS = [1, 6, 60, 360] as const;
 const HOURS_KEPT = 96;
 
@@ -22,19 +22,20 @@ export function spreadOf(key: string, ring: WindowRing, hour: number): Spread | 
   const x = [0, 0, 0, 0];
   const e = [0, 0, 0, 0];
   for (let i = 0; i < 360; i++) {
-    const usable = ring.isUsable(first + i);
-    const pulses = usable ? ring.pulsesAt(first + i) : 0;
-    const ms = usable ? ring.msAt(first + i) : 0;
-    spread.pulses += pulses;
-    spread.ms += ms;
-    for (let b = 0; b < 4; b++) {
-      x[b]! += pulses;
-      e[b]! += ms;
-      if ((i + 1) % BLOCKS[b]! !== 0) continue;
-      if (e[b]! > 0) {
-        spread.q[b]! += (x[b]! * x[b]!) / (e[b]! / 1000);
-        spread.k[b]! += 1;
+    if (ring.isUsable(first + i)) {
+      const pulses = ring.pulsesAt(first + i);
+      const ms = ring.msAt(first + i);
+      spread.pulses += pulses;
+      spread.ms += ms;
+      for (let b = 0; b < 4; b++) {
+        x[b]! += pulses;
+        e[b]! += ms;
       }
+    }
+    for (let b = 0; b < 4 && (i + 1) % BLOCKS[b]! === 0; b++) {
+      if (e[b]! === 0) continue;
+      spread.q[b]! += (x[b]! * x[b]!) / (e[b]! / 1000);
+      spread.k[b]! += 1;
       x[b] = 0;
       e[b] = 0;
     }

@@ -8,7 +8,7 @@ import { evaluateRateAlarms } from './condition.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
 import { closeHour } from './notice.js';
 import { WINDOW_MS } from './ring.js';
-import type { Burst, Increment, Sums } from './rows.js';
+import type { Burst, Increment, WindowIssued } from './rows.js';
 import { settledUntil, type Timeline } from './run-state.js';
 import { closeSpread, refreshDispersion } from './spread.js';
 import {
@@ -21,7 +21,7 @@ import {
   type SensorState,
   type ZoneState,
 } from './state.js';
-import { addRow, emptySums, openPeriods, postRow, windowOf } from './window.js';
+import { addRow, foldMinute, newWindow, openPeriods, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
 
 /** Share of time that dead time may eat before a count is no measure any more. */
@@ -33,10 +33,6 @@ function surroundingsOf(sensor: SensorState): Surroundings {
   const coupled =
     sensor.coupled.length === 0 ? NOTHING_COUPLED : sensor.coupled.map((motor) => motor.timeline);
   return { own: sensor.motor.timeline, coupled };
-}
-
-export function zoneOf(state: CoreState, sensor: SensorState): ZoneState {
-  return state.zones.get(sensor.motor.plan.zone)!;
 }
 
 /** How long a pause in a sensor's windows keeps its vote alive. */
@@ -108,9 +104,9 @@ function sweepWindow(
   settled: number,
 ): void {
   closePeriods(state, sensor, window);
-  const zone = zoneOf(state, sensor);
+  const { zone } = sensor;
   const around = surroundingsOf(sensor);
-  const sums = emptySums();
+  const issued = newWindow(sensor.key, window);
   let common = false;
   let pulses = 0;
   let ms = 0;
@@ -134,8 +130,8 @@ function sweepWindow(
       sensor.unsettledFrom = row.to;
       touch(state, sensor);
     }
-    addRow(sums, row, 1);
-    postRow(sensor, row);
+    addRow(issued, row, 1);
+    addRow(sensor.minute.sums, row, 1);
     putRow(state, row);
   }
   sensor.ring.set(window / WINDOW_MS, pulses, ms, common);
@@ -146,7 +142,7 @@ function sweepWindow(
         addBurst(state, sensor, zone, window, row);
     }
   }
-  issueWindow(state, sensor, window, sums);
+  issueWindow(state, sensor, issued);
 }
 
 function leaveUnsettled(state: CoreState, sensor: SensorState, row: Increment): void {
@@ -240,19 +236,19 @@ export function markCommon(state: CoreState, zone: ZoneState, from: number, to: 
   }
 }
 
-function issueWindow(state: CoreState, sensor: SensorState, window: number, sums: Sums): void {
-  state.out.windows.push({
-    sensor: sensor.key,
-    start: window,
-    pulses: sums.pulses,
-    ms: sums.ms,
-    uncertainMs: sums.uncertainMs,
-  });
-  sensor.told = { start: window, sums };
-  sensor.toldTo = window;
-  const busy =
-    (sums.pulses[Class.running]! * sensor.plan.deadTimeS * 1000) / Math.max(1, sums.ms[Class.running]!);
+function issueWindow(state: CoreState, sensor: SensorState, window: WindowIssued): void {
+  state.out.windows.push(window);
+  tellWindow(state, sensor, window);
+  const { deadTimeS } = sensor.plan;
+  if (deadTimeS === 0) return;
+  const busy = (window.pulses[Class.running]! * deadTimeS * 1000) / Math.max(1, window.ms[Class.running]!);
   if (busy > SATURATED) sensor.saturatedAt = state.now;
+}
+
+/** The window is told as the sensor's rate at the end of the step. */
+export function tellWindow(state: CoreState, sensor: SensorState, window: WindowIssued): void {
+  sensor.told = window;
+  sensor.toldTo = window.start;
   state.touched.add(sensor);
 }
 
@@ -263,6 +259,7 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   const ms = minute.sums.ms[Class.running]!;
   const closed = minute.start;
   if (ms > 0) sensor.minutes.push({ start: closed, pulses: minute.sums.pulses[Class.running]!, ms });
+  foldMinute(sensor);
   const hour = sensor.hour.start;
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;
