@@ -7,7 +7,7 @@ import type { GatePlan, SensorPlan } from './plan.js';
 import type { Increment } from './rows.js';
 import { findStretch, type Timeline } from './run-state.js';
 import { overlapsGuard } from './transient.js';
-import { Class, Flag, Reason } from './words.js';
+import { Class, clockErrorOf, Flag, Reason } from './words.js';
 
 export interface Verdict {
   class: Class;
@@ -73,11 +73,10 @@ export function classify(plan: SensorPlan, gate: GatePlan, around: Surroundings,
     if (state === 'unknown') return verdict(Class.unattributed, Reason.unknownRunState);
     if (state === 'starting' || state === 'stopping') ramping = true;
   }
-  if (
-    (row.flags & Flag.clockOff) !== 0 &&
-    overlapsGuard(guards, row.from - plan.intervalMs, row.to + plan.intervalMs)
-  ) {
-    return verdict(Class.unattributed, Reason.clockOff);
+  if ((row.flags & Flag.clockOff) !== 0) {
+    const near = Math.max(plan.intervalMs, clockErrorOf(row.flags));
+    if (overlapsGuard(guards, row.from - near, row.to + near))
+      return verdict(Class.unattributed, Reason.clockOff);
   }
   if (ramping || overlapsGuard(guards, row.from, row.to)) return verdict(Class.transient, Reason.none);
   if (around.coupled.length > 0 && hearsCoupled(gate, plan, around.coupled, row)) {

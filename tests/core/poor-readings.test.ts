@@ -1,7 +1,7 @@
 /** Readings that carry little: no time, no boot number, a boot number that never changes. As step tables. */
 import { describe, expect, it } from 'vitest';
 import type { ReadingFact } from '../../src/core/facts.js';
-import { Flag } from '../../src/core/words.js';
+import { clockErrorOf, Flag } from '../../src/core/words.js';
 import { feed, T0, type Line } from '../support/fed-readings.js';
 
 const timeless = { at: null, boot: null, upMs: null };
@@ -114,5 +114,41 @@ describe('a clock that goes back on a device without boot numbers', () => {
       [120, 20, { boot: null, seq: 2 }],
     ]);
     expect(pulses).toEqual(['20..30: 10', '100..110: 10', '110..120: 10']);
+  });
+});
+
+describe('the watch on the device’s clock', () => {
+  const steady = (n: number, change: (i: number) => Partial<ReadingFact>): Line[] =>
+    Array.from({ length: n }, (_, i) => [10 * i, i, change(i)]);
+  const off = (rows: { flags: number }[]): number =>
+    rows.filter((row) => (row.flags & Flag.clockOff) !== 0).length;
+
+  it('one time from the far future does not stand for ever', () => {
+    const { rows, diagnostics } = feed(
+      steady(60, (i) => (i === 5 ? { at: T0 + 1e12, receivedAt: T0 + 50_000 } : {})),
+    );
+    expect(diagnostics['clock-off']).toBe(1);
+    expect(off(rows)).toBe(30);
+  });
+
+  it('a clock that falls while the sequence goes on is off at once, by as much', () => {
+    const { rows, diagnostics } = feed(
+      steady(40, (i) =>
+        i < 20 ? {} : { at: T0 + 10_000 * i - 3_600_000, receivedAt: T0 + 10_000 * i + 100 },
+      ),
+    );
+    expect(diagnostics['clock-off']).toBe(1);
+    expect(off(rows)).toBe(20);
+    const last = rows.find((row) => row.seq === 39)!;
+    expect(clockErrorOf(last.flags)).toBe(4_096_000);
+    expect(clockErrorOf(rows.find((row) => row.seq === 3)!.flags)).toBe(0);
+  });
+
+  it('a clock that was ahead and is put right is in order again after some readings', () => {
+    const { rows } = feed(
+      steady(60, (i) => (i < 20 ? { at: T0 + 10_000 * i + 60_000, receivedAt: T0 + 10_000 * i + 100 } : {})),
+    );
+    expect(off(rows.filter((row) => row.seq! >= 50))).toBe(0);
+    expect(off(rows)).toBeGreaterThan(20);
   });
 });
