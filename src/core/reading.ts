@@ -4,27 +4,14 @@
 import type { ReadingFact } from './facts.js';
 import { reachesOpenHour } from './checkpoint.js';
 import { addReading } from './order.js';
+import { findChain } from './same-counter.js';
 import { diagnose, touch, touchHours, type ChainState, type CoreState, type SensorState } from './state.js';
+import { Flag } from './words.js';
 
 /** Live readings whose lag tells the clock error of a device. */
 const LAGS = 30;
 /** Readings that may be lost on the way while a clock steps. */
 const FEW = 4;
-
-function findChain(sensor: SensorState, fact: ReadingFact, bySeq: boolean): ChainState | null {
-  const current = sensor.current;
-  if (
-    current !== null &&
-    current.device === fact.device &&
-    current.boot === fact.boot &&
-    current.bySeq === bySeq
-  )
-    return current;
-  for (const chain of sensor.chains) {
-    if (chain.device === fact.device && chain.boot === fact.boot && chain.bySeq === bySeq) return chain;
-  }
-  return null;
-}
 
 function openChain(state: CoreState, sensor: SensorState, fact: ReadingFact, bySeq: boolean): ChainState {
   const chain: ChainState = {
@@ -52,13 +39,13 @@ function sayClockOff(state: CoreState, sensor: SensorState, at: number, lag: num
 
 /** Whether time fell by more than a good clock may while the sequence went on. */
 function steppedBack(sensor: SensorState, fact: ReadingFact): boolean {
-  const { current, clock, plan } = sensor;
+  const { current, plan } = sensor;
   if (current === null || current.device !== fact.device || current.boot !== fact.boot) return false;
   const last = current.rows[current.rows.length - 1];
   if (last === undefined || last.seq === null || fact.seq === null || fact.seq <= last.seq) return false;
   // without boot numbers a much higher sequence may be of the time before a restart
   const follows = current.bySeq || fact.seq - last.seq <= FEW;
-  return follows && fact.at! < clock.lastAt - plan.clockErrorMs;
+  return follows && (last.flags & Flag.noAt) === 0 && fact.at! < last.to - plan.clockErrorMs;
 }
 
 /**
@@ -102,7 +89,7 @@ function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): v
 export function takeReading(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
   const bySeq = fact.boot !== null && fact.seq !== null;
   watchClock(state, sensor, fact);
-  let chain = findChain(sensor, fact, bySeq);
+  let chain = findChain(state, sensor, fact, bySeq);
   if (chain === null) {
     if (
       fact.at !== null &&

@@ -62,16 +62,29 @@ export class WindowRing {
   }
 
   isUsable(window: number): boolean {
+    return this.slotOf(window) >= 0;
+  }
+
+  /** Where a window that may predict stands, for `pulsesIn` and `msIn`; −1: it is unknown, empty or left out. */
+  slotOf(window: number): number {
     const { slots } = this;
     const at = (window % this.size) * PLACES;
-    return slots[at + ID] === window && slots[at + MS]! > 0 && slots[at + LEFT_OUT] === 0;
+    return slots[at + ID] === window && slots[at + MS]! > 0 && slots[at + LEFT_OUT] === 0 ? at : -1;
+  }
+
+  pulsesIn(slot: number): number {
+    return this.slots[slot + PULSES]!;
+  }
+
+  msIn(slot: number): number {
+    return this.slots[slot + MS]!;
   }
 
   private addUp(window: number, sign: 1 | -1): void {
-    if (window < 0 || !this.isUsable(window)) return;
-    const at = (window % this.size) * PLACES;
-    const pulses = this.slots[at + PULSES]!;
-    const ms = this.slots[at + MS]!;
+    const slot = window < 0 ? -1 : this.slotOf(window);
+    if (slot < 0) return;
+    const pulses = this.pulsesIn(slot);
+    const ms = this.msIn(slot);
     this.count += sign;
     this.sumPulses += sign * pulses;
     this.sumMs += sign * ms;

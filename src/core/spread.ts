@@ -22,9 +22,10 @@ export function spreadOf(key: string, ring: WindowRing, hour: number): Spread | 
   const x = [0, 0, 0, 0];
   const e = [0, 0, 0, 0];
   for (let i = 0; i < 360; i++) {
-    if (ring.isUsable(first + i)) {
-      const pulses = ring.pulsesAt(first + i);
-      const ms = ring.msAt(first + i);
+    const slot = ring.slotOf(first + i);
+    if (slot >= 0) {
+      const pulses = ring.pulsesIn(slot);
+      const ms = ring.msIn(slot);
       spread.pulses += pulses;
       spread.ms += ms;
       for (let b = 0; b < 4; b++) {

@@ -166,7 +166,7 @@ class Player<S> {
       checkpoints: [...this.#retained.values(), engine],
       journal: [],
     };
-    commitBatch(core, store, plan, this.#state, batch, ignore, ignore);
+    commitBatch(core, store, plan, this.#state, batch, ignore, null);
     this.#facts = [];
     this.#rejections = [];
     this.#retained = new Map();

@@ -152,3 +152,45 @@ describe('the watch on the device’s clock', () => {
     expect(off(rows)).toBeGreaterThan(20);
   });
 });
+
+describe('a boot number that never changes', () => {
+  const life = (start: number, size: number, runTime: boolean): Line[] =>
+    Array.from({ length: size }, (_, i) => [
+      start + 10 * i,
+      10 * i,
+      {
+        boot: 0,
+        seq: i,
+        at: T0 + (start + 10 * i) * 1000,
+        upMs: runTime ? 5000 + 10_000 * i : null,
+        receivedAt: T0 + (start + 10 * i) * 1000 + 100,
+      },
+    ]);
+  const total = (lines: readonly Line[]) => {
+    const { rows, unknown, diagnostics } = feed(lines);
+    const pulses = rows.reduce((sum, row) => sum + row.pulses, 0);
+    return { pulses, unknown: unknown.length, conflicts: diagnostics['conflict'] ?? 0 };
+  };
+
+  it.each([
+    [8, true],
+    [8, false],
+    [200, true],
+    [200, false],
+  ])('a restart after %i readings begins a new segment (run time sent: %s)', (size, runTime) => {
+    const again = life(10 * size + 30, 12, runTime);
+    const found = total([...life(0, size, runTime), ...again, ...life(10 * size + 200, 5, runTime)]);
+    expect(found).toEqual({ pulses: 10 * (size - 1) + 110 + 40, unknown: 2, conflicts: 0 });
+  });
+
+  it('readings that overtake one another over a restart find their own life', () => {
+    const lines = [...life(0, 8, true), ...life(110, 8, true)];
+    const [a, b, c] = [lines.splice(10, 1)[0]!, lines.splice(8, 1)[0]!, lines.splice(6, 1)[0]!];
+    const late = [a, b, c].map(([at, count, more]): Line => [
+      at,
+      count,
+      { ...more, receivedAt: T0 + 190_000 },
+    ]);
+    expect(total([...lines, ...late])).toEqual({ pulses: 140, unknown: 1, conflicts: 0 });
+  });
+});
