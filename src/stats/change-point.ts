@@ -81,8 +81,8 @@ function dispersionOfParts(blocks: readonly Block[], index: number): number {
 }
 
 /**
- * The likeliest single change, with at least 2 blocks on either side: one odd block is no change. `dispersion`: φ of the blocks; null: taken from the blocks about the two rates, at least 1. Null: fewer
- * than 6 blocks, no pulses, or an exposure that is not above 0.
+ * The likeliest single change, with at least 2 blocks on either side: one odd block is no change. `dispersion`: φ of the
+ * blocks; null: taken from the blocks about the two rates, at least 1. Null: fewer than 6 blocks, no pulses, or an exposure that is not above 0.
  * The range holds the splits whose ratio / φ lies within −2 ln(1 − √0.95) = 7.35 of the best: the two sides of a change are random walks
  * with drift, whose maxima are exponential. Source: maximum likelihood D. V. Hinkley, Biometrika 57 (1970) 1-17; range D. Siegmund,
  * Confidence sets in change-point problems, International Statistical Review 56 (1988) 31-48; division by φ as for quasi-Poisson.
