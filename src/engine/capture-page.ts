@@ -55,10 +55,13 @@ export class PagePacker {
   readonly #placeOf = new Map<string, number>();
   #texts: string[] = [];
 
-  constructor(private readonly plan: Plan) {}
+  constructor(
+    private readonly plan: Plan,
+    private readonly textsMax = TEXTS_MAX,
+  ) {}
 
   pack(lines: readonly CaptureLine[], bytes: number): CapturePage {
-    const resetsTexts = this.#placeOf.size > TEXTS_MAX;
+    const resetsTexts = this.#placeOf.size > this.textsMax;
     if (resetsTexts) {
       this.#placeOf.clear();
       this.#routes.clear();
@@ -108,6 +111,13 @@ export class PagePacker {
   }
 }
 
+/** On the way between threads a Buffer becomes a plain array of bytes, which reads otherwise. */
+function restoreBytes(line: CaptureLine): CaptureLine {
+  if (line.kind !== 'message' || !('bytes' in line.payload)) return line;
+  const { buffer, byteOffset, byteLength } = line.payload.bytes;
+  return { ...line, payload: { bytes: Buffer.from(buffer, byteOffset, byteLength) } };
+}
+
 /** Takes pages apart again, in the order in which they were packed. */
 export class PageUnpacker {
   #texts: string[] = [];
@@ -123,7 +133,7 @@ export class PageUnpacker {
       const names = i * PLACES;
       const kind = places[names]!;
       if (kind === OTHER) {
-        items.push(others[other]!);
+        items.push(restoreBytes(others[other]!));
         other += 1;
         continue;
       }
