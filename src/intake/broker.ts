@@ -123,6 +123,7 @@ class Broker implements Intake {
       done?.(null);
     };
     aedes.publish = shortened;
+    this.#fanOut.follow((aedes as unknown as { mq: Parameters<FanOut['follow']>[0] }).mq);
   }
 
   #boundSessions(): void {

@@ -26,6 +26,11 @@ interface Subscriber {
   movedAt: number;
 }
 
+/** The library's own. */
+interface Emitter {
+  emit(packet: object, done: () => void): unknown;
+}
+
 interface Waiting {
   readonly bytes: number;
   readonly send: (done: () => void) => void;
@@ -96,10 +101,14 @@ export class FanOut {
     this.#cutStuck(now, isBeyond);
   }
 
-  /** The library has emitted the message that was handed over last: the next one may follow. */
-  emitted(): void {
-    this.#entering = 0;
-    this.#drain();
+  /** When the library has emitted the message that was handed over last, the next one may follow. */
+  follow(emitter: Emitter): void {
+    const emit = emitter.emit.bind(emitter);
+    emitter.emit = (packet, done) => {
+      emit(packet, done);
+      this.#entering = 0;
+      this.#drain();
+    };
   }
 
   #drain(): void {
