@@ -8,6 +8,7 @@ import type { MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
 import type { AlarmRecord, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
+import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { Period } from '../core/words.js';
 
 /** One page of rows. `next`: opaque place after the last row; null: nothing follows. */
@@ -107,6 +108,7 @@ export interface ApiReader {
   lastTransients(): Promise<readonly Transient[]>;
   rollups(query: PageQuery & { sensor: SensorKey | null; period: Period }): Promise<Page<RollupRow>>;
   transients(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Transient>>;
+  count(query: CountQuery): Promise<TimedCount>;
   /** in order of the time they are about; withdrawn ones too */
   actions(query: PageQuery & { motor: MotorKey | null }): Promise<Page<MaintenanceAction>>;
   findings(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Finding>>;

@@ -7,6 +7,7 @@ export type QueryName =
   | 'lastTransients'
   | 'rollups'
   | 'transients'
+  | 'count'
   | 'actions'
   | 'findings'
   | 'alarms'
