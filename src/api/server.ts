@@ -21,6 +21,7 @@ import {
 } from './problem.js';
 import type { Route } from './route.js';
 import { LiveCounts } from './live-counts.js';
+import { bearingLifeRoute } from './routes/bearing-life.js';
 import { countRoutes } from './routes/counts.js';
 import { historyRoutes } from './routes/history.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
@@ -65,6 +66,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     ...stateRoutes(latest),
     ...historyRoutes,
     ...maintenanceRoutes,
+    bearingLifeRoute,
     ...countRoutes(new LiveCounts()),
   ];
   for (const route of routes) addRoute(server, route, deps);

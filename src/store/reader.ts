@@ -11,6 +11,7 @@ import type { AlarmRecord, Chain, DriveRow, JournalEntry, Segment, Transient } f
 import { FILE_NAME } from './open.js';
 import type { Page, PageQuery } from './page.js';
 import { readIncrements, type IncrementQuery, type IncrementRecord } from './read-increments.js';
+import { readBearingLives, type CountedLife } from './read-bearing-lives.js';
 import { readCount } from './read-count.js';
 import { readActions, readFindings, type EntryQuery } from './read-maintenance.js';
 import {
@@ -131,6 +132,10 @@ export class ReadStore {
 
   increments(query: IncrementQuery): Generator<IncrementRecord[]> {
     return readIncrements(this, query);
+  }
+
+  bearingLives(query: { motor: string; position: string }): CountedLife[] {
+    return readBearingLives(this, query);
   }
 
   count(query: CountQuery): TimedCount {

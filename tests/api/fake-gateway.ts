@@ -19,7 +19,7 @@ import type {
 } from '../../src/core/rows.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
-import { done, found, maintain, NOW } from './fake-entries.js';
+import { done, found, life, maintain, NOW } from './fake-entries.js';
 
 export { NOW };
 const HEARTBEAT_MS = 30_000;
@@ -206,6 +206,7 @@ function makeReader(fails: () => boolean): ApiReader {
     lastTransients: () => Promise.resolve([transient]),
     rollups: ({ limit, cursor }) => Promise.resolve(pageOf(rollups, limit, cursor)),
     transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
+    bearingLives: () => Promise.resolve([life]),
     count: (query) => Promise.resolve(countTime(query, countRows(query))),
     actions: ({ limit, cursor, motor }) =>
       Promise.resolve(pageOf(motor === 'pump-1' ? [done] : [], limit, cursor)),

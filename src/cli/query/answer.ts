@@ -12,6 +12,7 @@ const QUERIES: Readonly<Record<QueryName, Query>> = {
   lastTransients: (reader) => reader.lastTransients(),
   rollups: (reader, argument) => reader.rollups(argument),
   transients: (reader, argument) => reader.transients(argument),
+  bearingLives: (reader, argument) => reader.bearingLives(argument),
   count: (reader, argument) => reader.count(argument),
   actions: (reader, argument) => reader.actions(argument),
   findings: (reader, argument) => reader.findings(argument),

@@ -7,6 +7,7 @@ export type QueryName =
   | 'lastTransients'
   | 'rollups'
   | 'transients'
+  | 'bearingLives'
   | 'count'
   | 'actions'
   | 'findings'
