@@ -90,6 +90,8 @@ const NO_GUARDS: GatePlan = {
   ...{ coupledMs: 0, settleMs: 0, settleWaitMs: 0, maxIntervalFactor: 1 },
 };
 const ANY_STEP = 1;
+/** Less than this is not worth a word. */
+const LEAST_TOLD_MS = 50;
 
 /** Deterministic; reads no clock. */
 export function countTime(query: CountQuery, rows: CountRows): TimedCount {
@@ -152,6 +154,7 @@ function stripOf(
 
 /** What was told last holds until the next message, where the run state is known. */
 function conditionOf(drives: readonly DriveRow[], strip: TimedCount['strip']): Condition {
+  const times = findTimes(drives, strip);
   const spellOf = (take: (row: DriveRow) => number | null): Spell | null => {
     let least = Infinity;
     let most = -Infinity;
@@ -159,10 +162,8 @@ function conditionOf(drives: readonly DriveRow[], strip: TimedCount['strip']): C
     let knownMs = 0;
     drives.forEach((row, i) => {
       const value = take(row);
-      if (value === null) return;
-      const until = drives[i + 1]?.at ?? Infinity;
-      const ms = strip.reduce((total, piece) => total + overlapMs(piece, row.at, until), 0);
-      if (ms <= 0) return;
+      const ms = times[i]!;
+      if (value === null || ms <= 0) return;
       least = Math.min(least, value);
       most = Math.max(most, value);
       sum += value * ms;
@@ -178,9 +179,19 @@ function conditionOf(drives: readonly DriveRow[], strip: TimedCount['strip']): C
   };
 }
 
-function overlapMs(piece: TimedCount['strip'][number], from: number, to: number): number {
-  if (piece.state === 'unknown') return 0;
-  return Math.max(0, Math.min(piece.to, to) - Math.max(piece.from, from));
+/** For each message the time of the strip over which it was the last and the state was known. Both in order of time. */
+function findTimes(drives: readonly DriveRow[], strip: TimedCount['strip']): number[] {
+  let first = 0;
+  return drives.map((row, i) => {
+    const until = drives[i + 1]?.at ?? Infinity;
+    let ms = 0;
+    while (first < strip.length && strip[first]!.to <= row.at) first += 1;
+    for (let k = first; k < strip.length && strip[k]!.from < until; k++) {
+      const { from, to, state } = strip[k]!;
+      if (state !== 'unknown') ms += Math.min(to, until) - Math.max(from, row.at);
+    }
+    return ms;
+  });
 }
 
 type Told = Omit<TimedCount, 'says'>;
@@ -201,8 +212,8 @@ function describeCount(count: Told): string {
   if (lowerPerMin !== null && upperPerMin !== null) {
     const high = upperPerMin === Infinity ? 'more than can be counted' : figure(upperPerMin);
     sentences.push(
-      `Held there at another time under the same condition it may differ by chance: ${figure(lowerPerMin)} to ${high} ` +
-        `per minute of running would not contradict this count (95 %).`,
+      `Under this condition the rate lies between ${figure(lowerPerMin)} and ${high} per minute of running (95 %); ` +
+        `a count taken there at another time varies by chance on its own as well.`,
     );
   }
   if (!count.isSettled) sentences.push('Not all of it is classified yet: ask again.');
@@ -213,14 +224,15 @@ function describeSpan({ from, to, coveredMs }: Told, covered: { from: number; to
   const early = from - covered.from;
   const short = to - covered.to;
   const missing = covered.to - covered.from - coveredMs;
+  const tells = (ms: number): boolean => Math.abs(ms) >= LEAST_TOLD_MS;
   const parts = [
-    early === 0
-      ? ''
-      : `begins ${seconds(Math.abs(early))} ${early > 0 ? 'before' : 'after'} the time asked for`,
-    short === 0 ? '' : `ends ${seconds(short)} before its end`,
-    missing > 0 ? `leaves out ${seconds(missing)} between` : '',
+    tells(early)
+      ? `begins ${seconds(Math.abs(early))} ${early > 0 ? 'before' : 'after'} the time asked for`
+      : '',
+    tells(short) ? `ends ${seconds(short)} before its end` : '',
+    tells(missing) ? `leaves out ${seconds(missing)} between` : '',
   ].filter((part) => part !== '');
-  if (parts.length === 0) return 'They cover exactly the time asked for.';
+  if (parts.length === 0) return 'They cover the time asked for, to a tenth of a second.';
   return `Increments are indivisible, so the count ${parts.join(' and ')}.`;
 }
 

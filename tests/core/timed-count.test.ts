@@ -61,7 +61,9 @@ describe('what is covered', () => {
       ...{ pulses: 90, increments: 6, coveredMs: 60_000, isSettled: true },
       covered: { from: T, to: T + 60_000 },
     });
-    expect(count.says).toContain('counted 90 pulses in 60 s of whole increments. They cover exactly');
+    expect(count.says).toContain(
+      'counted 90 pulses in 60 s of whole increments. They cover the time asked for',
+    );
     expect(count.says).toContain('compare its total with 90');
   });
 
@@ -122,6 +124,12 @@ describe('what is covered', () => {
       expect([pulses, covered]).toEqual([count.pulses, count.coveredMs]);
     },
   );
+
+  it('a few milliseconds at the marks are not worth a word', () => {
+    const count = countTime(asked, rowsOf(increments(20, { offsetMs: -13 })));
+    expect(count.covered).toEqual({ from: T - 13, to: T + 59_987 });
+    expect(count.says).toContain('They cover the time asked for, to a tenth of a second.');
+  });
 });
 
 describe('what stands beside it', () => {
