@@ -4,6 +4,7 @@ import { backupCommand } from './cli/backup.js';
 import { captureCommand } from './cli/capture.js';
 import { checkCommand } from './cli/check.js';
 import { Exit } from './cli/command.js';
+import { countCommand } from './cli/count.js';
 import { dispatchCommand } from './cli/dispatch.js';
 import { exportCommand } from './cli/export.js';
 import { ledgerCommand } from './cli/ledger.js';
@@ -21,6 +22,7 @@ const commands = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  countCommand,
   noteCommand,
   captureCommand,
   backupCommand,

@@ -8,6 +8,7 @@ import type { MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
 import type { AlarmRecord, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
+import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { Period } from '../core/words.js';
 
 /** One page of rows. `next`: opaque place after the last row; null: nothing follows. */
@@ -97,6 +98,19 @@ export type EntryWish =
       readonly note: string;
     };
 
+/** The life of one bearing, see the contract's `bearing-life`. */
+export interface BearingLife {
+  readonly fittedAt: number | null;
+  readonly replacement: MaintenanceAction | null;
+  readonly removedAt: number | null;
+  readonly counted: { readonly from: number; readonly to: number } | null;
+  readonly runningMs: number;
+  readonly runningPulses: number;
+  readonly transientPulses: number;
+  readonly actions: readonly MaintenanceAction[];
+  readonly findings: readonly Finding[];
+}
+
 /** Each rejects with `code` and `hint`; `code` is `cursor` where the cursor is not one of its own. */
 export interface ApiReader {
   /** last known of every configured sensor that has any */
@@ -107,6 +121,9 @@ export interface ApiReader {
   lastTransients(): Promise<readonly Transient[]>;
   rollups(query: PageQuery & { sensor: SensorKey | null; period: Period }): Promise<Page<RollupRow>>;
   transients(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Transient>>;
+  /** the bearings of one end, newest first, at least one */
+  bearingLives(query: { motor: MotorKey; position: string }): Promise<readonly BearingLife[]>;
+  count(query: CountQuery): Promise<TimedCount>;
   /** in order of the time they are about; withdrawn ones too */
   actions(query: PageQuery & { motor: MotorKey | null }): Promise<Page<MaintenanceAction>>;
   findings(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Finding>>;

@@ -22,7 +22,7 @@ import { CONFIG_OPTION, DATA_OPTION, readConfig } from './config-argument.js';
 import type { Page } from '../store/page.js';
 import { askGateway, findAddress, GatewayRefusal } from './gateway-client.js';
 import { describeWords, NOTE_OPTIONS, type NoteWish, readWish } from './note-arguments.js';
-import { writeColumns } from './text-columns.js';
+import { TERMINAL_COLUMNS, wrapText, writeColumns } from './text-columns.js';
 
 const PAGE_ROWS = 500;
 
@@ -64,7 +64,7 @@ export const noteCommand: Command = {
       const body =
         address === null ? await enterHere(call, args, terminal) : await enterThere(call, wish, address);
       if (body === null) return Exit.negative;
-      await terminal.out(flagOf(args, 'json') ? `${JSON.stringify(body)}\n` : `${describeEntry(body)}\n`);
+      await terminal.out(flagOf(args, 'json') ? `${JSON.stringify(body)}\n` : describeEntry(body));
       return Exit.ok;
     } catch (error) {
       if (!(error instanceof GatewayRefusal)) throw error;
@@ -186,7 +186,10 @@ function describeEntryText(entry: Body): string {
 }
 
 function describeEntry(entry: Body): string {
-  if (entry.withdrawn !== null)
-    return `entry ${entry.id} of ${entry.motor} is withdrawn: ${entry.withdrawn.note}`;
-  return `entry ${entry.id}: ${entry.motor}, ${entry.at.slice(0, 16)}Z, ${describeEntryText(entry)}`;
+  const { id, motor, at, withdrawn } = entry;
+  const text =
+    withdrawn === null
+      ? `entry ${id}: ${motor}, ${at.slice(0, 16)}Z, ${describeEntryText(entry)}`
+      : `entry ${id} of ${motor} is withdrawn: ${withdrawn.note}`;
+  return `${wrapText(text, TERMINAL_COLUMNS).join('\n')}\n`;
 }

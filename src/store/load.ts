@@ -1,9 +1,10 @@
 /** What the core goes on from at start, see `Restored`. */
 import type { Restored } from '../core/needs.js';
 import type { Plan } from '../core/plan.js';
-import type { AlarmRecord, Spread } from '../core/rows.js';
+import type { AlarmRecord } from '../core/rows.js';
 import type { Answers } from './answers.js';
 import { ACTION_COLUMNS, FINDING_COLUMNS, toAction, toFinding } from './maintenance-rows.js';
+import { SPREAD_COLUMNS, toSpread } from './row-shapes.js';
 import type { Cells } from './statements.js';
 
 /** Readings of each sensor that are given back however old they are. */
@@ -81,23 +82,11 @@ function loadSensor(
   const from = Math.min(newest - reachMs, kept ?? Number.MIN_SAFE_INTEGER);
   restored.increments.set(sensor, answers.increments(sensor, from, END));
   const spreads = statements.all(
-    `SELECT hour, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3 FROM spread WHERE sensor = ? ORDER BY hour DESC LIMIT ${SPREAD_HOURS}`,
+    `SELECT ${SPREAD_COLUMNS} FROM spread WHERE sensor = ? ORDER BY hour DESC LIMIT ${SPREAD_HOURS}`,
     id,
   );
   for (const cells of spreads.reverse()) restored.spreads.push(toSpread(sensor, cells));
   return newest;
-}
-
-function toSpread(sensor: string, cells: Cells): Spread {
-  const [hour, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3] = cells as number[];
-  return {
-    sensor,
-    hour: hour!,
-    pulses: pulses!,
-    ms: ms!,
-    q: [q0!, q1!, q2!, q3!],
-    k: [k0!, k1!, k2!, k3!],
-  };
 }
 
 function loadMotor(answers: Answers, restored: Restored, motor: string, reachMs: number): void {

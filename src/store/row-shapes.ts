@@ -1,5 +1,5 @@
 /** How the columns of a table become the core's rows; the column lists and the functions that read them stand together. */
-import type { DriveRow, Increment, Segment, Transient } from '../core/rows.js';
+import type { DriveRow, Increment, Segment, Spread, Transient } from '../core/rows.js';
 import type { Class, Reason } from '../core/words.js';
 import type { Cells } from './statements.js';
 
@@ -81,5 +81,19 @@ export function toTransient(motor: string, cells: Cells): Transient {
     edges: cells[2] as number,
     kind: cells[3] as Transient['kind'],
     counts,
+  };
+}
+
+export const SPREAD_COLUMNS = 'hour, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3' as const;
+
+export function toSpread(sensor: string, cells: Cells): Spread {
+  const [hour, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3] = cells as number[];
+  return {
+    sensor,
+    hour: hour!,
+    pulses: pulses!,
+    ms: ms!,
+    q: [q0!, q1!, q2!, q3!],
+    k: [k0!, k1!, k2!, k3!],
   };
 }

@@ -1,5 +1,5 @@
 /** Entries about the one motor of the gateway in memory: an action that stands, a finding that is withdrawn. */
-import type { EntryAnswer, EntryWish } from '../../src/api/deps.js';
+import type { BearingLife, EntryAnswer, EntryWish } from '../../src/api/deps.js';
 import type { Finding, MaintenanceAction } from '../../src/core/maintenance-rows.js';
 
 export const NOW = Date.UTC(2026, 2, 2, 6, 0, 0);
@@ -30,3 +30,9 @@ export function maintain(log: EntryWish[], wish: EntryWish): EntryAnswer {
   if ((wish.entry.at ?? NOW) > NOW) return { ok: false, reason: 'in-the-future' };
   return { ok: true, row: wish.do === 'enter-action' ? done : found };
 }
+
+export const life: BearingLife = {
+  ...{ fittedAt: done.at, replacement: done, removedAt: null, actions: [done], findings: [] },
+  counted: { from: NOW - 3_600_000, to: NOW },
+  ...{ runningMs: 1_800_000, runningPulses: 900, transientPulses: 41 },
+};

@@ -17,7 +17,9 @@ import type {
   RateNow,
   Transient,
 } from '../../src/core/rows.js';
-import { done, found, maintain, NOW } from './fake-entries.js';
+import { countTime } from '../../src/core/timed-count.js';
+import { countRows } from './fake-counts.js';
+import { done, found, life, maintain, NOW } from './fake-entries.js';
 
 export { NOW };
 const HEARTBEAT_MS = 30_000;
@@ -123,7 +125,7 @@ const plan = {
       },
     ],
   ]),
-  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de' }]]),
+  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0 }]]),
   rateAlarms: [{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' }],
   conditionAlarms: [],
 } as unknown as Plan;
@@ -204,6 +206,8 @@ function makeReader(fails: () => boolean): ApiReader {
     lastTransients: () => Promise.resolve([transient]),
     rollups: ({ limit, cursor }) => Promise.resolve(pageOf(rollups, limit, cursor)),
     transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
+    bearingLives: () => Promise.resolve([life]),
+    count: (query) => Promise.resolve(countTime(query, countRows(query))),
     actions: ({ limit, cursor, motor }) =>
       Promise.resolve(pageOf(motor === 'pump-1' ? [done] : [], limit, cursor)),
     findings: ({ limit, cursor, motor }) =>

@@ -1,6 +1,7 @@
 /** Entries about motors over HTTP: what is taken, what is refused and how that is told. */
 import type { FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { bearingLifeSchema } from '../../shared/bearing-life.js';
 import { actionSchema, findingSchema } from '../../shared/maintenance.js';
 import { actionsBody, findingsBody, problemBody } from '../../src/api/bodies.js';
 import { buildServer } from '../../src/api/server.js';
@@ -97,6 +98,28 @@ describe('a withdrawal', () => {
   it('without a reason is refused', async () => {
     expect((await post(`${ACTIONS}/1/withdraw`, { by: 'K. Desk' })).status).toBe(400);
     expect(gateway.wishes).toEqual([]);
+  });
+});
+
+describe('the life of a bearing', () => {
+  const LIFE = '/api/v1/motors/pump-1/bearing-life';
+
+  it('has its fitting, its counts, its mean rate, and what was done and found', async () => {
+    const { body } = await get(`${LIFE}?position=de`);
+    expect(bearingLifeSchema.parse(body)).toMatchObject({
+      ...{ motor: 'pump-1', position: 'de', fitted_by: 'replacement', bearing: 'hybrid', removed_at: null },
+      ...{ running_hours: 0.5, running_pulses: 900, transient_pulses: 41, rate_per_min: 30, earlier: [] },
+      actions: [{ id: 1 }],
+    });
+  });
+
+  it.each([
+    [`${LIFE}?position=nde`, 200],
+    [`${LIFE}?position=roof`, 404],
+    ['/api/v1/motors/pump-9/bearing-life?position=de', 404],
+    [LIFE, 400],
+  ])('%s answers %i', async (url, status) => {
+    expect((await get(url)).status).toBe(status);
   });
 });
 

@@ -3,6 +3,7 @@ import { backupCommand } from '../../src/cli/backup.js';
 import { captureCommand } from '../../src/cli/capture.js';
 import { checkCommand } from '../../src/cli/check.js';
 import type { Exit, Terminal } from '../../src/cli/command.js';
+import { countCommand } from '../../src/cli/count.js';
 import { dispatchCommand } from '../../src/cli/dispatch.js';
 import { exportCommand } from '../../src/cli/export.js';
 import { ledgerCommand } from '../../src/cli/ledger.js';
@@ -18,6 +19,7 @@ export const COMMANDS = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  countCommand,
   noteCommand,
   captureCommand,
   backupCommand,

@@ -18,6 +18,8 @@ export function openApiReader(dataDir: string): ApiReader & { close(): Promise<v
     lastTransients: () => lane.ask('lastTransients'),
     rollups: (query) => lane.ask('rollups', query),
     transients: (query) => lane.ask('transients', query),
+    bearingLives: (query) => lane.ask('bearingLives', query),
+    count: (query) => lane.ask('count', query),
     actions: (query) => lane.ask('actions', query),
     findings: (query) => lane.ask('findings', query),
     alarms: () => lane.ask('alarms'),

@@ -7,6 +7,8 @@ export type QueryName =
   | 'lastTransients'
   | 'rollups'
   | 'transients'
+  | 'bearingLives'
+  | 'count'
   | 'actions'
   | 'findings'
   | 'alarms'
