@@ -4,9 +4,11 @@ import { backupCommand } from './cli/backup.js';
 import { captureCommand } from './cli/capture.js';
 import { checkCommand } from './cli/check.js';
 import { Exit } from './cli/command.js';
+import { countCommand } from './cli/count.js';
 import { dispatchCommand } from './cli/dispatch.js';
 import { exportCommand } from './cli/export.js';
 import { ledgerCommand } from './cli/ledger.js';
+import { noteCommand } from './cli/note.js';
 import { readVersion } from './cli/version.js';
 import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
@@ -20,6 +22,8 @@ const commands = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  countCommand,
+  noteCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

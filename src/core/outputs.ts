@@ -23,6 +23,8 @@ export function emptyOutputs(): Outputs {
     removedVotes: [],
     votes: [],
     alarms: [],
+    actions: [],
+    findings: [],
     journal: [],
     diagnostics: [],
     checkpoints: [],

@@ -2,8 +2,10 @@
  * What leaves the core to be stored: the rows of the ledger and of everything derived from it.
  * The shell writes one step's outputs in one transaction, in the order of the fields of `Outputs`.
  */
+import type { Finding, MaintenanceAction } from './maintenance-rows.js';
 import type { MotorKey, RunState, SensorKey } from './facts.js';
 import type { Need } from './needs.js';
+import type { RateCounts } from './rate.js';
 import type { RollupAdd, Spread, WindowIssued, WindowRevised } from './sum-rows.js';
 import type { Class, Reason } from './words.js';
 
@@ -252,11 +254,13 @@ export interface Outputs {
   removedVotes: Pick<Vote, 'sensor' | 'from'>[];
   votes: Vote[];
   alarms: AlarmRecord[];
+  actions: MaintenanceAction[];
+  findings: Finding[];
   journal: JournalEntry[];
   diagnostics: Diagnostic[];
   checkpoints: CheckpointRow[];
-  /** not stored: for live subscribers */
-  rates: RateNow[];
+  /** not stored: for live subscribers, see `rateOf` */
+  rates: RateCounts[];
   /** the shell applies all of the above, then answers these with `stored` facts, until there are none */
   needs: Need[];
 }

@@ -18,10 +18,11 @@ import {
 } from './checkpoint.js';
 import { addDrive, addPresence } from './drive.js';
 import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
+import { takeAction, takeFinding, takeWithdrawal } from './maintenance.js';
 import type { Restored } from './needs.js';
 import { askForNeighbours } from './neighbours.js';
 import type { Plan } from './plan.js';
-import { rateOf } from './rate.js';
+import { countRate } from './rate.js';
 import { emptyStep, newState } from './new-state.js';
 import { takeReading } from './reading.js';
 import { restoreState } from './restore.js';
@@ -90,6 +91,15 @@ function take(state: CoreState, fact: Fact): void {
     case 'reset':
       answerAlarm(state, fact);
       return;
+    case 'action':
+      takeAction(state, fact);
+      return;
+    case 'finding':
+      takeFinding(state, fact);
+      return;
+    case 'withdraw':
+      takeWithdrawal(state, fact);
+      return;
     case 'stored': {
       const then = state.waiting.get(fact.answer.need.id);
       state.waiting.delete(fact.answer.need.id);
@@ -119,7 +129,7 @@ function finish(state: CoreState, before: number): void {
   const { out } = state;
   for (const sensor of state.touched) {
     if (sensor.told !== null) {
-      out.rates.push(rateOf(sensor));
+      out.rates.push(countRate(sensor));
       sensor.told = null;
     }
     if (sensor.changed || !reachesOpenHour(sensor)) out.checkpoints.push(sensorRow(sensor));

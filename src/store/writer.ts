@@ -4,6 +4,7 @@ import type { NameTable } from './names.js';
 import type { RollupRow } from './rollup-row.js';
 import type { Statements } from './statements.js';
 import { IncrementWriter } from './write-increments.js';
+import { MaintenanceWriter } from './write-maintenance.js';
 import { MotorWriter } from './write-motors.js';
 import { RecordWriter } from './write-records.js';
 import { RollupWriter } from './write-rollups.js';
@@ -21,20 +22,23 @@ export class OutputWriter {
   readonly records: RecordWriter;
   readonly #rollups: RollupWriter;
   readonly #motors: MotorWriter;
+  readonly #maintenance: MaintenanceWriter;
 
   constructor(names: NameTable, reach: ZoneReach, statements: Statements) {
     this.increments = new IncrementWriter(names, statements);
     this.#rollups = new RollupWriter(names, statements);
     this.#motors = new MotorWriter(names, reach, statements);
+    this.#maintenance = new MaintenanceWriter(names, statements);
     this.records = new RecordWriter(statements);
   }
 
-  apply(out: Outputs): Applied {
+  apply(out: Outputs, isTold: boolean): Applied {
     this.increments.write(out);
     this.#motors.writeDrives(out);
-    const rollups = this.#rollups.write(out);
+    const rollups = this.#rollups.write(out, isTold);
     this.#motors.writeTransients(out);
     this.#motors.writeZones(out);
+    this.#maintenance.write(out);
     this.records.write(out);
     return { rollups };
   }

@@ -3,9 +3,11 @@ import { backupCommand } from '../../src/cli/backup.js';
 import { captureCommand } from '../../src/cli/capture.js';
 import { checkCommand } from '../../src/cli/check.js';
 import type { Exit, Terminal } from '../../src/cli/command.js';
+import { countCommand } from '../../src/cli/count.js';
 import { dispatchCommand } from '../../src/cli/dispatch.js';
 import { exportCommand } from '../../src/cli/export.js';
 import { ledgerCommand } from '../../src/cli/ledger.js';
+import { noteCommand } from '../../src/cli/note.js';
 import { replayCommand } from '../../src/cli/replay.js';
 import { restoreCommand } from '../../src/cli/restore.js';
 import { runCommand } from '../../src/cli/run.js';
@@ -17,6 +19,8 @@ export const COMMANDS = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  countCommand,
+  noteCommand,
   captureCommand,
   backupCommand,
   restoreCommand,
