@@ -7,7 +7,7 @@ import type { ActionRequest, FindingRequest } from '../../shared/maintenance.js'
 import type { MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
-import type { AlarmRecord, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
+import type { AlarmRecord, BinSum, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { Period } from '../core/words.js';
 
@@ -30,6 +30,8 @@ export interface RollupRow extends Sums {
   readonly period: Period;
   readonly start: number;
   readonly revision: number;
+  /** running sums by condition bin; empty: one bin, `all` */
+  readonly bins: readonly BinSum[];
 }
 
 /** Last known of a sensor. `device` null: no reading yet. */

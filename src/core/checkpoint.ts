@@ -4,8 +4,9 @@
  * rows cannot tell: how far the sweep came since it was written is seen from the rows that are classified.
  */
 import { WINDOW_MS } from './ring.js';
-import type { CheckpointRow, Increment, Sums } from './rows.js';
-import type { ClockWatch, MotorState, SensorState } from './state.js';
+import type { BinSum, CheckpointRow, Increment, Sums } from './rows.js';
+import { groupRecord, type GroupState } from './bin-group.js';
+import type { BinDispersion, ClockWatch, MotorState, SensorState } from './state.js';
 import { windowOf } from './window.js';
 import { Class } from './words.js';
 
@@ -27,6 +28,8 @@ export interface SensorRecord {
   upAnchors?: [chain: number, anchor: number][];
   /** sums of the open minute, ten minutes and hour; absent while the rows given at start reach back to them */
   open?: [Sums, Sums, Sums];
+  /** beside them, their condition bins */
+  openBins?: [BinSum[], BinSum[], BinSum[]];
 }
 
 /** What changes by the hour, and with the device's clock. */
@@ -35,6 +38,8 @@ export interface HoursRecord {
   dispersion: number;
   dispersionUncertain: boolean;
   clock: ClockWatch;
+  /** dispersion by condition bin; absent without bins */
+  bins?: [bin: string, found: BinDispersion][];
 }
 
 export interface MotorRecord {
@@ -74,13 +79,16 @@ export function sensorRow(sensor: SensorState): CheckpointRow {
   if (!reachesOpenHour(sensor)) {
     const open = [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums];
     json += `,"open":${JSON.stringify(open)}`;
+    const bins = [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins];
+    if (sensor.hour.bins.length > 0) json += `,"openBins":${JSON.stringify(bins)}`;
   }
   return checkpointRow(sensor.recordKey, `${json}}`);
 }
 
 export function hoursRow(sensor: SensorState): CheckpointRow {
-  const { key, day, dispersion, dispersionUncertain, clock } = sensor;
+  const { key, day, dispersion, dispersionUncertain, clock, binDispersions } = sensor;
   const record: HoursRecord = { day, dispersion, dispersionUncertain, clock };
+  if (binDispersions.size > 0) record.bins = [...binDispersions];
   return checkpointRow(`hours:${key}`, JSON.stringify(record));
 }
 
@@ -88,6 +96,10 @@ export function motorRow(motor: MotorState): CheckpointRow {
   const { issuedTo, transientDirty: dirty } = motor;
   const record: MotorRecord = { issuedTo, dirty: dirty === null ? null : { from: dirty.from, to: dirty.to } };
   return checkpointRow(`motor:${motor.key}`, JSON.stringify(record));
+}
+
+export function groupRow(group: GroupState): CheckpointRow {
+  return checkpointRow(`group:${group.plan.key}`, JSON.stringify(groupRecord(group)));
 }
 
 export function coreRow(now: number, nextChain: number): CheckpointRow {

@@ -24,6 +24,10 @@ export class WindowRing {
   readonly size: number;
   /** side by side, because what is read of a window is read together */
   private readonly slots: Float64Array;
+  /** condition bins of the windows; null: all windows are of the one bin '' */
+  private bins: string[] | null = null;
+  /** the bin that the sums below are of */
+  private sumBin = '';
   /** the window whose prediction the sums below hold; −1: none */
   private sumAt = -1;
   /** usable windows, their pulses, ms and scaled squares over ms */
@@ -38,8 +42,11 @@ export class WindowRing {
     this.slots = new Float64Array(this.size * PLACES).fill(-1);
   }
 
-  /** Sets one window (number: ms / 10,000): running pulses and exposure; `common`: it is left out of predictions. */
-  set(window: number, pulses: number, ms: number, common: boolean): void {
+  /**
+   * Sets one window (number: ms / 10,000): running pulses and exposure; `common`: it is left out of predictions. A window
+   * is predicted from those of its own condition bin.
+   */
+  set(window: number, pulses: number, ms: number, common: boolean, bin: string): void {
     const { slots, sumAt, gapWindows } = this;
     const at = (window % this.size) * PLACES;
     if (slots[at + ID]! > window) return;
@@ -49,6 +56,20 @@ export class WindowRing {
     slots[at + PULSES] = pulses;
     slots[at + MS] = ms;
     slots[at + LEFT_OUT] = common ? 1 : 0;
+    if (bin === '' && this.bins === null) return;
+    this.bins ??= new Array<string>(this.size).fill('');
+    this.bins[window % this.size] = bin;
+  }
+
+  binAt(window: number): string {
+    if (this.bins === null) return '';
+    const i = window % this.size;
+    return this.slots[i * PLACES + ID] === window ? this.bins[i]! : '';
+  }
+
+  /** Whether any window has a condition bin. */
+  hasBins(): boolean {
+    return this.bins !== null;
   }
 
   pulsesAt(window: number): number {
@@ -82,7 +103,7 @@ export class WindowRing {
 
   private addUp(window: number, sign: 1 | -1): void {
     const slot = window < 0 ? -1 : this.slotOf(window);
-    if (slot < 0) return;
+    if (slot < 0 || (this.bins !== null && this.binAt(window) !== this.sumBin)) return;
     const pulses = this.pulsesIn(slot);
     const ms = this.msIn(slot);
     this.count += sign;
@@ -93,10 +114,12 @@ export class WindowRing {
 
   /** The sums are those of the hour that predicts `window`. */
   private moveTo(window: number): void {
-    if (window === this.sumAt) return;
+    const isSameBin = this.bins === null || this.binAt(window) === this.sumBin;
+    if (window === this.sumAt && isSameBin) return;
     const end = window - this.gapWindows;
-    const known = this.sumAt >= 0 && window >= this.sumAt && window - this.sumAt <= this.gapWindows;
-    if (!known) {
+    const isNear = this.sumAt >= 0 && window >= this.sumAt && window - this.sumAt <= this.gapWindows;
+    if (!isNear || !isSameBin) {
+      this.sumBin = this.binAt(window);
       this.count = 0;
       this.sumPulses = 0;
       this.sumMs = 0;
@@ -111,7 +134,7 @@ export class WindowRing {
     this.sumAt = window;
   }
 
-  /** How many windows speak for the prediction of `window`. */
+  /** How many windows of its condition bin speak for the prediction of `window`. */
   countBefore(window: number): number {
     this.moveTo(window);
     return this.count;

@@ -2,12 +2,14 @@
  * The state of the core between two steps. Owned and changed in place by `step`; a step that fails
  * leaves it unusable, and the shell opens it anew from the store.
  */
+import type { GroupState } from './bin-group.js';
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
 import type { MaintenanceState } from './maintenance.js';
 import type { Answer, Need } from './needs.js';
 import type { ConditionAlarmPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
 import type {
   AlarmRecord,
+  BinSum,
   Burst,
   DriveRow,
   Increment,
@@ -48,6 +50,8 @@ export interface ChainState extends Run {
 export interface OpenPeriod {
   start: number;
   sums: Sums;
+  /** as in `RollupAdd` */
+  bins: BinSum[];
 }
 
 /** A minute with running exposure. */
@@ -74,6 +78,11 @@ export interface ClockWatch {
   /** readings on end whose time agrees, while the clock counts as off */
   inOrder: number;
   off: boolean;
+}
+
+export interface BinDispersion {
+  dispersion: number;
+  uncertain: boolean;
 }
 
 export interface SensorState {
@@ -105,6 +114,11 @@ export interface SensorState {
   spreads: Spread[];
   dispersion: number;
   dispersionUncertain: boolean;
+  /** condition bin it ran in last, and temperature (tenths of a degree) it had there; '' and null without bins */
+  bin: string;
+  temperature: number | null;
+  /** dispersion of each bin; empty without bins */
+  binDispersions: Map<string, BinDispersion>;
   vote: Vote | null;
   /** no window ends its wait before this tick */
   nextSweepAt: number;
@@ -132,6 +146,8 @@ export interface MotorState {
   key: MotorKey;
   index: number;
   plan: MotorPlan;
+  /** its duty group, when that has condition bins */
+  group: GroupState | null;
   sensors: SensorState[];
   /** sensors of other motors that hear this drive switch */
   hearers: SensorState[];
@@ -140,6 +156,8 @@ export interface MotorState {
   timeline: Timeline;
   /** the timeline is complete from here on; −Infinity: nothing was left out */
   knownFrom: number;
+  /** its condition bins can be told from what is in memory from here on */
+  binsFrom: number;
   /** guards older than this were issued or need no look */
   issuedTo: number;
   transientDirty: Dirty | null;
@@ -188,6 +206,8 @@ export interface CoreState {
   /** by index of the motor: 1 where transients may wait to be issued */
   mayIssue: Uint8Array;
   zones: Map<string, ZoneState>;
+  /** duty groups with condition bins */
+  groups: Map<string, GroupState>;
   alarms: Map<string, AlarmRecord>;
   maintenance: MaintenanceState;
   conditions: Condition[];
@@ -200,6 +220,7 @@ export interface CoreState {
   /** sensors touched in this step */
   touched: Set<SensorState>;
   touchedMotors: Set<MotorState>;
+  touchedGroups: Set<GroupState>;
   /** last tick on which the conditions were looked at */
   conditionsAt: number;
 }
@@ -218,37 +239,6 @@ export function askFor(state: CoreState, question: Partial<Omit<Need, 'id'>>, th
     transients: null,
     ...question,
   });
-}
-
-/** Nothing to store. */
-export function emptyOutputs(): Outputs {
-  return {
-    chains: [],
-    removedIncrements: [],
-    increments: [],
-    removedSegments: [],
-    segments: [],
-    drives: [],
-    presences: [],
-    windows: [],
-    windowsRevised: [],
-    rollups: [],
-    spreads: [],
-    removedTransients: [],
-    transients: [],
-    removedBursts: [],
-    bursts: [],
-    removedVotes: [],
-    votes: [],
-    alarms: [],
-    actions: [],
-    findings: [],
-    journal: [],
-    diagnostics: [],
-    checkpoints: [],
-    rates: [],
-    needs: [],
-  };
 }
 
 /** Marks base windows of a sensor for another look, soon, as far back as the past may be revised. `from`, `to` in ms. */

@@ -5,12 +5,12 @@
  * increments belong to it: those that end inside, as for every window (design, section 5), so that counts of adjoining
  * times add up. Increments are indivisible, so what is covered differs from what was asked for by up to one at each end.
  */
-import { dispersionOver } from '../stats/dispersion.js';
 import { rateLimits } from '../stats/poisson.js';
 import type { RunState, SensorKey } from './facts.js';
 import type { GatePlan, MotorPlan } from './plan.js';
 import type { DriveRow, Increment, PresenceRow, Spread, Sums } from './rows.js';
 import { buildTimeline, findStretch, type Stretch } from './run-state.js';
+import { dispersionIn } from './spread.js';
 import { addRow, emptySums } from './window.js';
 import { Class } from './words.js';
 
@@ -110,7 +110,7 @@ export function countTime(query: CountQuery, rows: CountRows): TimedCount {
           from: own.reduce((least, row) => Math.min(least, row.from), Infinity),
           to: own.reduce((most, row) => Math.max(most, row.to), -Infinity),
         };
-  const { dispersion, uncertain } = dispersionOver(rows.spreads);
+  const { dispersion, uncertain } = dispersionIn(rows.spreads, rows.increments);
   const runningMs = sums.ms[Class.running]!;
   const { deadTimeS } = query;
   const limits = rateLimits(sums.pulses[Class.running]!, runningMs, {

@@ -3,7 +3,8 @@
  * there to the minute; a minute that closes goes on into the ten minutes and the hour, whose sums therefore lack the open
  * minute. Open periods gather in memory and are put out when the sweep passes their end; a change to a closed one is put out as a difference, which the store adds with a new revision.
  */
-import type { Increment, RollupAdd, Sums, WindowIssued } from './rows.js';
+import { addRowToBins, addToBins } from './bin-sums.js';
+import type { BinSum, Increment, RollupAdd, Sums, WindowIssued } from './rows.js';
 import { floorTo, touch, type CoreState, type OpenPeriod, type SensorState } from './state.js';
 import { Class, Flag, PERIOD_MS } from './words.js';
 
@@ -19,6 +20,7 @@ export function newWindow(sensor: string, start: number): WindowIssued {
     pulses: [0, 0, 0, 0, 0, 0, 0, 0, 0],
     ms: [0, 0, 0, 0, 0, 0, 0, 0, 0],
     uncertainMs: 0,
+    bins: [],
   };
 }
 
@@ -59,6 +61,7 @@ function putOut(
   period: RollupAdd['period'],
   start: number,
   sums: Sums,
+  bins: BinSum[],
 ): void {
   if (isEmpty(sums)) return;
   state.out.rollups.push({
@@ -68,6 +71,7 @@ function putOut(
     pulses: sums.pulses,
     ms: sums.ms,
     uncertainMs: sums.uncertainMs,
+    bins,
   });
 }
 
@@ -81,15 +85,20 @@ function advance(
 ): void {
   const start = floorTo(window, PERIOD_MS[period]);
   if (start <= open.start) return;
-  putOut(state, sensor, period, open.start, open.sums);
+  putOut(state, sensor, period, open.start, open.sums, open.bins);
   open.start = start;
   open.sums = emptySums();
+  open.bins = [];
 }
 
 /** Adds the open minute, which ends now, to the ten minutes and the hour that hold it. */
 export function foldMinute(sensor: SensorState): void {
   addSums(sensor.tenMinutes.sums, sensor.minute.sums);
   addSums(sensor.hour.sums, sensor.minute.sums);
+  for (const { bin, pulses, ms } of sensor.minute.bins) {
+    addToBins(sensor.tenMinutes.bins, bin, pulses, ms);
+    addToBins(sensor.hour.bins, bin, pulses, ms);
+  }
 }
 
 /** Moves the open periods on so that they hold `window` (ms). A minute that closes must be folded before. */
@@ -100,11 +109,17 @@ export function openPeriods(state: CoreState, sensor: SensorState, window: numbe
 }
 
 /** Posts sums of one base window (ms) to its periods: into the open one, or as a difference to a closed one. */
-export function postSums(state: CoreState, sensor: SensorState, window: number, sums: Sums): void {
-  postTo(state, sensor, sensor.minute, '1m', window, sums);
+export function postSums(
+  state: CoreState,
+  sensor: SensorState,
+  window: number,
+  sums: Sums,
+  bins: readonly BinSum[],
+): void {
+  postTo(state, sensor, sensor.minute, '1m', window, sums, bins);
   if (floorTo(window, PERIOD_MS['1m']) === sensor.minute.start) return;
-  postTo(state, sensor, sensor.tenMinutes, '10m', window, sums);
-  postTo(state, sensor, sensor.hour, '1h', window, sums);
+  postTo(state, sensor, sensor.tenMinutes, '10m', window, sums, bins);
+  postTo(state, sensor, sensor.hour, '1h', window, sums, bins);
 }
 
 function postTo(
@@ -114,15 +129,18 @@ function postTo(
   period: RollupAdd['period'],
   window: number,
   sums: Sums,
+  bins: readonly BinSum[],
 ): void {
   const start = floorTo(window, PERIOD_MS[period]);
   if (start === open.start) {
     addSums(open.sums, sums);
+    for (const { bin, pulses, ms } of bins) addToBins(open.bins, bin, pulses, ms);
     return;
   }
   const copy = emptySums();
   addSums(copy, sums);
-  putOut(state, sensor, period, start, copy);
+  const copies = bins.map((sum) => ({ ...sum }));
+  putOut(state, sensor, period, start, copy, copies);
 }
 
 /**
@@ -134,7 +152,9 @@ export function repost(state: CoreState, sensor: SensorState, row: Increment, si
   const window = windowOf(row);
   const sums = emptySums();
   addRow(sums, row, sign);
-  postSums(state, sensor, window, sums);
+  const bins: BinSum[] = [];
+  addRowToBins(bins, row, sign);
+  postSums(state, sensor, window, sums, bins);
   reviseMinute(sensor, window, row, sign);
   state.out.windowsRevised.push({ sensor: sensor.key, start: window });
   touch(state, sensor);

@@ -19,7 +19,7 @@ export type CaptureItem = CaptureLine | ReadingItem;
 
 export interface CapturePage {
   readonly count: number;
-  /** per line: arrived, count, at, seq, boot, up_ms; NaN: the message did not carry it */
+  /** per line: arrived, count, at, seq, boot, up_ms, temperature; NaN: the message did not carry it */
   readonly numbers: Float64Array<ArrayBuffer>;
   /** per line: kind, then places of sensor, client and device in the table of texts */
   readonly places: Uint32Array<ArrayBuffer>;
@@ -33,7 +33,7 @@ export interface CapturePage {
   readonly bytes: number;
 }
 
-const NUMBERS = 6;
+const NUMBERS = 7;
 const PLACES = 4;
 const OTHER = 0;
 const READING = 1;
@@ -77,9 +77,9 @@ export class PagePacker {
         others.push(line);
         return;
       }
-      const { count, at, seq, boot, upMs } = fact;
-      const cells = [line.arrived, count, toCell(at), toCell(seq), toCell(boot), toCell(upMs)];
-      numbers.set(cells, i * NUMBERS);
+      const { count, at, seq, boot, upMs, temperatureC } = fact;
+      const rest = [at, seq, boot, upMs, temperatureC].map(toCell);
+      numbers.set([line.arrived, count, ...rest], i * NUMBERS);
       places[i * PLACES] = fact.check ? CHECK : READING;
       places[i * PLACES + 1] = this.#place(fact.sensor);
       places[i * PLACES + 2] = this.#place(line.client);
@@ -147,6 +147,7 @@ export class PageUnpacker {
         seq: fromCell(numbers[at + 3]!),
         boot: fromCell(numbers[at + 4]!),
         upMs: fromCell(numbers[at + 5]!),
+        temperatureC: fromCell(numbers[at + 6]!),
         check: kind === CHECK,
         receivedAt: arrived,
       };

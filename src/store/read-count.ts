@@ -11,13 +11,17 @@ import {
   toSpread,
 } from './row-shapes.js';
 
-const SPREAD_HOURS = 96;
+/** Hours before the count, of which each has a row for every condition bin that ran. */
+const SPREAD_ROWS = 384;
 /** A change of state is told with its `since` a little after it happened. */
 const TOLD_LATER_MS = 60_000;
 
 export function readCount(reader: ReadStore, { sensor, from, to }: CountQuery): CountRows {
   const id = idOf(reader, sensor);
   const motor = sensor.slice(0, sensor.indexOf('/'));
+  const names = {
+    text: (bin: number) => reader.value('SELECT text FROM name WHERE id = ?', bin) as string,
+  };
   const increments = reader
     .all(
       `SELECT ${INCREMENT_COLUMNS} FROM increment WHERE sensor = ? AND to_ms > ? AND to_ms <= ? ORDER BY to_ms, chain, seq`,
@@ -25,12 +29,13 @@ export function readCount(reader: ReadStore, { sensor, from, to }: CountQuery): 
       from,
       to,
     )
-    .map((cells) => toIncrement(sensor, cells));
+    .map((cells) => toIncrement(sensor, cells, names));
   const begin = increments.reduce((least, row) => Math.min(least, row.from), from);
   const atEnd =
     'SELECT class FROM increment WHERE sensor = ? AND to_ms >= ? ORDER BY to_ms, chain, seq LIMIT 1';
   const spreads = reader.all(
-    `SELECT ${SPREAD_COLUMNS} FROM spread WHERE sensor = ? AND hour < ? ORDER BY hour DESC LIMIT ${SPREAD_HOURS}`,
+    `SELECT ${SPREAD_COLUMNS} FROM spread JOIN name ON name.id = bin WHERE sensor = ? AND hour < ?
+     ORDER BY hour DESC, text DESC LIMIT ${SPREAD_ROWS}`,
     id,
     to,
   );

@@ -1,12 +1,16 @@
 /** Adds to rollups, raises the revisions of windows, and keeps the spreads; answers with the rows as they now stand. */
-import type { Outputs, RollupAdd } from '../core/rows.js';
+import { addToBins } from '../core/bin-sums.js';
+import type { BinSum, Outputs, RollupAdd, Spread } from '../core/rows.js';
 import { Class, Flag, PERIOD_MS } from '../core/words.js';
 import type { NameTable } from './names.js';
-import { emptySums, ROLLUP_TABLES, toSums, type RollupRow } from './rollup-row.js';
+import { emptySums, ROLLUP_TABLES, sortBins, toSums, type RollupRow } from './rollup-row.js';
 import { SUM_COLUMNS } from './schema.js';
 import type { Prepared, Statements } from './statements.js';
+import { BinWriter } from './write-bins.js';
 
 const WINDOW_MS = PERIOD_MS['10s'];
+
+type WindowCells = [cls: number, pulses: number, duration: number, flags: number, bin: number | null];
 
 interface Adds {
   /** answers with the row as it then stands, which costs about as much again */
@@ -30,6 +34,8 @@ export class RollupWriter {
   readonly #revise: Prepared;
   readonly #rowsOfWindow: Prepared;
   readonly #putSpread: Prepared;
+  readonly #removeSpreads: Prepared;
+  readonly #bins: BinWriter;
   readonly #cells = new Array<number>(2 + SUM_COLUMNS.length).fill(0);
 
   constructor(
@@ -45,11 +51,13 @@ export class RollupWriter {
       'INSERT INTO window_revision VALUES (?, ?, 1) ON CONFLICT DO UPDATE SET revision = revision + 1 RETURNING revision',
     );
     this.#rowsOfWindow = statements.prepare(
-      'SELECT class, pulses, duration, flags FROM increment WHERE sensor = ? AND to_ms > ? AND to_ms <= ?',
+      'SELECT class, pulses, duration, flags, bin FROM increment WHERE sensor = ? AND to_ms > ? AND to_ms <= ?',
     );
     this.#putSpread = statements.prepare(
-      'INSERT OR REPLACE INTO spread VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)',
+      'INSERT OR REPLACE INTO spread VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)',
     );
+    this.#removeSpreads = statements.prepare('DELETE FROM spread WHERE sensor = ? AND hour = ?');
+    this.#bins = new BinWriter(names, statements);
   }
 
   /** The increments of the same outputs must be written before. `isTold`: the rows are wanted as they then stand. */
@@ -63,9 +71,13 @@ export class RollupWriter {
       const once = new Map(out.windowsRevised.map((window) => [`${window.sensor}/${window.start}`, window]));
       for (const { sensor, start } of once.values()) rows.push(this.#reviseWindow(sensor, start));
     }
-    for (const s of out.spreads)
-      this.#putSpread.run(this.names.id(s.sensor), s.hour, s.pulses, s.ms, ...s.q, ...s.k);
+    for (const { sensor, hour } of out.removedSpreads) this.#removeSpreads.run(this.names.id(sensor), hour);
+    for (const spread of out.spreads) this.#writeSpread(spread);
     return rows;
+  }
+
+  #writeSpread({ sensor, hour, bin, pulses, ms, q, k }: Spread): void {
+    this.#putSpread.run(this.names.id(sensor), hour, this.names.id(bin), pulses, ms, ...q, ...k);
   }
 
   #add(add: RollupAdd, isTold: boolean): RollupRow | null {
@@ -78,32 +90,32 @@ export class RollupWriter {
     }
     cells[16] = add.uncertainMs;
     const { telling, silent } = this.#adds[add.period];
+    this.#bins.add(add);
     if (!isTold) {
       silent.run(cells);
       return null;
     }
-    const row = telling.get(cells) as number[];
-    return {
-      sensor: add.sensor,
-      period: add.period,
-      start: add.start,
-      revision: row[0]!,
-      ...toSums(row, 1),
-    };
+    const found = telling.get(cells) as number[];
+    const { sensor, period, start } = add;
+    const row = { sensor, period, start, revision: found[0]!, ...toSums(found, 1), bins: [] };
+    this.#bins.tell(row);
+    return row;
   }
 
   #reviseWindow(sensor: string, start: number): RollupRow {
     const id = this.names.id(sensor);
     const [revision] = this.#revise.get(id, start) as [number];
     const sums = emptySums();
-    const rows = this.#rowsOfWindow.all(id, start, start + WINDOW_MS) as [number, number, number, number][];
-    for (const [cls, pulses, duration, flags] of rows) {
+    const bins: BinSum[] = [];
+    const rows = this.#rowsOfWindow.all(id, start, start + WINDOW_MS) as WindowCells[];
+    for (const [cls, pulses, duration, flags, bin] of rows) {
       if (cls === Class.none || cls === Class.pending) continue;
       const ms = Math.max(0, duration);
       sums.pulses[cls]! += pulses;
       sums.ms[cls]! += ms;
       if ((flags & Flag.uncertain) !== 0) sums.uncertainMs += ms;
+      if (bin !== null) addToBins(bins, this.names.text(bin), pulses, ms);
     }
-    return { sensor, period: '10s', start, revision, ...sums };
+    return { sensor, period: '10s', start, revision, ...sums, bins: sortBins(sums, bins) };
   }
 }

@@ -12,7 +12,15 @@ export function countRows({ sensor, from, to }: CountQuery): CountRows {
   for (let end = first; end <= Math.min(to, fakeReadings.until); end += 10_000) {
     increments.push({
       ...{ sensor, to: end, from: end - 10_000, chain: 1, seq: end / 1000, count: end, upMs: null },
-      ...{ pulses: 15, class: Class.running, reason: Reason.none, flags: 0, stored: true },
+      ...{
+        pulses: 15,
+        class: Class.running,
+        reason: Reason.none,
+        flags: 0,
+        temperature: null,
+        bin: '',
+        stored: true,
+      },
     });
   }
   const drives = increments.map(({ from: at }) => ({

@@ -26,7 +26,7 @@ function increments(
         upMs: null,
         pulses,
       },
-      ...{ class: Class.running, reason: Reason.none, flags: 0, stored: true },
+      ...{ class: Class.running, reason: Reason.none, flags: 0, temperature: null, bin: '', stored: true },
     };
   });
 }
@@ -181,7 +181,7 @@ describe('what stands beside it', () => {
 
   it('bursts of the hours before widen the limits', () => {
     const bursty = Array.from({ length: 3 }, (_, i) => ({
-      ...{ sensor: 'pump-1/de', hour: T - (i + 1) * 3_600_000, pulses: 3_600, ms: 3_600_000 },
+      ...{ sensor: 'pump-1/de', hour: T - (i + 1) * 3_600_000, bin: 'all', pulses: 3_600, ms: 3_600_000 },
       ...{ q: [18_000, 15_000, 12_000, 3_600] as [number, number, number, number] },
       ...{ k: [360, 60, 6, 1] as [number, number, number, number] },
     }));

@@ -25,7 +25,7 @@ function travel(page: CapturePage): CapturePage {
   return structuredClone(page);
 }
 
-const FULL = { device: 'SN', boot: 3, seq: 0, count: 0, at: 5_000, up_ms: 7, check: true };
+const FULL = { device: 'SN', boot: 3, seq: 0, count: 0, at: 5_000, up_ms: 7, temperature_c: 41.5, check: true };
 
 it('readings come out as facts, with what they did not carry as null', () => {
   const lines = [message(1, 'pump/de/reading', FULL), message(2, 'pump/nde/reading', { count: 65_535 })];
@@ -44,6 +44,7 @@ it('readings come out as facts, with what they did not carry as null', () => {
         seq: 0,
         boot: 3,
         upMs: 7,
+        temperatureC: 41.5,
         check: true,
         receivedAt: 1,
       },
@@ -61,6 +62,7 @@ it('readings come out as facts, with what they did not carry as null', () => {
         seq: null,
         boot: null,
         upMs: null,
+        temperatureC: null,
         check: false,
         receivedAt: 2,
       },

@@ -2,6 +2,8 @@
  * The final state of a store as text, for comparing two runs to the byte: increments with their classes, rollups without
  * their revisions, transients. Rollups that hold nothing are left out; chain ids give way to device and boot.
  */
+import type { BinSum, Sums } from '../../src/core/rows.js';
+import { Class } from '../../src/core/words.js';
 import type { MemoryStore } from './memory-store.js';
 
 export interface Final {
@@ -18,13 +20,13 @@ export function describeFinal(store: MemoryStore): Final {
   for (const sensor of [...store.increments.keys()].sort()) {
     const rows = store.sortedIncrements(sensor).map((row) => {
       const { device, boot } = store.chains.get(row.chain)!;
-      return `${sensor} ${row.to} ${device} ${boot} ${row.seq} from=${row.from} count=${row.count} pulses=${row.pulses} class=${row.class} reason=${row.reason} flags=${row.flags}`;
+      return `${sensor} ${row.to} ${device} ${boot} ${row.seq} from=${row.from} count=${row.count} pulses=${row.pulses} class=${row.class} reason=${row.reason} flags=${row.flags} bin=${row.bin}`;
     });
     increments.push(...rows.sort());
   }
   const rollups = [...store.rollups.values()]
     .filter((r) => r.pulses.some((p) => p !== 0) || r.ms.some((m) => m !== 0))
-    .map((r) => `${r.sensor} ${r.period} ${r.start} ${r.pulses.join()} ${r.ms.join()} ${r.uncertainMs}`)
+    .map(describeRollup)
     .sort();
   const transients = [...store.transients.values()]
     .map((t) => {
@@ -42,9 +44,20 @@ export function describeFinal(store: MemoryStore): Final {
     .sort();
   const spreads = [...store.spreads.values()]
     .filter(({ ms }) => ms > 0)
-    .map((s) => `${s.sensor} ${s.hour} ${s.pulses} ${s.ms} ${s.q.join()} ${s.k.join()}`)
+    .map((s) => `${s.sensor} ${s.hour} ${s.bin} ${s.pulses} ${s.ms} ${s.q.join()} ${s.k.join()}`)
     .sort();
   return { increments, rollups, transients, segments, spreads };
+}
+
+/** Bins in order of their names; those that hold nothing are left out. */
+export function describeRollup(
+  row: Sums & { sensor: string; period: string; start: number; bins: readonly BinSum[] },
+): string {
+  const bins = row.bins
+    .filter((sum) => sum.pulses !== 0 || sum.ms !== 0)
+    .map((sum) => `; ${sum.bin}: ${sum.pulses}/${sum.ms}`);
+  const sums = `${row.pulses.join()} ${row.ms.join()} ${row.uncertainMs}`;
+  return `${row.sensor} ${row.period} ${row.start} ${sums}${bins.sort().join('')}`;
 }
 
 /** The ledger: for each segment, last − first (unwrapped) against the increments between. Empty: it balances. */
@@ -73,6 +86,21 @@ export function findImbalances(store: MemoryStore): string[] {
         `${segment.sensor} chain ${segment.chain} from ${segment.startTo}: counted ${expected}, increments hold ${sum}`,
       );
     }
+  }
+  return faults;
+}
+
+/**
+ * Rollups whose condition bins do not add up to what ran. With axes all of it is in a bin of its own; without, none is.
+ * Empty: they all do.
+ */
+export function findUnbinned(store: MemoryStore, hasAxes: boolean): string[] {
+  const faults: string[] = [];
+  for (const row of store.rollups.values()) {
+    const pulses = row.bins.reduce((sum, bin) => sum + bin.pulses, 0);
+    const ms = row.bins.reduce((sum, bin) => sum + bin.ms, 0);
+    const expected = hasAxes ? [row.pulses[Class.running], row.ms[Class.running]] : [0, 0];
+    if (pulses !== expected[0] || ms !== expected[1]) faults.push(describeRollup(row));
   }
   return faults;
 }
