@@ -19,6 +19,8 @@ const TICK_MS = 1_000;
 const BATCH_FACTS = 20_000;
 /** Without tick lines time goes on for so long behind the last message, so that nothing stays undecided. */
 const CLOSING_MS = 120_000;
+/** Sensors that report seldom keep it going in such steps for longer, while something waits. */
+const CLOSING_STEP_MS = 10_000;
 /** A longer silence in a recording is skipped, but for this much before the next message. */
 const SILENCE_MS_MAX = 86_400_000;
 const ROUTES_MAX = 100_000;
@@ -100,7 +102,20 @@ class Player<S> {
     const { to } = this.#figures;
     if (to !== null && this.#hasTicks === false) this.#tickUpTo(to + CLOSING_MS);
     this.#commit();
+    if (this.#hasTicks === false) this.#settle();
     return { ...this.#figures };
+  }
+
+  /** Time goes on until the last reading of the slowest sensor has been judged. */
+  #settle(): void {
+    const { core, plan } = this.#wishes;
+    let waitMs = 0;
+    for (const { reorderWaitMs } of plan.sensors.values()) waitMs = Math.max(waitMs, reorderWaitMs);
+    const latest = this.#tickedAt + waitMs;
+    while (this.#tickedAt < latest && core.hasWork(this.#state)) {
+      this.#tickUpTo(this.#tickedAt + CLOSING_STEP_MS);
+      this.#commit();
+    }
   }
 
   #tickUpTo(arrived: number): void {

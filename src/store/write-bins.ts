@@ -28,19 +28,18 @@ function prepareTable(statements: Statements, name: string): Table {
 
 export class BinWriter {
   readonly #tables: Record<StoredPeriod, Table>;
-  /** whether any bin but `all` was ever written: until then a rollup need not be looked up for them */
-  #isUsed: boolean;
+  /** whether any bin but `all` was ever written: until then a rollup need not be looked up for them; null: not looked yet */
+  #isUsed: boolean | null = null;
 
   constructor(
     private readonly names: NameTable,
-    statements: Statements,
+    private readonly statements: Statements,
   ) {
     this.#tables = {
       '1m': prepareTable(statements, BIN_TABLES['1m']),
       '10m': prepareTable(statements, BIN_TABLES['10m']),
       '1h': prepareTable(statements, BIN_TABLES['1h']),
     };
-    this.#isUsed = statements.value(`SELECT 1 FROM ${BIN_TABLES['10m']} LIMIT 1`) !== null;
   }
 
   add({ bins, period, start, pulses, ms, sensor: key }: RollupAdd): void {
@@ -57,7 +56,9 @@ export class BinWriter {
 
   /** Sets the bins of a stored rollup as they now stand. */
   tell(row: RollupRow): void {
-    if (!this.#isUsed || row.period === '10s') return;
+    if (row.period === '10s') return;
+    this.#isUsed ??= this.statements.value(`SELECT 1 FROM ${BIN_TABLES['10m']} LIMIT 1`) !== null;
+    if (!this.#isUsed) return;
     row.bins = this.#read(this.#tables[row.period], this.names.id(row.sensor), row.start, row);
   }
 

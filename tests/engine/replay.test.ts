@@ -105,6 +105,21 @@ it('comes to the same with tick lines as with ticks of its own', async () => {
   expect(given.rollups).toEqual(own.rollups);
 });
 
+it('judges the last reading of a sensor that reports each five minutes', async () => {
+  const slow = makePlan(
+    [motorPlan('pump')],
+    [sensorPlan('pump', 'de', { intervalMs: 300_000, reorderWaitMs: 305_000 })],
+  );
+  const lines = [message(START, 'pump/drive/state', { state: 'running', at: START, since: START - 600_000 })];
+  for (let i = 0; i < 4; i++) {
+    const at = START + (i + 1) * 300_000;
+    lines.push(message(at + 50, 'pump/de/reading', { device: 'SN', boot: 1, seq: i, count: i * 7, at }));
+  }
+  const { ledger, rows } = await run('slow', lines, 100, slow);
+  expect(ledger).toMatchObject([{ counted: 21, pending: 0, balanced: true }]);
+  expect(rows.at(-1)).toMatchObject({ class: 'running', pulses: 7, ms: 300_000 });
+});
+
 it('goes on where an earlier one ended', async () => {
   const lines = makeLines(60);
   const whole = await run('whole', lines, 1_000);
