@@ -76,7 +76,7 @@ export function parseConfig(text: string, fileName: string): ConfigResult {
 }
 
 function assemble(content: FileContent, motors: Config['motors'], file: string): Config {
-  const { site, timeZone, mqtt, http, storage, core, gate, common, alarmBudget } = content;
+  const { site, timeZone, mqtt, http, storage, core, gate, common, alarmBudget, baseline } = content;
   const { users, ...limits } = mqtt;
   return {
     file,
@@ -93,6 +93,7 @@ function assemble(content: FileContent, motors: Config['motors'], file: string):
     gate,
     common,
     alarmBudget,
+    baseline,
     motors,
   };
 }

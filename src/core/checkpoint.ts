@@ -4,6 +4,7 @@
  * record per sensor, with a version.
  */
 import { setAside } from './backlog.js';
+import { parseWatch, type UnreadHour } from './deviation/watch-state.js';
 import { rebuildTimeline } from './drive.js';
 import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
@@ -22,8 +23,7 @@ import {
 import { addRow, windowOf } from './window.js';
 import { Class, PERIOD_MS } from './words.js';
 
-/** Version of the records below; a store with another one is migrated or refused by the shell. */
-export const CHECKPOINT_VERSION = 1;
+export { CHECKPOINT_VERSION } from './checkpoint-version.js';
 /** How far back rows are wanted at start, behind each sensor's newest. */
 export const RESTORE_REACH_MS = 2.5 * 3_600_000;
 const OPEN_MARGIN_MS = 900_000;
@@ -45,6 +45,16 @@ interface SensorRecord {
   clock?: ClockWatch;
   /** sums of the open minute, ten minutes and hour; absent while the rows given at start reach back to them */
   open?: [Sums, Sums, Sums];
+  /** closed hours that its watch has not taken in; absent: none */
+  unread?: UnreadHour[];
+}
+
+interface CoreRecord {
+  now: number;
+  nextChain: number;
+  /** absent in records of before sisters were compared */
+  peersDay?: number;
+  torn?: string[];
 }
 
 interface MotorRecord {
@@ -79,8 +89,14 @@ export function sensorRecord(sensor: SensorState): SensorRecord {
     ...(reachesOpenHour(sensor)
       ? {}
       : { open: [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] }),
+    ...(sensor.watch.unread.length === 0 ? {} : { unread: sensor.watch.unread }),
     upAnchors: sensor.chains.filter((c) => c.upAnchor !== null).map((c) => [c.id, c.upAnchor!]),
   };
+}
+
+export function coreRecord(state: CoreState): CoreRecord {
+  const { now, nextChain, peersDay, torn } = state;
+  return { now, nextChain, peersDay, torn: [...torn] };
 }
 
 export function motorRecord(motor: MotorState): MotorRecord {
@@ -94,9 +110,11 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
   const records = new Map(restored.checkpoints.map((row) => [row.key, row]));
   const core = records.get('core');
   if (core !== undefined) {
-    const { now, nextChain } = JSON.parse(core.json) as { now: number; nextChain: number };
+    const { now, nextChain, peersDay, torn } = JSON.parse(core.json) as CoreRecord;
     state.now = now;
     state.nextChain = nextChain;
+    state.peersDay = peersDay ?? 0;
+    state.torn = new Set(torn ?? []);
     state.conditionsAt = now;
   }
   for (const motor of state.motors.values())
@@ -106,6 +124,8 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
     zone.votes = restored.votes.filter((vote) => vote.zone === zone.key);
   }
   for (const sensor of state.sensors.values()) {
+    const watch = records.get(`watch:${sensor.key}`);
+    if (watch !== undefined) sensor.watch = parseWatch(watch.json);
     restoreSensor(state, sensor, restored, records.get(`sensor:${sensor.key}`)?.json);
   }
   for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
@@ -149,6 +169,7 @@ function restoreSensor(
     sensor.dispersion = record.dispersion;
     sensor.dispersionUncertain = record.dispersionUncertain;
     if (record.clock !== undefined) sensor.clock = record.clock;
+    if (record.unread !== undefined) restoreUnread(state, sensor, record.unread);
   }
   restoreChains(sensor, restored, rows, record);
   restoreRows(state, sensor, rows);
@@ -167,6 +188,11 @@ function setBacklogAside(state: CoreState, sensor: SensorState, rows: readonly I
   if (newest === undefined) return;
   const hour = (HOUR_WINDOWS + 2 * sensor.ring.gapWindows + 16) * WINDOW_MS;
   setAside(state, sensor, floorTo(newest.to - RESTORE_REACH_MS + hour, WINDOW_MS));
+}
+
+function restoreUnread(state: CoreState, sensor: SensorState, unread: readonly UnreadHour[]): void {
+  sensor.watch.unread = unread.filter(({ hour }) => hour >= sensor.watch.readTo);
+  if (sensor.watch.unread.length > 0) state.unread.add(sensor);
 }
 
 function restoreVote(state: CoreState, sensor: SensorState, vote: { from: number; to: number }): void {

@@ -2,8 +2,9 @@
  * A state with nothing seen yet, laid out from the plan: motors, sensors, zones, and who hears whom.
  */
 import { rebuildTimeline } from './drive.js';
-import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
+import type { MotorPlan, Plan, SensorPlan } from './plan.js';
 import { WINDOW_MS, WindowRing } from './ring.js';
+import { newWatch } from './deviation/watch-state.js';
 import { emptyOutputs, type CoreState, type MotorState, type SensorState, type ZoneState } from './state.js';
 import { emptySums } from './window.js';
 
@@ -61,6 +62,7 @@ function newSensor(plan: SensorPlan, motor: MotorState, gapWindows: number): Sen
     unknownAt: 0,
     rejectedAt: 0,
     saturatedAt: 0,
+    watch: newWatch(0),
     changed: false,
   };
 }
@@ -80,6 +82,12 @@ function zoneOf(plan: Plan, zones: Map<string, ZoneState>, key: string): ZoneSta
     zones.set(key, zone);
   }
   return zone;
+}
+
+function alarmsBySensor<T extends { readonly sensor: string }>(alarms: readonly T[]): Map<string, T[]> {
+  const found = new Map<string, T[]>();
+  for (const alarm of alarms) found.set(alarm.sensor, [...(found.get(alarm.sensor) ?? []), alarm]);
+  return found;
 }
 
 /** A state with nothing seen yet. */
@@ -105,9 +113,7 @@ export function newState(plan: Plan): CoreState {
       made.coupled.push(other);
     }
   }
-  const rateAlarms = new Map<string, RateAlarmPlan[]>();
-  for (const alarm of plan.rateAlarms)
-    rateAlarms.set(alarm.sensor, [...(rateAlarms.get(alarm.sensor) ?? []), alarm]);
+  const rateAlarms = alarmsBySensor(plan.rateAlarms);
   const state: CoreState = {
     plan,
     now: 0,
@@ -121,6 +127,10 @@ export function newState(plan: Plan): CoreState {
     zones,
     alarms: new Map(),
     rateAlarms,
+    deviationAlarms: alarmsBySensor(plan.deviationAlarms),
+    unread: new Set(),
+    peersDay: 0,
+    torn: new Set(),
     conditions: plan.conditionAlarms.map((alarm) => ({
       plan: alarm,
       motor: motors.get(alarm.motor)!,

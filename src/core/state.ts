@@ -4,7 +4,15 @@
  */
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
 import type { Answer, Need } from './needs.js';
-import type { ConditionAlarmPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
+import type { SensorWatch } from './deviation/watch-state.js';
+import type {
+  ConditionAlarmPlan,
+  DeviationAlarmPlan,
+  MotorPlan,
+  Plan,
+  RateAlarmPlan,
+  SensorPlan,
+} from './plan.js';
 import type {
   AlarmRecord,
   Burst,
@@ -53,6 +61,8 @@ export interface Minute {
   start: number;
   pulses: number;
   ms: number;
+  /** its parts by condition bin; what they leave, or all when absent, is of the bin `all` */
+  bins?: readonly { bin: string; pulses: number; ms: number }[];
 }
 
 export interface Dirty {
@@ -117,6 +127,8 @@ export interface SensorState {
   unknownAt: number;
   rejectedAt: number;
   saturatedAt: number;
+  /** its baseline, and what its deviation alarms remember */
+  watch: SensorWatch;
   /** checkpoint to be written at the end of the step */
   changed: boolean;
 }
@@ -180,6 +192,14 @@ export interface CoreState {
   conditions: Condition[];
   /** rate alarms by sensor, from the plan */
   rateAlarms: Map<SensorKey, RateAlarmPlan[]>;
+  /** deviation alarms by sensor, from the plan */
+  deviationAlarms: Map<SensorKey, DeviationAlarmPlan[]>;
+  /** sensors with closed hours that their watch has not read yet, in order */
+  unread: Set<SensorState>;
+  /** start of the newest day on which sisters were compared */
+  peersDay: number;
+  /** duty groups that fall into two halves, as told last */
+  torn: Set<string>;
   waiting: Map<number, Continuation>;
   /** chains with late readings that wait for their neighbours, of this step */
   lateChains: Map<ChainState, SensorState>;

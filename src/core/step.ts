@@ -7,7 +7,7 @@
  */
 import { tick } from './agenda.js';
 import { transition } from './alarm.js';
-import { CHECKPOINT_VERSION, motorRecord, restoreState, sensorRecord } from './checkpoint.js';
+import { CHECKPOINT_VERSION, coreRecord, motorRecord, restoreState, sensorRecord } from './checkpoint.js';
 import { addDrive, addPresence } from './drive.js';
 import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
 import type { Restored } from './needs.js';
@@ -27,7 +27,7 @@ export { CHECKPOINT_VERSION, RESTORE_REACH_MS } from './checkpoint.js';
 export function openState(plan: Plan, restored: Restored | null): CoreState {
   if (restored === null) return newState(plan);
   for (const { key, version } of restored.checkpoints) {
-    if (/^(core$|sensor:|motor:)/.test(key) && version !== CHECKPOINT_VERSION) {
+    if (/^(core$|sensor:|motor:|watch:)/.test(key) && version !== CHECKPOINT_VERSION) {
       throw new Error(
         `checkpoint ${key} has version ${version}, this program reads ${CHECKPOINT_VERSION}: use the program that wrote it`,
       );
@@ -121,15 +121,9 @@ function finish(state: CoreState, before: number): void {
       json: JSON.stringify(sensorRecord(sensor)),
     });
   }
-  if (state.now !== before) {
-    const json = JSON.stringify({ now: state.now, nextChain: state.nextChain });
+  if (state.now !== before || out.chains.length > 0) {
+    const json = JSON.stringify(coreRecord(state));
     out.checkpoints.push({ key: 'core', version: CHECKPOINT_VERSION, json });
-  } else if (out.chains.length > 0) {
-    out.checkpoints.push({
-      key: 'core',
-      version: CHECKPOINT_VERSION,
-      json: JSON.stringify({ now: state.now, nextChain: state.nextChain }),
-    });
   }
   for (const motor of state.touchedMotors) {
     out.checkpoints.push({

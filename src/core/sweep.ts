@@ -5,6 +5,8 @@
 import { forgottenTo, setAside } from './backlog.js';
 import { isCommon, isQuiet } from './common.js';
 import { evaluateRateAlarms } from './condition.js';
+import { evaluateExcess } from './deviation/excess.js';
+import { closeWatchHour } from './deviation/watch.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
 import { closeHour } from './notice.js';
 import { WINDOW_MS } from './ring.js';
@@ -258,12 +260,17 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   const hour = sensor.hour.start;
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;
-  if (hourEnds) closeHour(state, sensor, hour, sensor.hour.sums.ms);
+  const hourSums = sensor.hour.sums;
+  if (hourEnds) closeHour(state, sensor, hour, hourSums.ms);
   openPeriods(state, sensor, window);
-  if (hourEnds) closeSpread(state, sensor, hour);
+  if (hourEnds) {
+    closeSpread(state, sensor, hour);
+    closeWatchHour(state, sensor, hour, hourSums);
+  }
   if (hourEnds || (tenEnds && sensor.spreads.length === 0)) refreshDispersion(sensor, hourEnds ? null : hour);
   if (ms > 0) {
     evaluateRateAlarms(state, sensor);
+    evaluateExcess(state, sensor);
     trimMinutes(sensor);
   }
   touch(state, sensor);

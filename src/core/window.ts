@@ -3,6 +3,7 @@
  * there to the minute, the ten minutes and the hour. Open periods gather in memory and are put out when the sweep
  * passes their end; a change to a closed one is put out as a difference, which the store adds with a new revision.
  */
+import { reviseWatch } from './deviation/revision.js';
 import type { Increment, RollupAdd, Sums } from './rows.js';
 import { floorTo, touch, type CoreState, type OpenPeriod, type SensorState } from './state.js';
 import { Class, Flag, PERIOD_MS } from './words.js';
@@ -125,6 +126,8 @@ export function repost(state: CoreState, sensor: SensorState, row: Increment, si
   addRow(sums, row, sign);
   postSums(state, sensor, window, sums);
   reviseMinute(sensor, window, row, sign);
+  if (row.class === Class.running)
+    reviseWatch(sensor, 'all', window, sign * row.pulses, sign * exposureOf(row));
   state.out.windowsRevised.push({ sensor: sensor.key, start: window });
   touch(state, sensor);
 }

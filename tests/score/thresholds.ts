@@ -38,7 +38,13 @@ export function drawGamma(random: Random, shape: number): number {
 }
 
 /** Excursions by their greatest height, of `draws` motors over `hours` each. */
-function countExcursions(random: Random, effective: number, doubt: number, draws: number, hours: number): Float64Array {
+function countExcursions(
+  random: Random,
+  effective: number,
+  doubt: number,
+  draws: number,
+  hours: number,
+): Float64Array {
   const counts = new Float64Array(BINS);
   const known = 1 / doubt ** 2;
   for (let draw = 0; draw < draws; draw++) {

@@ -63,6 +63,8 @@ export function makePlan(motors: MotorPlan[], sensors: SensorPlan[], change: Par
     sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
     rateAlarms: [],
     conditionAlarms: [],
+    baseline: { ageMaxMs: 400 * 86_400_000, unvisitedMaxMs: 120 * 86_400_000 },
+    deviationAlarms: [],
     ...change,
   };
 }

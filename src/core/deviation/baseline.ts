@@ -5,6 +5,7 @@
  * Source: DESIGN section 6 for what a yardstick needs; ages and the length of unsteady learning are our choice.
  */
 import { dispersionOver } from '../../stats/dispersion.js';
+import type { BaselinePlan } from '../plan.js';
 import { DAY_MS, sumDays, type DaySums } from './day-sums.js';
 import { judgeSteadiness } from './steadiness.js';
 
@@ -45,13 +46,6 @@ export interface Lacking {
   unsteady: string;
 }
 
-export interface BaselinePlan {
-  /** older yardsticks are stale, ms */
-  readonly ageMaxMs: number;
-  /** bins not visited for so long are stale, ms */
-  readonly unvisitedMaxMs: number;
-}
-
 export interface Baseline {
   /** hours before this do not count: start of all data, or of comparability after an action */
   since: number;
@@ -76,7 +70,12 @@ function learningFrom(baseline: Baseline, bin: string, now: number): number {
  * Looks whether a bin that is not learnt has become so; `now`: end of the newest closed hour. Returns what it lacks, null when
  * it is learnt from now on. Days before the first whole one after `since` never entered the sums.
  */
-export function learnBin(baseline: Baseline, days: readonly DaySums[], bin: string, now: number): Lacking | null {
+export function learnBin(
+  baseline: Baseline,
+  days: readonly DaySums[],
+  bin: string,
+  now: number,
+): Lacking | null {
   const from = learningFrom(baseline, bin, now);
   const first = days.find((day) => day.start + DAY_MS > from && (day.cells.get(bin)?.ms ?? 0) > 0);
   const start = first?.start ?? from;
@@ -94,7 +93,11 @@ export function learnBin(baseline: Baseline, days: readonly DaySums[], bin: stri
   }
   const counts = days
     .filter((day) => day.start >= start)
-    .map((day) => ({ start: day.start, pulses: day.cells.get(bin)?.pulses ?? 0, ms: day.cells.get(bin)?.ms ?? 0 }))
+    .map((day) => ({
+      start: day.start,
+      pulses: day.cells.get(bin)?.pulses ?? 0,
+      ms: day.cells.get(bin)?.ms ?? 0,
+    }))
     .filter((day) => day.ms > 0);
   const { reason, dayDispersion } = judgeSteadiness(counts, dispersion);
   if (reason !== '') {
@@ -141,7 +144,13 @@ export function ageYardsticks(baseline: Baseline, plan: BaselinePlan, now: numbe
 }
 
 /** Adds a late difference to a learning period that holds the hour. */
-export function reviseYardstick(baseline: Baseline, bin: string, hour: number, pulses: number, ms: number): void {
+export function reviseYardstick(
+  baseline: Baseline,
+  bin: string,
+  hour: number,
+  pulses: number,
+  ms: number,
+): void {
   const yardstick = baseline.yardsticks.get(bin);
   if (yardstick === undefined || hour < yardstick.from || hour >= yardstick.to) return;
   yardstick.pulses += pulses;

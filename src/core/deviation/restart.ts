@@ -1,0 +1,56 @@
+/** Baselines that begin anew, because what was done to the motor makes its counts another measure. */
+import { transition } from '../alarm.js';
+import type { CoreState, SensorState } from '../state.js';
+import { newBaseline } from './baseline.js';
+import { DAY_MS } from './day-sums.js';
+import { freeze } from './evidence.js';
+import { newRise } from './rise.js';
+import { putWatch, tell } from './watch.js';
+
+/**
+ * Maintenance that breaks comparability at `at`: what was counted before does not count any more, and alarms on the old
+ * yardstick return, for they compare with what is no more. The rest of that day is not known by the hour: learning begins
+ * with the hours still to come today, or with the next whole day when it is entered later.
+ */
+export function restartWatch(state: CoreState, sensor: SensorState, at: number, why: string): void {
+  const { watch } = sensor;
+  if (at <= watch.baseline.since) return;
+  watch.baseline = newBaseline(at);
+  watch.days = watch.days.filter((day) => day.start >= at);
+  watch.rise = newRise();
+  watch.toldNoYardstick = false;
+  watch.oddLooks = 0;
+  watch.plainLooks = 0;
+  for (const plan of state.deviationAlarms.get(sensor.key) ?? []) {
+    if (plan.kind === 'silent-in-company' || plan.kind === 'background-high') continue;
+    const record = state.alarms.get(plan.id);
+    if (record === undefined) continue;
+    record.onMs = 0;
+    record.offMs = 0;
+    record.returnFrom = null;
+    if (record.active) {
+      const says = `${why}: the counts before it are no yardstick any more, ${sensor.key} is learnt anew`;
+      const evidence = { ...freeze(state, sensor, plan, nothingSince(at)), says };
+      transition(state, record, { kind: 'return', at: Math.max(at, record.since ?? at), evidence });
+    }
+  }
+  tell(state, sensor, at, 'baseline-restarted', `${why}: learning begins anew`);
+  putWatch(state, sensor);
+}
+
+function nothingSince(at: number) {
+  return {
+    from: at - DAY_MS,
+    to: at,
+    pulses: 0,
+    ms: 0,
+    ratio: 0,
+    lower: 0,
+    upper: 0,
+    expected: 0,
+    dispersion: 1,
+    confidence: 0,
+    setpoint: null,
+    says: '',
+  };
+}
