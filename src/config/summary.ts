@@ -105,9 +105,7 @@ function describeDrive(motor: MotorConfig): string {
 
 function describeAlarms(config: Config, rows: readonly Row[]): string[] {
   const confidence = rateAlarmConfidence(config);
-  const budget = formatNumber(
-    Number(budgetOf(config.alarmBudget.falseAlarmsPerMonth, config.motors.length).toPrecision(2)),
-  );
+  const budget = formatNumber(budgetOf(config.alarmBudget.falseAlarmsPerMonth));
   const percent = `${Number((confidence * 100).toPrecision(8))} %`;
   return [
     `  rate alarms judge by limits at ${percent}; with the deviation alarms at most ${budget} a month are false over the plant`,

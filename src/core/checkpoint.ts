@@ -10,7 +10,8 @@ import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
 import type { Plan } from './plan.js';
 import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
-import type { Increment, Sums } from './rows.js';
+import { addRowToBins } from './bin-sums.js';
+import type { BinSum, Increment, Sums } from './rows.js';
 import {
   floorTo,
   markUnjudged,
@@ -47,6 +48,8 @@ interface SensorRecord {
   open?: [Sums, Sums, Sums];
   /** closed hours that its watch has not taken in; absent: none */
   unread?: UnreadHour[];
+  /** bins of the open sums; absent where they hold none */
+  openBins?: [BinSum[], BinSum[], BinSum[]];
 }
 
 interface CoreRecord {
@@ -88,7 +91,7 @@ export function sensorRecord(sensor: SensorState): SensorRecord {
     clock: sensor.clock,
     ...(reachesOpenHour(sensor)
       ? {}
-      : { open: [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] }),
+      : { open: [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums], ...openBins(sensor) }),
     ...(sensor.watch.unread.length === 0 ? {} : { unread: sensor.watch.unread }),
     upAnchors: sensor.chains.filter((c) => c.upAnchor !== null).map((c) => [c.id, c.upAnchor!]),
   };
@@ -97,6 +100,11 @@ export function sensorRecord(sensor: SensorState): SensorRecord {
 export function coreRecord(state: CoreState): CoreRecord {
   const { now, nextChain, peersDay, torn } = state;
   return { now, nextChain, peersDay, torn: [...torn] };
+}
+
+function openBins(sensor: SensorState): Pick<SensorRecord, 'openBins'> {
+  if (sensor.hour.bins.length === 0) return {};
+  return { openBins: [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] };
 }
 
 export function motorRecord(motor: MotorState): MotorRecord {
@@ -173,8 +181,10 @@ function restoreSensor(
   }
   restoreChains(sensor, restored, rows, record);
   restoreRows(state, sensor, rows);
-  if (record?.open !== undefined)
+  if (record?.open !== undefined) {
     [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] = record.open;
+    [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] = record.openBins ?? [[], [], []];
+  }
   sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
   if (record?.dirty) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
   if (record?.vote) restoreVote(state, sensor, record.vote);
@@ -248,7 +258,7 @@ function restoreChains(
 /** Pending rows, the ring, the open periods and the minutes come from the rows themselves. */
 function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
   const windows = new Map<number, { pulses: number; ms: number; common: boolean }>();
-  const minutes = new Map<number, { pulses: number; ms: number }>();
+  const minutes = new Map<number, { pulses: number; ms: number; bins: BinSum[] }>();
   for (const row of rows) {
     if (row.class === Class.none) continue;
     const window = windowOf(row);
@@ -262,7 +272,9 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
       [sensor.tenMinutes, PERIOD_MS['10m']],
       [sensor.hour, PERIOD_MS['1h']],
     ] as const) {
-      if (floorTo(window, period) === open.start) addRow(open.sums, row, 1);
+      if (floorTo(window, period) !== open.start) continue;
+      addRow(open.sums, row, 1);
+      addRowToBins(open.bins, row, 1);
     }
     const entry = windows.get(window) ?? { pulses: 0, ms: 0, common: false };
     if (row.class === Class.common) entry.common = true;
@@ -270,9 +282,10 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
       entry.pulses += row.pulses;
       entry.ms += row.to - row.from;
       const start = floorTo(window, PERIOD_MS['1m']);
-      const minute = minutes.get(start) ?? { pulses: 0, ms: 0 };
+      const minute = minutes.get(start) ?? { pulses: 0, ms: 0, bins: [] };
       minute.pulses += row.pulses;
       minute.ms += row.to - row.from;
+      addRowToBins(minute.bins, row, 1);
       minutes.set(start, minute);
     }
     windows.set(window, entry);

@@ -15,6 +15,7 @@ import type {
 } from './plan.js';
 import type {
   AlarmRecord,
+  BinSum,
   Burst,
   DriveRow,
   Increment,
@@ -54,6 +55,8 @@ export interface ChainState extends Run {
 export interface OpenPeriod {
   start: number;
   sums: Sums;
+  /** as in `RollupAdd` */
+  bins: BinSum[];
 }
 
 /** A minute with running exposure. */
@@ -61,8 +64,8 @@ export interface Minute {
   start: number;
   pulses: number;
   ms: number;
-  /** its parts by condition bin; what they leave, or all when absent, is of the bin `all` */
-  bins?: readonly { bin: string; pulses: number; ms: number }[];
+  /** as in `RollupAdd` */
+  bins: BinSum[];
 }
 
 export interface Dirty {

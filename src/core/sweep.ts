@@ -10,7 +10,8 @@ import { closeWatchHour } from './deviation/watch.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
 import { closeHour } from './notice.js';
 import { WINDOW_MS } from './ring.js';
-import type { Burst, Increment, Sums } from './rows.js';
+import { addRowToBins } from './bin-sums.js';
+import type { BinSum, Burst, Increment, Sums } from './rows.js';
 import { settledUntil, type Timeline } from './run-state.js';
 import { closeSpread, refreshDispersion } from './spread.js';
 import {
@@ -112,6 +113,7 @@ function sweepWindow(
   const zone = zoneOf(state, sensor);
   const around = surroundingsOf(sensor);
   const sums = emptySums();
+  const bins: BinSum[] = [];
   let common = false;
   let pulses = 0;
   let ms = 0;
@@ -135,6 +137,7 @@ function sweepWindow(
       sensor.unsettledFrom = row.to;
     }
     addRow(sums, row, 1);
+    addRowToBins(bins, row, 1);
     postRow(sensor, row);
     putRow(state, row);
   }
@@ -146,7 +149,7 @@ function sweepWindow(
         addBurst(state, sensor, zone, window, row);
     }
   }
-  issueWindow(state, sensor, window, sums);
+  issueWindow(state, sensor, window, sums, bins);
 }
 
 function leaveUnsettled(sensor: SensorState, row: Increment): void {
@@ -234,13 +237,20 @@ export function markCommon(state: CoreState, zone: ZoneState, from: number, to: 
   }
 }
 
-function issueWindow(state: CoreState, sensor: SensorState, window: number, sums: Sums): void {
+function issueWindow(
+  state: CoreState,
+  sensor: SensorState,
+  window: number,
+  sums: Sums,
+  bins: BinSum[],
+): void {
   state.out.windows.push({
     sensor: sensor.key,
     start: window,
     pulses: sums.pulses,
     ms: sums.ms,
     uncertainMs: sums.uncertainMs,
+    bins,
   });
   sensor.told = { start: window, sums };
   sensor.toldTo = window;
@@ -256,7 +266,9 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   if (floorTo(window, PERIOD_MS['1m']) <= minute.start) return;
   const ms = minute.sums.ms[Class.running]!;
   const closed = minute.start;
-  if (ms > 0) sensor.minutes.push({ start: closed, pulses: minute.sums.pulses[Class.running]!, ms });
+  if (ms > 0)
+    const bins = minute.bins.map((sum) => ({ ...sum }));
+    sensor.minutes.push({ start: closed, pulses: minute.sums.pulses[Class.running]!, ms, bins });
   const hour = sensor.hour.start;
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;

@@ -3,8 +3,10 @@
  * there to the minute, the ten minutes and the hour. Open periods gather in memory and are put out when the sweep
  * passes their end; a change to a closed one is put out as a difference, which the store adds with a new revision.
  */
+import { ALL_BIN } from './bin-name.js';
+import { addRowToBins, addToBins } from './bin-sums.js';
 import { reviseWatch } from './deviation/revision.js';
-import type { Increment, RollupAdd, Sums } from './rows.js';
+import type { BinSum, Increment, RollupAdd, Sums } from './rows.js';
 import { floorTo, touch, type CoreState, type OpenPeriod, type SensorState } from './state.js';
 import { Class, Flag, PERIOD_MS } from './words.js';
 
@@ -49,8 +51,9 @@ function putOut(
   period: RollupAdd['period'],
   start: number,
   sums: Sums,
+  bins: BinSum[],
 ): void {
-  if (isEmpty(sums)) return;
+  if (isEmpty(sums) && bins.length === 0) return;
   state.out.rollups.push({
     sensor: sensor.key,
     period,
@@ -58,6 +61,7 @@ function putOut(
     pulses: sums.pulses,
     ms: sums.ms,
     uncertainMs: sums.uncertainMs,
+    bins,
   });
 }
 
@@ -71,9 +75,10 @@ function advance(
 ): void {
   const start = floorTo(window, PERIOD_MS[period]);
   if (start <= open.start) return;
-  putOut(state, sensor, period, open.start, open.sums);
+  putOut(state, sensor, period, open.start, open.sums, open.bins);
   open.start = start;
   open.sums = emptySums();
+  open.bins = [];
 }
 
 /** Moves the open periods on so that they hold `window` (ms); returns whether a minute, ten minutes, an hour closed. */
@@ -88,13 +93,23 @@ export function postRow(sensor: SensorState, row: Increment): void {
   addRow(sensor.minute.sums, row, 1);
   addRow(sensor.tenMinutes.sums, row, 1);
   addRow(sensor.hour.sums, row, 1);
+  if (row.bin === '') return;
+  addRowToBins(sensor.minute.bins, row, 1);
+  addRowToBins(sensor.tenMinutes.bins, row, 1);
+  addRowToBins(sensor.hour.bins, row, 1);
 }
 
 /** Posts sums of one base window (ms) to its periods: into the open one, or as a difference to a closed one. */
-export function postSums(state: CoreState, sensor: SensorState, window: number, sums: Sums): void {
-  postTo(state, sensor, sensor.minute, '1m', window, sums);
-  postTo(state, sensor, sensor.tenMinutes, '10m', window, sums);
-  postTo(state, sensor, sensor.hour, '1h', window, sums);
+export function postSums(
+  state: CoreState,
+  sensor: SensorState,
+  window: number,
+  sums: Sums,
+  bins: readonly BinSum[],
+): void {
+  postTo(state, sensor, sensor.minute, '1m', window, sums, bins);
+  postTo(state, sensor, sensor.tenMinutes, '10m', window, sums, bins);
+  postTo(state, sensor, sensor.hour, '1h', window, sums, bins);
 }
 
 function postTo(
@@ -104,15 +119,18 @@ function postTo(
   period: RollupAdd['period'],
   window: number,
   sums: Sums,
+  bins: readonly BinSum[],
 ): void {
   const start = floorTo(window, PERIOD_MS[period]);
   if (start === open.start) {
     addSums(open.sums, sums);
+    for (const { bin, pulses, ms } of bins) addToBins(open.bins, bin, pulses, ms);
     return;
   }
   const copy = emptySums();
   addSums(copy, sums);
-  putOut(state, sensor, period, start, copy);
+  const copies = bins.map((sum) => ({ ...sum }));
+  putOut(state, sensor, period, start, copy, copies);
 }
 
 /**
@@ -124,10 +142,18 @@ export function repost(state: CoreState, sensor: SensorState, row: Increment, si
   const window = windowOf(row);
   const sums = emptySums();
   addRow(sums, row, sign);
-  postSums(state, sensor, window, sums);
+  const bins: BinSum[] = [];
+  addRowToBins(bins, row, sign);
+  postSums(state, sensor, window, sums, bins);
   reviseMinute(sensor, window, row, sign);
   if (row.class === Class.running)
-    reviseWatch(sensor, 'all', window, sign * row.pulses, sign * exposureOf(row));
+    reviseWatch(
+      sensor,
+      row.bin === '' ? ALL_BIN : row.bin,
+      window,
+      sign * row.pulses,
+      sign * exposureOf(row),
+    );
   state.out.windowsRevised.push({ sensor: sensor.key, start: window });
   touch(state, sensor);
 }
@@ -143,8 +169,11 @@ function reviseMinute(sensor: SensorState, window: number, row: Increment, sign:
   if (found !== undefined && found.start === start) {
     found.pulses += sign * row.pulses;
     found.ms += sign * exposureOf(row);
+    addRowToBins(found.bins, row, sign);
     if (found.ms === 0 && found.pulses === 0) minutes.splice(i, 1);
   } else if (i > 0 || minutes.length === 0) {
-    minutes.splice(i, 0, { start, pulses: sign * row.pulses, ms: sign * exposureOf(row) });
+    const bins: BinSum[] = [];
+    addRowToBins(bins, row, sign);
+    minutes.splice(i, 0, { start, pulses: sign * row.pulses, ms: sign * exposureOf(row), bins });
   }
 }

@@ -1,10 +1,7 @@
-/** Names of bins that are not like conditions, and so no yardstick. */
+/** Which condition bins can be a yardstick. */
+import { LEARNING_BIN, MIXED_BIN } from '../bin-name.js';
 
-/** The one bin of a duty group without axes. */
-export const ALL_BIN = 'all';
-/** Conditions changed within the increment, or the edges of the bins were not known yet. */
-const UNLIKE = ['mixed', 'learning'];
-
+/** No: the conditions changed within the increment, or the edges of the bins were not known yet. */
 export function isComparable(bin: string): boolean {
-  return !UNLIKE.includes(bin);
+  return bin !== MIXED_BIN && bin !== LEARNING_BIN;
 }

@@ -10,7 +10,7 @@ import type { DeviationAlarmPlan } from '../plan.js';
 import type { AlarmRecord } from '../rows.js';
 import type { CoreState, Minute, SensorState } from '../state.js';
 import { PERIOD_MS } from '../words.js';
-import { ALL_BIN } from './bins.js';
+import { ALL_BIN } from '../bin-name.js';
 import { addExpected, yardstickOf, type Expected } from './baseline.js';
 import { contrastOf, type Contrast } from './contrast.js';
 import { freeze, sayExposure, sayRatio } from './evidence.js';
@@ -42,7 +42,7 @@ function addMinute(
   const { baseline } = sensor.watch;
   let pulsesLeft = minute.pulses;
   let msLeft = minute.ms;
-  for (const { bin, pulses, ms } of minute.bins ?? []) {
+  for (const { bin, pulses, ms } of minute.bins) {
     pulsesLeft -= pulses;
     msLeft -= ms;
     if (yardstickOf(baseline, bin) === null) continue;

@@ -10,7 +10,7 @@ import type { CoreState, SensorState } from '../state.js';
 import { evaluateBackground } from './background-alarm.js';
 import { ageYardsticks, learnBin, yardstickOf, type Lacking } from './baseline.js';
 import { endSilence, lookAround } from './company.js';
-import { ALL_BIN, isComparable } from './bins.js';
+import { isComparable } from './bins.js';
 import { addHour } from './day-sums.js';
 import { evaluateRise } from './rising.js';
 import { watchRecord, type UnreadHour } from './watch-state.js';
@@ -77,7 +77,7 @@ function readHour(state: CoreState, sensor: SensorState, unread: UnreadHour): vo
       sensor,
       rising,
       hour,
-      cells.map((cell) => ({ bin: ALL_BIN, pulses: cell.pulses, ms: cell.ms })),
+      cells.map((cell) => ({ bin: cell.bin, pulses: cell.pulses, ms: cell.ms })),
     );
   if (pulses > 0) {
     watch.countedAt = hour + HOUR_MS;
@@ -96,7 +96,7 @@ function learn(state: CoreState, sensor: SensorState, hour: number): void {
   let lacking: Lacking | null = null;
   for (const spread of sensor.spreads) {
     if (spread.hour !== hour) continue;
-    const bin = ALL_BIN;
+    const { bin } = spread;
     if (!isComparable(bin)) continue;
     addHour(watch.days, { bin, hour, spread });
     const known = yardstickOf(baseline, bin);
