@@ -4,6 +4,7 @@
  * record per sensor, with a version.
  */
 import { setAside } from './backlog.js';
+import { restoreCore } from './core-record.js';
 import { parseWatch, type UnreadHour } from './deviation/watch-state.js';
 import { rebuildTimeline } from './drive.js';
 import { newState } from './new-state.js';
@@ -52,14 +53,6 @@ interface SensorRecord {
   openBins?: [BinSum[], BinSum[], BinSum[]];
 }
 
-interface CoreRecord {
-  now: number;
-  nextChain: number;
-  /** absent in records of before sisters were compared */
-  peersDay?: number;
-  torn?: string[];
-}
-
 interface MotorRecord {
   issuedTo: number;
   dirty: { from: number; to: number } | null;
@@ -97,11 +90,6 @@ export function sensorRecord(sensor: SensorState): SensorRecord {
   };
 }
 
-export function coreRecord(state: CoreState): CoreRecord {
-  const { now, nextChain, peersDay, torn } = state;
-  return { now, nextChain, peersDay, torn: [...torn] };
-}
-
 function openBins(sensor: SensorState): Pick<SensorRecord, 'openBins'> {
   if (sensor.hour.bins.length === 0) return {};
   return { openBins: [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] };
@@ -118,12 +106,7 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
   const records = new Map(restored.checkpoints.map((row) => [row.key, row]));
   const core = records.get('core');
   if (core !== undefined) {
-    const { now, nextChain, peersDay, torn } = JSON.parse(core.json) as CoreRecord;
-    state.now = now;
-    state.nextChain = nextChain;
-    state.peersDay = peersDay ?? 0;
-    state.torn = new Set(torn ?? []);
-    state.conditionsAt = now;
+    restoreCore(state, core.json);
   }
   for (const motor of state.motors.values())
     restoreMotor(state, motor, restored, records.get(`motor:${motor.key}`)?.json);

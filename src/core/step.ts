@@ -7,7 +7,8 @@
  */
 import { tick } from './agenda.js';
 import { transition } from './alarm.js';
-import { CHECKPOINT_VERSION, coreRecord, motorRecord, restoreState, sensorRecord } from './checkpoint.js';
+import { CHECKPOINT_VERSION, motorRecord, restoreState, sensorRecord } from './checkpoint.js';
+import { coreRecord } from './core-record.js';
 import { addDrive, addPresence } from './drive.js';
 import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
 import type { Restored } from './needs.js';

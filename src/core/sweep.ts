@@ -266,9 +266,10 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   if (floorTo(window, PERIOD_MS['1m']) <= minute.start) return;
   const ms = minute.sums.ms[Class.running]!;
   const closed = minute.start;
-  if (ms > 0)
+  if (ms > 0) {
     const bins = minute.bins.map((sum) => ({ ...sum }));
     sensor.minutes.push({ start: closed, pulses: minute.sums.pulses[Class.running]!, ms, bins });
+  }
   const hour = sensor.hour.start;
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;
