@@ -7,6 +7,7 @@ import { Exit } from './cli/command.js';
 import { dispatchCommand } from './cli/dispatch.js';
 import { exportCommand } from './cli/export.js';
 import { ledgerCommand } from './cli/ledger.js';
+import { noteCommand } from './cli/note.js';
 import { readVersion } from './cli/version.js';
 import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
@@ -20,6 +21,7 @@ const commands = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  noteCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

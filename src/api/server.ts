@@ -21,6 +21,7 @@ import {
 } from './problem.js';
 import type { Route } from './route.js';
 import { historyRoutes } from './routes/history.js';
+import { maintenanceRoutes } from './routes/maintenance.js';
 import { stateRoutes } from './routes/state.js';
 
 const BODY_BYTES_MOST = 16_384;
@@ -58,7 +59,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   guardRequests(server, host);
   const latest = followRates((listener) => deps.subscribeLive(listener));
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
-  const routes = [...stateRoutes(latest), ...historyRoutes];
+  const routes = [...stateRoutes(latest), ...historyRoutes, ...maintenanceRoutes];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);
   const document = describeApi(routes, deps.version);

@@ -2,6 +2,7 @@
  * A state with nothing seen yet, laid out from the plan: motors, sensors, zones, and who hears whom.
  */
 import { rebuildTimeline } from './drive.js';
+import { openMaintenance } from './maintenance.js';
 import type { MotorPlan, Plan, SensorPlan } from './plan.js';
 import { WINDOW_MS, WindowRing } from './ring.js';
 import { newWatch } from './deviation/watch-state.js';
@@ -126,6 +127,7 @@ export function newState(plan: Plan): CoreState {
     motorList: [...motors.values()],
     zones,
     alarms: new Map(),
+    maintenance: openMaintenance([], []),
     rateAlarms,
     deviationAlarms: alarmsBySensor(plan.deviationAlarms),
     unread: new Set(),

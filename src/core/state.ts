@@ -3,6 +3,7 @@
  * leaves it unusable, and the shell opens it anew from the store.
  */
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
+import type { MaintenanceState } from './maintenance.js';
 import type { Answer, Need } from './needs.js';
 import type { SensorWatch } from './deviation/watch-state.js';
 import type {
@@ -15,7 +16,6 @@ import type {
 } from './plan.js';
 import type {
   AlarmRecord,
-  BinSum,
   Burst,
   DriveRow,
   Increment,
@@ -23,11 +23,13 @@ import type {
   PresenceRow,
   Segment,
   Spread,
-  Sums,
   Vote,
 } from './rows.js';
 import type { Timeline } from './run-state.js';
 import type { WindowRing } from './ring.js';
+import type { Minute, OpenPeriod } from './periods.js';
+
+export type { Minute, OpenPeriod } from './periods.js';
 
 /** A run of consecutive readings of one chain, in chain order. */
 export interface Run {
@@ -49,23 +51,6 @@ export interface ChainState extends Run {
   /** for readings without `at`: what to add to `up_ms` */
   upAnchor: number | null;
   waiting: ReadingFact[];
-}
-
-/** Sums of an open period. */
-export interface OpenPeriod {
-  start: number;
-  sums: Sums;
-  /** as in `RollupAdd` */
-  bins: BinSum[];
-}
-
-/** A minute with running exposure. */
-export interface Minute {
-  start: number;
-  pulses: number;
-  ms: number;
-  /** as in `RollupAdd` */
-  bins: BinSum[];
 }
 
 export interface Dirty {
@@ -192,6 +177,7 @@ export interface CoreState {
   motorList: MotorState[];
   zones: Map<string, ZoneState>;
   alarms: Map<string, AlarmRecord>;
+  maintenance: MaintenanceState;
   conditions: Condition[];
   /** rate alarms by sensor, from the plan */
   rateAlarms: Map<SensorKey, RateAlarmPlan[]>;
@@ -251,6 +237,8 @@ export function emptyOutputs(): Outputs {
     removedVotes: [],
     votes: [],
     alarms: [],
+    actions: [],
+    findings: [],
     journal: [],
     diagnostics: [],
     checkpoints: [],

@@ -3,6 +3,7 @@ import type {
   AcknowledgeAnswer,
   ApiDeps,
   ApiReader,
+  EntryWish,
   LedgerRow,
   LiveEvent,
   Page,
@@ -16,8 +17,9 @@ import type {
   RateNow,
   Transient,
 } from '../../src/core/rows.js';
+import { done, found, maintain, NOW } from './fake-entries.js';
 
-export const NOW = Date.UTC(2026, 2, 2, 6, 0, 0);
+export { NOW };
 const HEARTBEAT_MS = 30_000;
 
 function sums(running: number): number[] {
@@ -129,6 +131,7 @@ const plan = {
 export interface FakeGateway extends ApiDeps {
   emit(event: LiveEvent): void;
   readonly acknowledged: string[];
+  readonly wishes: EntryWish[];
   readonly faults: unknown[];
   reasons: string[];
   clock: number;
@@ -202,6 +205,10 @@ function makeReader(fails: () => boolean): ApiReader {
     lastTransients: () => Promise.resolve([transient]),
     rollups: ({ limit, cursor }) => Promise.resolve(pageOf(rollups, limit, cursor)),
     transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
+    actions: ({ limit, cursor, motor }) =>
+      Promise.resolve(pageOf(motor === 'pump-1' ? [done] : [], limit, cursor)),
+    findings: ({ limit, cursor, motor }) =>
+      Promise.resolve(pageOf(motor === 'pump-1' ? [found] : [], limit, cursor)),
     alarms: () => Promise.resolve([alarm]),
     journal: ({ limit, cursor }) => Promise.resolve(pageOf(journal, limit, cursor)),
     ledger: () => Promise.resolve([balance]),
@@ -233,6 +240,7 @@ export function makeFakeGateway(): FakeGateway {
     version: '1.2.3',
     timeZone: 'Europe/London',
     acknowledged: [],
+    wishes: [],
     faults: [],
     reasons: [],
     clock: NOW,
@@ -245,6 +253,7 @@ export function makeFakeGateway(): FakeGateway {
       return () => void listeners.delete(listener);
     },
     acknowledge: (id, who, note) => Promise.resolve(acknowledgeOnce(gateway.acknowledged, id, who, note)),
+    maintain: (wish) => Promise.resolve(maintain(gateway.wishes, wish)),
     backup: copyTo,
     unreadyReasons: () => gateway.reasons,
     metrics: () => [

@@ -6,6 +6,7 @@ import type { Exit, Terminal } from '../../src/cli/command.js';
 import { dispatchCommand } from '../../src/cli/dispatch.js';
 import { exportCommand } from '../../src/cli/export.js';
 import { ledgerCommand } from '../../src/cli/ledger.js';
+import { noteCommand } from '../../src/cli/note.js';
 import { replayCommand } from '../../src/cli/replay.js';
 import { restoreCommand } from '../../src/cli/restore.js';
 import { runCommand } from '../../src/cli/run.js';
@@ -17,6 +18,7 @@ export const COMMANDS = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  noteCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

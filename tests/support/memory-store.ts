@@ -3,6 +3,7 @@
  */
 import { addToBins } from '../../src/core/bin-sums.js';
 import type { Fact } from '../../src/core/facts.js';
+import type { Finding, MaintenanceAction } from '../../src/core/maintenance-rows.js';
 import type { Answer, Need, Restored } from '../../src/core/needs.js';
 import type { Plan } from '../../src/core/plan.js';
 import type {
@@ -59,6 +60,8 @@ export class MemoryStore {
   bursts = new Map<string, Burst>();
   votes = new Map<string, Vote>();
   alarms = new Map<string, AlarmRecord>();
+  actions = new Map<number, MaintenanceAction>();
+  findings = new Map<number, Finding>();
   journal: JournalEntry[] = [];
   diagnostics = new Map<string, number>();
   checkpoints = new Map<string, { key: string; version: number; json: string }>();
@@ -79,6 +82,8 @@ export class MemoryStore {
     for (const v of out.removedVotes) this.votes.delete(`${v.sensor}/${v.from}`);
     for (const v of out.votes) this.votes.set(`${v.sensor}/${v.from}`, { ...v });
     for (const a of out.alarms) this.alarms.set(a.id, structuredClone(a));
+    for (const a of out.actions) this.actions.set(a.id, structuredClone(a));
+    for (const f of out.findings) this.findings.set(f.id, structuredClone(f));
     this.journal.push(...out.journal.map((entry) => structuredClone(entry)));
     for (const d of out.diagnostics) this.diagnostics.set(d.kind, (this.diagnostics.get(d.kind) ?? 0) + 1);
     for (const c of out.checkpoints) this.checkpoints.set(c.key, { ...c });
@@ -211,6 +216,8 @@ export class MemoryStore {
       spreads: [...this.spreads.values()].map((s) => structuredClone(s)).sort(compareSpreads),
       transients: [],
       alarms: [...this.alarms.values()].map((a) => structuredClone(a)),
+      actions: [...this.actions.values()].map((a) => structuredClone(a)),
+      findings: [...this.findings.values()].map((f) => structuredClone(f)),
     };
     for (const sensor of this.increments.keys()) {
       const rows = this.sortedIncrements(sensor);

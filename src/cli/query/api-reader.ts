@@ -18,6 +18,8 @@ export function openApiReader(dataDir: string): ApiReader & { close(): Promise<v
     lastTransients: () => lane.ask('lastTransients'),
     rollups: (query) => lane.ask('rollups', query),
     transients: (query) => lane.ask('transients', query),
+    actions: (query) => lane.ask('actions', query),
+    findings: (query) => lane.ask('findings', query),
     alarms: () => lane.ask('alarms'),
     journal: (query) => lane.ask('journal', query),
     ledger: (query) => proofs.ask('ledger', query),

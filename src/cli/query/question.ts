@@ -7,6 +7,8 @@ export type QueryName =
   | 'lastTransients'
   | 'rollups'
   | 'transients'
+  | 'actions'
+  | 'findings'
   | 'alarms'
   | 'journal'
   | 'ledger'

@@ -1,11 +1,35 @@
 /** Baselines that begin anew, because what was done to the motor makes its counts another measure. */
+import type { ActionKind } from '../../../shared/maintenance-terms.js';
 import { transition } from '../alarm.js';
+import type { MaintenanceAction } from '../maintenance-rows.js';
 import type { CoreState, SensorState } from '../state.js';
 import { newBaseline } from './baseline.js';
 import { DAY_MS } from './day-sums.js';
 import { freeze } from './evidence.js';
 import { newRise } from './rise.js';
 import { putWatch, tell } from './watch.js';
+
+/** Work that is not meant to change the discharges: silence after it wants a look at the sensor. */
+const NO_REMEDIES: readonly ActionKind[] = ['sensor-moved', 'device-swapped', 'other'];
+
+/** Whether the action was done at the place of the sensor; `both`: both bearings. */
+function isAt(end: string | null, position: string): boolean {
+  return end === null || end === position || (end === 'both' && (position === 'de' || position === 'nde'));
+}
+
+/** What an action changes for the baselines of its motor: which begin anew, and which silence it explains. */
+export function followAction(state: CoreState, action: MaintenanceAction): void {
+  const motor = state.motors.get(action.motor);
+  for (const sensor of motor?.sensors ?? []) {
+    const isHere = isAt(action.end, sensor.plan.position);
+    if (!NO_REMEDIES.includes(action.action)) {
+      sensor.watch.remedyAt = Math.max(sensor.watch.remedyAt, action.at);
+      putWatch(state, sensor);
+    }
+    if (action.breaks === 'motor' || (action.breaks === 'place' && isHere))
+      restartWatch(state, sensor, action.at, action.action);
+  }
+}
 
 /**
  * Maintenance that breaks comparability at `at`: what was counted before does not count any more, and alarms on the old
