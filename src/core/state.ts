@@ -23,6 +23,7 @@ import type {
   PresenceRow,
   Segment,
   Spread,
+  Sums,
   Vote,
 } from './rows.js';
 import type { Timeline } from './run-state.js';

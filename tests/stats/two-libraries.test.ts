@@ -83,7 +83,8 @@ describe('both libraries agree with us', () => {
     }
   });
 
-  // the first library's pbeta is good to 1e-7, and off by 1e-5 at (1000, 1500): above 100 scipy 1.17 stands in for it
+  // the first library's pbeta is good to 1e-7, and off by 1e-5 at (1000, 1500): jstat by 3e-4 at (1e5, 3e5).
+  // Above 100 scipy 1.17 stands in for both
   it('on incomplete beta functions', () => {
     for (const [a, b] of [
       [0.5, 3],
@@ -92,7 +93,7 @@ describe('both libraries agree with us', () => {
     ] as const) {
       for (const x of [0.1, 0.3, 0.45, 0.8]) {
         expectClose(regularisedBeta(a, b, x), reference.pbeta(x, a, b), 1e-6, `R: I_${x}(${a}, ${b})`);
-        expectClose(regularisedBeta(a, b, x), secondReference.beta.cdf(x, a, b), 1e-8, `jstat: the same`);
+        expectClose(regularisedBeta(a, b, x), secondReference.beta.cdf(x, a, b), 1e-6, `jstat: the same`);
       }
     }
     for (const [a, b, odds, wanted] of [
@@ -114,7 +115,6 @@ describe('both libraries agree with us', () => {
     ] as const) {
       const found = regularisedBeta(a, b, odds / (1 + odds), 1 / (1 + odds));
       expectClose(found, wanted, 1e-11, `scipy: (${a}, ${b}) at odds ${odds}`);
-      expectClose(found, secondReference.beta.cdf(odds / (1 + odds), a, b), 1e-6, `jstat: the same`);
     }
   });
 
