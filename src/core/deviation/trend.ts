@@ -1,13 +1,16 @@
 /** The trend of the last days, as evidence says it: like-for-like ratio of each day to the baseline. */
+import { findTrend, type Trend } from '../../stats/trend.js';
 import { yardstickOf } from './baseline.js';
+import { DAY_MS } from './day-sums.js';
 import type { SensorWatch } from './watch-state.js';
 
 /** Days with less expected running than this tell nothing, ms. */
 const DAY_MS_MIN = 1_800_000;
 
-/** Like-for-like ratios of the kept days, in order: counted over expected in learnt bins. */
-export function dailyRatios(watch: SensorWatch): { day: number; ratio: number }[] {
-  const found: { day: number; ratio: number }[] = [];
+/** Logarithms of the like-for-like ratios of the kept days, in order: counted over expected in learnt bins; days without pulses left out. */
+function dailyLogs(watch: SensorWatch): { days: number[]; logs: number[] } {
+  const days: number[] = [];
+  const logs: number[] = [];
   for (const { start, cells } of watch.days) {
     let pulses = 0;
     let expected = 0;
@@ -19,29 +22,26 @@ export function dailyRatios(watch: SensorWatch): { day: number; ratio: number }[
       expected += (cell.ms * yardstick.pulses) / yardstick.ms;
       ms += cell.ms;
     }
-    if (ms >= DAY_MS_MIN && expected > 0) found.push({ day: start, ratio: pulses / expected });
+    if (ms < DAY_MS_MIN || !(expected > 0) || pulses <= 0) continue;
+    days.push(start / DAY_MS);
+    logs.push(Math.log(pulses / expected));
   }
-  return found;
+  return { days, logs };
 }
 
-/** Median of the slopes of all pairs, per day. Source: P. K. Sen, JASA 63 (1968) 1379-1389. */
-export function medianSlope(points: readonly { day: number; ratio: number }[]): number | null {
-  const slopes: number[] = [];
-  for (let i = 0; i < points.length; i++) {
-    for (let j = i + 1; j < points.length; j++) {
-      slopes.push((points[j]!.ratio - points[i]!.ratio) / ((points[j]!.day - points[i]!.day) / 86_400_000));
-    }
-  }
-  if (slopes.length < 3) return null;
-  slopes.sort((a, b) => a - b);
-  const half = slopes.length >> 1;
-  return slopes.length % 2 === 1 ? slopes[half]! : (slopes[half - 1]! + slopes[half]!) / 2;
+/** Growth a day of the like-for-like rate (ln) over the four weeks kept; null: fewer than four days. */
+export function trendOf(watch: SensorWatch): Trend | null {
+  const { days, logs } = dailyLogs(watch);
+  return findTrend(days, logs);
 }
 
-/** "; its daily rate changes by 3 % of the baseline a day"; '' while there are too few days. */
+/** "; its daily rate grows by 3.0 % a day (1.0 to 5.0) over 12 days"; '' while there are too few days. */
 export function sayTrend(watch: SensorWatch): string {
-  const points = dailyRatios(watch).slice(-14);
-  const slope = medianSlope(points);
-  if (slope === null) return '';
-  return `; over the last ${points.length} days its daily rate changed by ${(100 * slope).toFixed(1)} % of the baseline a day`;
+  const trend = trendOf(watch);
+  if (trend === null) return '';
+  const percent = (slope: number): string => (100 * Math.expm1(slope)).toFixed(1);
+  const range = Number.isFinite(trend.lower + trend.upper)
+    ? ` (${percent(trend.lower)} to ${percent(trend.upper)})`
+    : '';
+  return `; over ${trend.n} days its daily rate grows by ${percent(trend.slope)} % a day${range}`;
 }
