@@ -31,27 +31,23 @@ export function toPlan(config: Config): Plan {
 }
 
 /**
- * Two-sided confidence of every rate alarm's limits on this plant. The budget is shared by all sensors and kinds, deviation
- * alarms among them; the rate alarms have the shares of theirs.
+ * Two-sided confidence of every rate alarm's limits on this plant. The budget is halved between rate and deviation alarms
+ * where there are both, so that many kinds of the one do not take the resolution from the other.
  */
 export function rateAlarmConfidence(config: Config): number {
   const lookedAt = config.motors.flatMap((motor) =>
     motor.rateAlarms.flatMap((alarm) => alarm.positions.map(() => alarm)),
   );
-  const alarms = lookedAt.length + countDeviationAlarms(config.motors);
-  const budget = budgetOf(config.alarmBudget.falseAlarmsPerMonth);
-  return confidenceWithin(alarms === 0 ? 0 : (budget * lookedAt.length) / alarms, lookedAt);
+  const half = countDeviationAlarms(config.motors) > 0 ? 0.5 : 1;
+  return confidenceWithin(half * budgetOf(config.alarmBudget.falseAlarmsPerMonth), lookedAt);
 }
 
 /** False alarms a month that each deviation alarm may raise. */
 export function deviationShare(config: Config): number {
-  const rate = config.motors.reduce(
-    (sum, motor) => sum + motor.rateAlarms.reduce((own, alarm) => own + alarm.positions.length, 0),
-    0,
-  );
-  const alarms = rate + countDeviationAlarms(config.motors);
+  const alarms = countDeviationAlarms(config.motors);
+  const half = config.motors.some((motor) => motor.rateAlarms.length > 0) ? 0.5 : 1;
   const budget = deviationBudgetOf(config.alarmBudget.falseAlarmsPerMonth, config.motors.length);
-  return alarms === 0 ? 0 : budget / alarms;
+  return alarms === 0 ? 0 : (half * budget) / alarms;
 }
 
 /**

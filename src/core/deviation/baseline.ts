@@ -61,7 +61,10 @@ export function newBaseline(since: number): Baseline {
 /** Start of the days that learning may look at; an unsteady or once learnt bin looks at the newest ones alone. */
 function learningFrom(baseline: Baseline, bin: string, now: number): number {
   const yardstick = baseline.yardsticks.get(bin);
-  const from = yardstick?.stale === true ? Math.max(baseline.since, yardstick.visitedAt) : baseline.since;
+  const from =
+    yardstick?.stale === true
+      ? Math.max(baseline.since, Math.ceil(yardstick.visitedAt / DAY_MS) * DAY_MS)
+      : baseline.since;
   if (!baseline.unsteady.has(bin)) return from;
   return Math.max(from, Math.floor(now / DAY_MS) * DAY_MS - LEARNING.unsteadyDays * DAY_MS);
 }
