@@ -115,7 +115,7 @@ describe('motors', () => {
       'plant.yaml:6:69 motors.mill.alarms.rate-high.setpointPerMin: expected a setpoint of at least 0.91/min, the smallest ' +
         'that the counts of 10 min can resolve, found 0.83/min (a longer windowMs resolves smaller ones)',
     ]);
-    expect(faultsOf(alarm(0.84))).toEqual([]);
+    expect(faultsOf(alarm(0.91))).toEqual([]);
     expect(faultsOf(alarm(0.83, ', windowMs: 1200000'))).toEqual([]);
   });
 

@@ -1,5 +1,5 @@
 /**
- * `npm run score [-- --seed N --small --json FILE --markdown FILE --thresholds]`: detection quality on simulated fleets with
+ * `npm run score [-- --seed N --small --fleets N --json FILE --markdown FILE --thresholds]`: detection quality on simulated fleets with
  * known truth. Ends with 1 when a target is not met. `--thresholds` prints the table of rise-threshold.ts instead.
  */
 import { writeFileSync } from 'node:fs';
@@ -11,6 +11,7 @@ import { findThresholds, RUN_LENGTHS_H } from './thresholds.js';
 const { values } = parseArgs({
   options: {
     seed: { type: 'string', default: '1' },
+    fleets: { type: 'string' },
     small: { type: 'boolean', default: false },
     json: { type: 'string' },
     markdown: { type: 'string' },
@@ -31,7 +32,9 @@ if (values.thresholds) {
     console.log(`[${effective}, [${heights.map((height) => height.toFixed(2)).join(', ')}]],`);
 } else {
   const tell = (line: string): void => console.error(`${seconds().toFixed(0).padStart(5)} s  ${line}`);
-  const score = runScore(seed, values.small ? SMALL : FULL, tell, seconds);
+  const size = values.small ? SMALL : FULL;
+  const fleets = values.fleets === undefined ? size.fleets : Number(values.fleets);
+  const score = runScore(seed, { ...size, fleets }, tell, seconds);
   const report = writeReport(score);
   console.log(report);
   if (values.json !== undefined) writeFileSync(values.json, `${JSON.stringify(score, null, 1)}\n`);

@@ -12,10 +12,14 @@ export interface Line {
 const percent = (share: number): string => `${(100 * share).toFixed(1)} %`;
 const minutes = (value: number | null): string => (value === null ? '-' : `${value.toFixed(0)} min`);
 
+/** Each target beside what was found. */
 export function judge(score: Score): Line[] {
-  const { healthy, rises, odd, coverage, remedy, bias } = score;
+  return [...judgeNumbers(score), ...judgeRises(score), ...judgeOdd(score)];
+}
+
+function judgeNumbers({ healthy, coverage, remedy, bias }: Score): Line[] {
   const worst = coverage.reduce((a, b) => (b.share < a.share ? b : a));
-  const lines: Line[] = [
+  return [
     {
       what: 'coverage of 95 % limits of the rate, N/φ ≥ 20, the worst of 9 kinds',
       target: '93 to 99 %',
@@ -38,19 +42,30 @@ export function judge(score: Score): Line[] {
       found: `${healthy.total} (${JSON.stringify(healthy.alarms)}): ${(20 * healthy.perMotorYear).toFixed(2)} in 20 motor-years, ${healthy.ofBudget.toFixed(2)} of the budget`,
       met: 20 * healthy.perMotorYear <= 1 && healthy.ofBudget <= 1.5,
     },
+    {
+      what: `before and after a remedy of -80 %, ${remedy.cases} cases`,
+      target: 'limits hold the true ratio in 93 %',
+      found: `${percent(remedy.share)}, upper over lower ${remedy.width.toFixed(2)} (median)`,
+      met: remedy.share >= 0.93,
+    },
   ];
-  for (const { wish, result } of rises) {
-    lines.push({
-      what: wish.name,
-      target: wish.target,
-      found: `${percent(result.share)} of ${result.cases}, median ${minutes(result.medianMinutes)}, 95 % ${minutes(result.p95Minutes)} of running; ${JSON.stringify(result.byKind)}`,
-      met:
-        result.share >= wish.shareMin &&
-        (wish.medianMax === null || (result.medianMinutes ?? Infinity) < wish.medianMax),
-    });
-  }
+}
+
+function judgeRises({ rises }: Score): Line[] {
+  return rises.map(({ wish, result }) => ({
+    what: wish.name,
+    target: wish.target,
+    found: `${percent(result.share)} of ${result.cases}, median ${minutes(result.medianMinutes)}, 95 % ${minutes(result.p95Minutes)} of running; ${JSON.stringify(result.byKind)}`,
+    met:
+      result.share >= wish.shareMin &&
+      (wish.medianMax === null || (result.medianMinutes ?? Infinity) < wish.medianMax),
+  }));
+}
+
+function judgeOdd(score: Score): Line[] {
+  const { odd } = score;
   const first = odd.rankedFirst / odd.fleets;
-  lines.push(
+  return [
     {
       what: `the odd one out (3 times) ranked first, ${odd.fleets} fleets of 60`,
       target: '97 %',
@@ -70,19 +85,12 @@ export function judge(score: Score): Line[] {
       met: odd.bothFound / odd.pairs >= 0.8,
     },
     {
-      what: `before and after a remedy of -80 %, ${remedy.cases} cases`,
-      target: 'limits hold the true ratio in 93 %',
-      found: `${percent(remedy.share)}, upper over lower ${remedy.width.toFixed(2)} (median)`,
-      met: remedy.share >= 0.93,
-    },
-    {
       what: 'full path and window stage agree',
       target: 'same baselines, same alarms',
       found: score.agrees ? `yes, ${score.pathAlarms} transitions` : 'no',
       met: score.agrees,
     },
-  );
-  return lines;
+  ];
 }
 
 export function writeReport(score: Score): string {

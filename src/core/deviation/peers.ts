@@ -5,6 +5,8 @@
  * after F. J. Anscombe, Biometrika 35 (1948) 246-254); false discoveries after Y. Benjamini and Y. Hochberg, JRSS B 57
  * (1995) 289-300; p and ratio that count as odd: DESIGN section 6.
  */
+import { adjustP } from '../../stats/false-discovery.js';
+import { MAD_TO_SIGMA, median } from '../../stats/median.js';
 import { studentUpperTail } from '../../stats/student.js';
 
 /** What one sensor did in one bin. */
@@ -59,12 +61,6 @@ export const PEERS = {
 
 const LIMIT_Z = 1.959964;
 
-function median(values: readonly number[]): number {
-  const sorted = [...values].sort((a, b) => a - b);
-  const half = sorted.length >> 1;
-  return sorted.length % 2 === 1 ? sorted[half]! : (sorted[half - 1]! + sorted[half]!) / 2;
-}
-
 interface Placed {
   peer: Peer;
   x: number;
@@ -87,7 +83,7 @@ function groupRates(peers: readonly Peer[]): Map<string, number> {
     }
   }
   const found = new Map<string, number>();
-  for (const [bin, list] of rates) if (list.length >= PEERS.motorsMin) found.set(bin, median(list));
+  for (const [bin, list] of rates) if (list.length >= PEERS.motorsMin) found.set(bin, median(list)!);
   return found;
 }
 
@@ -122,7 +118,7 @@ function placeGroup(peers: readonly Peer[]): Placed[] {
     });
   }
   if (placed.length < PEERS.motorsMin) return [];
-  const centre = median(placed.map(({ x }) => x));
+  const centre = median(placed.map(({ x }) => x))!;
   for (const one of placed) one.x -= centre;
   return placed;
 }
@@ -145,8 +141,8 @@ function pooledScale(groups: readonly (readonly Placed[])[]): { spread: number; 
     freedom += group.length - 1;
   }
   if (deviations.length === 0) return { spread: PEERS.spread, freedom: PEERS.spreadFreedom };
-  const mad = 1.4826 * median(deviations);
-  const own = Math.max(0, mad * mad - median(variances));
+  const mad = MAD_TO_SIGMA * median(deviations)!;
+  const own = Math.max(0, mad * mad - median(variances)!);
   // the MAD is worth about 0.37 of a standard deviation's degrees of freedom
   const weight = 0.37 * freedom;
   const total = weight + PEERS.spreadFreedom;
@@ -197,12 +193,9 @@ export function scorePeers(groups: readonly (readonly Peer[])[]): PeerScore[] {
 
 /** Benjamini-Hochberg over the plant, then the two conditions of the design. A torn group calls nobody odd. */
 function markOdd(scores: PeerScore[]): void {
-  const sorted = [...scores].sort((a, b) => a.p - b.p);
-  let cut = 0;
-  for (let i = 0; i < sorted.length; i++) {
-    if (sorted[i]!.p <= (PEERS.discoveries * (i + 1)) / sorted.length) cut = i + 1;
-  }
-  for (const score of sorted.slice(0, cut)) {
-    score.odd = score.p < PEERS.p && score.ratio > PEERS.ratio && !score.torn;
-  }
+  const adjusted = adjustP(scores.map(({ p }) => p));
+  scores.forEach((score, i) => {
+    const isFound = adjusted[i]! <= PEERS.discoveries;
+    score.odd = isFound && score.p < PEERS.p && score.ratio > PEERS.ratio && !score.torn;
+  });
 }
