@@ -3,6 +3,7 @@
  * Secrets stay references here; see secrets.ts.
  */
 import type { DeviationAlarmKind } from './deviation-defaults.js';
+import type { DutyGroupPlan } from '../core/plan.js';
 import type { ConditionAlarmKind, RateAlarmKind } from './motor-defaults.js';
 import type { Endpoint } from './endpoint.js';
 import type { FileContent } from './schema.js';
@@ -104,10 +105,12 @@ export interface MotorConfig {
   readonly deviationAlarms: readonly DeviationAlarmConfig[];
 }
 
-export interface Config extends Omit<FileContent, 'mqtt' | 'http' | 'templates' | 'motors'> {
+export interface Config extends Omit<FileContent, 'mqtt' | 'http' | 'dutyGroups' | 'templates' | 'motors'> {
   /** path of the file as it was given */
   readonly file: string;
   readonly mqtt: MqttConfig;
   readonly http: { readonly listen: Endpoint };
+  /** those that have axes */
+  readonly dutyGroups: readonly DutyGroupPlan[];
   readonly motors: readonly MotorConfig[];
 }

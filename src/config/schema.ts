@@ -15,6 +15,7 @@ import {
   wholeNumber,
 } from './leaves.js';
 import { baselineSection } from './deviation-schema.js';
+import { DutyGroupsSchema } from './duty-group-schema.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
 import { endpointText } from './endpoint.js';
 import { timeZone } from './time-zone.js';
@@ -228,6 +229,7 @@ export const FileSchema = mapping(
     common,
     alarmBudget,
     baseline: baselineSection,
+    dutyGroups: DutyGroupsSchema,
     templates: z
       .record(name('Name of a template.'), TemplateSchema, { error: 'a mapping of templates' })
       .default({})

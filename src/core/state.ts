@@ -2,6 +2,7 @@
  * The state of the core between two steps. Owned and changed in place by `step`; a step that fails
  * leaves it unusable, and the shell opens it anew from the store.
  */
+import type { GroupState } from './bin-group.js';
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
 import type { MaintenanceState } from './maintenance.js';
 import type { Answer, Need } from './needs.js';
@@ -73,6 +74,11 @@ export interface ClockWatch {
   off: boolean;
 }
 
+export interface BinDispersion {
+  dispersion: number;
+  uncertain: boolean;
+}
+
 export interface SensorState {
   key: SensorKey;
   plan: SensorPlan;
@@ -100,6 +106,11 @@ export interface SensorState {
   spreads: Spread[];
   dispersion: number;
   dispersionUncertain: boolean;
+  /** condition bin it ran in last, and temperature (tenths of a degree) it had there; '' and null without bins */
+  bin: string;
+  temperature: number | null;
+  /** dispersion of each bin; empty without bins */
+  binDispersions: Map<string, BinDispersion>;
   vote: Vote | null;
   /** no window ends its wait before this tick */
   nextSweepAt: number;
@@ -118,13 +129,18 @@ export interface SensorState {
   saturatedAt: number;
   /** its baseline, and what its deviation alarms remember */
   watch: SensorWatch;
-  /** checkpoint to be written at the end of the step */
+  /** key of its checkpoint */
+  recordKey: string;
+  /** its checkpoint is to be written at the end of the step, or that of its hours and its device's clock */
   changed: boolean;
+  hoursChanged: boolean;
 }
 
 export interface MotorState {
   key: MotorKey;
   plan: MotorPlan;
+  /** its duty group, when that has condition bins */
+  group: GroupState | null;
   sensors: SensorState[];
   /** sensors of other motors that hear this drive switch */
   hearers: SensorState[];
@@ -133,6 +149,8 @@ export interface MotorState {
   timeline: Timeline;
   /** the timeline is complete from here on; −Infinity: nothing was left out */
   knownFrom: number;
+  /** its condition bins can be told from what is in memory from here on */
+  binsFrom: number;
   /** guards older than this were issued or need no look */
   issuedTo: number;
   transientDirty: Dirty | null;
@@ -177,6 +195,8 @@ export interface CoreState {
   motors: Map<MotorKey, MotorState>;
   motorList: MotorState[];
   zones: Map<string, ZoneState>;
+  /** duty groups with condition bins */
+  groups: Map<string, GroupState>;
   alarms: Map<string, AlarmRecord>;
   maintenance: MaintenanceState;
   conditions: Condition[];
@@ -197,6 +217,7 @@ export interface CoreState {
   /** sensors touched in this step */
   touched: Set<SensorState>;
   touchedMotors: Set<MotorState>;
+  touchedGroups: Set<GroupState>;
   /** last tick on which the conditions were looked at */
   conditionsAt: number;
 }
@@ -217,37 +238,6 @@ export function askFor(state: CoreState, question: Partial<Omit<Need, 'id'>>, th
   });
 }
 
-/** Nothing to store. */
-export function emptyOutputs(): Outputs {
-  return {
-    chains: [],
-    removedIncrements: [],
-    increments: [],
-    removedSegments: [],
-    segments: [],
-    drives: [],
-    presences: [],
-    windows: [],
-    windowsRevised: [],
-    rollups: [],
-    spreads: [],
-    removedTransients: [],
-    transients: [],
-    removedBursts: [],
-    bursts: [],
-    removedVotes: [],
-    votes: [],
-    alarms: [],
-    actions: [],
-    findings: [],
-    journal: [],
-    diagnostics: [],
-    checkpoints: [],
-    rates: [],
-    needs: [],
-  };
-}
-
 /** Marks base windows of a sensor for another look, soon, as far back as the past may be revised. `from`, `to` in ms. */
 export function markDirty(state: CoreState, sensor: SensorState, from: number, to: number): void {
   markUnjudged(state, sensor, Math.max(from, state.now - state.plan.reviseHorizonMs), to);
@@ -266,13 +256,24 @@ export function markUnjudged(state: CoreState, sensor: SensorState, from: number
   touch(state, sensor);
 }
 
+/** What a restart cannot see from the rows has changed: the sensor's checkpoint is written at the end of the step. */
 export function touch(state: CoreState, sensor: SensorState): void {
   sensor.changed = true;
   state.touched.add(sensor);
 }
 
+/** The same for its hours and its device's clock. */
+export function touchHours(state: CoreState, sensor: SensorState): void {
+  sensor.hoursChanged = true;
+  state.touched.add(sensor);
+}
+
 export function floorTo(value: number, step: number): number {
   return Math.floor(value / step) * step;
+}
+
+export function ceilTo(value: number, step: number): number {
+  return Math.ceil(value / step) * step;
 }
 
 /** Counts and tells something that a controls engineer should know. */

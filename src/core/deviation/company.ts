@@ -5,6 +5,7 @@
 import { dispersionOver } from '../../stats/dispersion.js';
 import { alarmOf, transition } from '../alarm.js';
 import { format } from '../figures.js';
+import { CHECKPOINT_VERSION } from '../checkpoint.js';
 import type { DeviationAlarmPlan } from '../plan.js';
 import type { CoreState, SensorState } from '../state.js';
 import { yardstickOf } from './baseline.js';
@@ -28,6 +29,19 @@ export function lookAround(state: CoreState): void {
   const isFirst = state.peersDay === 0;
   state.peersDay = day;
   if (!isFirst) lookAtDay(state, day);
+  state.out.checkpoints.push({
+    key: 'company',
+    version: CHECKPOINT_VERSION,
+    json: JSON.stringify({ peersDay: day, torn: [...state.torn] }),
+  });
+}
+
+/** Takes up from what was written; undefined: nothing was. */
+export function restoreCompany(state: CoreState, json: string | undefined): void {
+  if (json === undefined) return;
+  const { peersDay, torn } = JSON.parse(json) as { peersDay: number; torn: string[] };
+  state.peersDay = peersDay;
+  state.torn = new Set(torn);
 }
 
 /** Sensors of like position in one duty group, by `group/position`. */

@@ -2,7 +2,7 @@
  * The watch over one sensor: takes its closed hours, a few sensors a tick, so that no step takes long. First what the hour
  * says against the yardsticks that were known before it, then what it adds to them.
  */
-import { CHECKPOINT_VERSION } from '../checkpoint-version.js';
+import { CHECKPOINT_VERSION } from '../checkpoint.js';
 import { Class, PERIOD_MS } from '../words.js';
 import type { Sums } from '../rows.js';
 import type { DeviationAlarmPlan } from '../plan.js';
