@@ -22,12 +22,11 @@ export function followAction(state: CoreState, action: MaintenanceAction): void 
   const motor = state.motors.get(action.motor);
   for (const sensor of motor?.sensors ?? []) {
     const isHere = isAt(action.end, sensor.plan.position);
-    if (!NO_REMEDIES.includes(action.action)) {
-      sensor.watch.remedyAt = Math.max(sensor.watch.remedyAt, action.at);
-      putWatch(state, sensor);
-    }
-    if (action.breaks === 'motor' || (action.breaks === 'place' && isHere))
-      restartWatch(state, sensor, action.at, action.action);
+    const isRemedy = !NO_REMEDIES.includes(action.action);
+    const breaks = action.breaks === 'motor' || (action.breaks === 'place' && isHere);
+    if (isRemedy) sensor.watch.remedyAt = Math.max(sensor.watch.remedyAt, action.at);
+    if (breaks) restartWatch(state, sensor, action.at, action.action);
+    if (isRemedy || breaks) putWatch(state, sensor);
   }
 }
 
@@ -39,6 +38,7 @@ export function followAction(state: CoreState, action: MaintenanceAction): void 
 export function restartWatch(state: CoreState, sensor: SensorState, at: number, why: string): void {
   const { watch } = sensor;
   if (at <= watch.baseline.since) return;
+  const hadAny = watch.days.length > 0 || watch.baseline.yardsticks.size > 0;
   watch.baseline = newBaseline(at);
   watch.days = watch.days.filter((day) => day.start >= at);
   watch.rise = newRise();
@@ -58,8 +58,7 @@ export function restartWatch(state: CoreState, sensor: SensorState, at: number, 
       transition(state, record, { kind: 'return', at: Math.max(at, record.since ?? at), evidence });
     }
   }
-  tell(state, sensor, at, 'baseline-restarted', `${why}: learning begins anew`);
-  putWatch(state, sensor);
+  if (hadAny) tell(state, sensor, at, 'baseline-restarted', `${why}: learning begins anew`);
 }
 
 function nothingSince(at: number) {
