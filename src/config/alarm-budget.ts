@@ -1,11 +1,29 @@
 /**
- * From one stated number of false alarms to the confidence of every rate alarm's limits.
+ * From one stated number of false alarms to the share of every alarm, and to the confidence of the limits of rate alarms.
  * Why: a habit of 95 % raises, on forty sensors looked at every ten minutes, some four thousand alarms a month by chance.
  */
 
 const MONTH_MS = 30 * 86_400_000;
 /** Never laxer than the limits that are shown. */
 const CONFIDENCE_MIN = 0.95;
+
+/** One false alarm in 20 motor-years, in motor-months. */
+const MOTOR_MONTHS = 240;
+/** False alarms a month where the file states none. */
+const BUDGET = 1;
+
+/** False alarms a month over the whole plant. */
+export function budgetOf(stated: number | null): number {
+  return stated ?? BUDGET;
+}
+
+/**
+ * What of it the deviation alarms may spend. Nobody set them up, so where no budget is stated they raise by chance at most once
+ * in 20 motor-years: what wears out trust is how often one motor cries wolf. Source: our choice.
+ */
+export function deviationBudgetOf(stated: number | null, motors: number): number {
+  return stated ?? Math.min(BUDGET, motors / MOTOR_MONTHS);
+}
 
 /** What decides how often one alarm can be false: one entry per sensor and kind. */
 export interface LookedAt {

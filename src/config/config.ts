@@ -2,6 +2,7 @@
  * The configuration after templates, braces and defaults: what the gateway runs on.
  * Secrets stay references here; see secrets.ts.
  */
+import type { DeviationAlarmKind } from './deviation-defaults.js';
 import type { DutyGroupPlan } from '../core/plan.js';
 import type { ConditionAlarmKind, RateAlarmKind } from './motor-defaults.js';
 import type { Endpoint } from './endpoint.js';
@@ -75,6 +76,22 @@ export interface ConditionAlarmConfig {
   readonly consequence: string;
 }
 
+export interface DeviationAlarmConfig {
+  readonly kind: DeviationAlarmKind;
+  readonly factor: number;
+  /** background-high: a setpoint of the site's own; null: its own past */
+  readonly setpointPerMin: number | null;
+  readonly deadbandShare: number;
+  readonly onDelayMs: number;
+  readonly offDelayMs: number;
+  readonly windowMs: number;
+  readonly latching: boolean;
+  readonly priority: 'low' | 'medium' | 'high';
+  readonly action: string;
+  readonly consequence: string;
+  readonly positions: readonly string[];
+}
+
 export interface MotorConfig {
   readonly key: string;
   /** the key of the file that it came from, braces and all */
@@ -85,6 +102,7 @@ export interface MotorConfig {
   readonly positions: readonly PositionConfig[];
   readonly rateAlarms: readonly RateAlarmConfig[];
   readonly conditionAlarms: readonly ConditionAlarmConfig[];
+  readonly deviationAlarms: readonly DeviationAlarmConfig[];
 }
 
 export interface Config extends Omit<FileContent, 'mqtt' | 'http' | 'dutyGroups' | 'templates' | 'motors'> {

@@ -94,3 +94,14 @@ export function section<T extends z.core.$ZodLooseShape>(shape: T, description: 
 export function listKeys(keys: readonly string[]): string {
   return keys.length > 12 ? `${keys.slice(0, 12).join(', ')}, …` : keys.join(', ');
 }
+
+/** A key that may be missing; editors show the default. */
+export function optional<T extends z.ZodType>(leaf: T, fallback?: unknown) {
+  const wrapped = leaf.optional();
+  return fallback === undefined ? wrapped : wrapped.meta({ ...leaf.meta(), default: fallback });
+}
+
+/** A mapping, or `false` to switch off what a template or a default has on. */
+export function orFalse<T extends z.ZodType>(fragment: T) {
+  return z.union([z.literal(false), fragment], { error: 'false or a mapping' }).optional();
+}

@@ -10,15 +10,22 @@ import {
   DEFAULT_POSITION,
   DEFAULT_RATE_ALARM,
 } from './motor-defaults.js';
-import { decimal, flag, list, mapping, milliseconds, name, namePattern, oneOf, sentence } from './leaves.js';
+import { deviationAlarms } from './deviation-schema.js';
+import {
+  decimal,
+  flag,
+  list,
+  mapping,
+  milliseconds,
+  name,
+  namePattern,
+  oneOf,
+  optional,
+  orFalse,
+  sentence,
+} from './leaves.js';
 
 const DAY_MS = 86_400_000;
-
-/** A key that may be missing; editors show the default. */
-function optional<T extends z.ZodType>(leaf: T, fallback?: unknown) {
-  const wrapped = leaf.optional();
-  return fallback === undefined ? wrapped : wrapped.meta({ ...leaf.meta(), default: fallback });
-}
 
 const driveFragment = mapping(
   {
@@ -164,15 +171,11 @@ function conditionAlarm(kind: keyof typeof DEFAULT_CONDITION_ALARM, description:
   return orFalse(mapping(shape, description));
 }
 
-/** A mapping, or `false` to switch off what a template or a default has on. */
-function orFalse<T extends z.ZodType>(fragment: T) {
-  return z.union([z.literal(false), fragment], { error: 'false or a mapping' }).optional();
-}
-
 const alarmsFragment = mapping(
   {
     'rate-high': orFalse(rateAlarmFragment),
     'rate-high-high': orFalse(rateAlarmFragment),
+    ...deviationAlarms,
     'no-readings': conditionAlarm('no-readings', 'A sensor sends nothing. On unless false.'),
     'run-state-lost': conditionAlarm(
       'run-state-lost',

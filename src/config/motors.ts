@@ -8,6 +8,7 @@ import type {
   PositionConfig,
   RateAlarmConfig,
 } from './config.js';
+import { buildDeviationAlarms } from './deviation-alarms.js';
 import { expandBraces } from './expansion.js';
 import { RESERVED_NAMES } from '../../shared/names.js';
 import type { MergedEntry } from './merge.js';
@@ -38,6 +39,7 @@ export function buildMotors(entry: MergedEntry, report: Report): MotorConfig[] {
     drive: buildDrive(fragment),
     rateAlarms: RATE_ALARM_KINDS.flatMap((kind) => buildRateAlarm(kind, entry, positions, report)),
     conditionAlarms: buildConditionAlarms(fragment),
+    deviationAlarms: buildDeviationAlarms(entry, positions, report),
   };
   return entry.names.map((key) => ({
     key,

@@ -81,7 +81,7 @@ function assemble(
   dutyGroups: Config['dutyGroups'],
   file: string,
 ): Config {
-  const { site, timeZone, mqtt, http, storage, core, gate, common, alarmBudget } = content;
+  const { site, timeZone, mqtt, http, storage, core, gate, common, alarmBudget, baseline } = content;
   const { users, ...limits } = mqtt;
   return {
     file,
@@ -98,6 +98,7 @@ function assemble(
     gate,
     common,
     alarmBudget,
+    baseline,
     dutyGroups,
     motors,
   };

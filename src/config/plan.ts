@@ -1,7 +1,8 @@
 /** From configuration to the core's plan: every limit worked out, no default left to guess. */
 import type { ConditionAlarmPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from '../core/plan.js';
-import { confidenceWithin } from './alarm-budget.js';
+import { budgetOf, confidenceWithin, deviationBudgetOf } from './alarm-budget.js';
 import type { ConditionAlarmConfig, Config, DriveConfig, MotorConfig, PositionConfig } from './config.js';
+import { countDeviationAlarms, planDeviationAlarms } from './deviation-alarms.js';
 import { DEFAULT_CONDITION_ALARM, DEFAULT_MAX_RATE_PER_S, SENSOR_ALARM_KINDS } from './motor-defaults.js';
 import { hashRevision } from './revision.js';
 
@@ -21,16 +22,33 @@ export function toPlan(config: Config): Plan {
     motors: new Map(motors.map((motor) => [motor.key, planMotor(motor)])),
     sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
     rateAlarms: planRateAlarms(config),
+    baseline: {
+      ageMaxMs: config.baseline.ageMaxDays * DAY_MS,
+      unvisitedMaxMs: config.baseline.unvisitedMaxDays * DAY_MS,
+    },
+    deviationAlarms: planDeviationAlarms(config, deviationShare(config)),
     conditionAlarms: motors.flatMap((motor) => planConditionAlarms(motor, config.gate.maxIntervalFactor)),
   };
 }
 
-/** Two-sided confidence of every rate alarm's limits on this plant. */
+/**
+ * Two-sided confidence of every rate alarm's limits on this plant. The budget is halved between rate and deviation alarms
+ * where there are both, so that many kinds of the one do not take the resolution from the other.
+ */
 export function rateAlarmConfidence(config: Config): number {
   const lookedAt = config.motors.flatMap((motor) =>
     motor.rateAlarms.flatMap((alarm) => alarm.positions.map(() => alarm)),
   );
-  return confidenceWithin(config.alarmBudget.falseAlarmsPerMonth, lookedAt);
+  const half = countDeviationAlarms(config.motors) > 0 ? 0.5 : 1;
+  return confidenceWithin(half * budgetOf(config.alarmBudget.falseAlarmsPerMonth), lookedAt);
+}
+
+/** False alarms a month that each deviation alarm may raise. */
+export function deviationShare(config: Config): number {
+  const alarms = countDeviationAlarms(config.motors);
+  const half = config.motors.some((motor) => motor.rateAlarms.length > 0) ? 0.5 : 1;
+  const budget = deviationBudgetOf(config.alarmBudget.falseAlarmsPerMonth, config.motors.length);
+  return alarms === 0 ? 0 : (half * budget) / alarms;
 }
 
 /**

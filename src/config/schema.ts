@@ -14,6 +14,7 @@ import {
   section,
   wholeNumber,
 } from './leaves.js';
+import { baselineSection } from './deviation-schema.js';
 import { DutyGroupsSchema } from './duty-group-schema.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
 import { endpointText } from './endpoint.js';
@@ -207,10 +208,12 @@ const alarmBudget = section(
       0.001,
       1_000,
       'false alarms',
-      'For the whole plant; the confidence of the rate alarms follows.',
-    ).default(1),
+      'For the whole plant, rate and deviation alarms together. null: 1, and deviation alarms one in 20 motor-years.',
+    )
+      .nullable()
+      .default(null),
   },
-  'How many rate alarms by mere chance the site accepts.',
+  'How many alarms by mere chance the site accepts.',
 );
 
 /** The whole file. */
@@ -225,6 +228,7 @@ export const FileSchema = mapping(
     gate,
     common,
     alarmBudget,
+    baseline: baselineSection,
     dutyGroups: DutyGroupsSchema,
     templates: z
       .record(name('Name of a template.'), TemplateSchema, { error: 'a mapping of templates' })

@@ -5,6 +5,7 @@
 import type { Config, MotorConfig, PositionConfig } from './config.js';
 import { formatEndpoint } from './endpoint.js';
 import { formatDuration, formatNumber } from './figures.js';
+import { budgetOf } from './alarm-budget.js';
 import { conditionOnDelayMs, maxIntervalMs, plausibleMaxRatePerS, rateAlarmConfidence } from './plan.js';
 import { hashRevision } from './revision.js';
 
@@ -104,10 +105,10 @@ function describeDrive(motor: MotorConfig): string {
 
 function describeAlarms(config: Config, rows: readonly Row[]): string[] {
   const confidence = rateAlarmConfidence(config);
-  const budget = formatNumber(config.alarmBudget.falseAlarmsPerMonth);
+  const budget = formatNumber(budgetOf(config.alarmBudget.falseAlarmsPerMonth));
   const percent = `${Number((confidence * 100).toPrecision(8))} %`;
   return [
-    `  rate alarms judge by limits at ${percent}, so that at most ${budget} a month are false over the plant`,
+    `  rate alarms judge by limits at ${percent}; with the deviation alarms at most ${budget} a month are false over the plant`,
     ...rows.flatMap(({ first, pattern }) => [
       ...describeRateAlarms(first, pattern),
       describeConditions(first, pattern, config),

@@ -2,8 +2,8 @@
  * The agenda: what a tick sets off. Sweeps that are due, looks at the past, transients that ended, alarms on plain
  * conditions. Progress comes from recorded ticks only, so no device's clock makes another one late.
  */
-import { transition } from './alarm.js';
-import { alarmOf } from './condition.js';
+import { alarmOf, transition } from './alarm.js';
+import { tickWatches } from './deviation/watch.js';
 import { issueTransients } from './episode.js';
 import type { ConditionAlarmPlan } from './plan.js';
 import type { AlarmRecord, Evidence } from './rows.js';
@@ -20,7 +20,7 @@ const ZONE_MEMORY_MS = 2 * 3_600_000;
 
 /** Whether anything still waits for ticks: increments to be classified, looks at the past, transients to be issued. */
 export function hasWork(state: CoreState): boolean {
-  if (state.motorList.some((motor) => motor.transientDirty !== null)) return true;
+  if (state.unread.size > 0 || state.motorList.some((motor) => motor.transientDirty !== null)) return true;
   return state.sensorList.some((sensor) => sensor.pending.length > 0 || sensor.dirty !== null);
 }
 
@@ -33,6 +33,7 @@ export function tick(state: CoreState, now: number): void {
     const { mayIssue, motorList } = state;
     for (let i = 0; i < mayIssue.length; i++) if (mayIssue[i] !== 0) issueTransients(state, motorList[i]!);
   }
+  tickWatches(state);
   if (now - state.conditionsAt >= CONDITIONS_EVERY_MS) {
     state.conditionsAt = now;
     for (const condition of state.conditions) watchCondition(state, condition);

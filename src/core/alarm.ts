@@ -50,9 +50,20 @@ export function newAlarm(plan: {
   };
 }
 
+/** The alarm's record, made when there is none yet. */
+export function alarmOf(state: CoreState, plan: Parameters<typeof newAlarm>[0]): AlarmRecord {
+  let record = state.alarms.get(plan.id);
+  if (record === undefined) {
+    record = newAlarm(plan);
+    state.alarms.set(plan.id, record);
+  }
+  return record;
+}
+
 /** What moves an alarm. */
 export type AlarmInput =
-  | { kind: 'raise'; at: number; evidence: Evidence; latching: boolean }
+  /** `notice`: it asks nothing of the operator, so nothing waits for an acknowledgement */
+  | { kind: 'raise'; at: number; evidence: Evidence; latching: boolean; notice?: boolean }
   | { kind: 'return'; at: number; evidence: Evidence }
   | { kind: 'acknowledge'; at: number; who: string; note: string }
   | { kind: 'reset'; at: number; who: string; note: string };
@@ -63,7 +74,7 @@ export function moveAlarm(record: AlarmRecord, input: AlarmInput): boolean {
     case 'raise':
       if (record.active) return false;
       record.active = true;
-      record.acknowledged = false;
+      record.acknowledged = input.notice === true;
       record.latched = input.latching;
       record.since = input.at;
       record.evidence = input.evidence;
@@ -101,12 +112,13 @@ export function transition(state: CoreState, record: AlarmRecord, input: AlarmIn
     }
     return false;
   }
+  const isNotice = record.kind === 'silent-in-company';
   const byPerson = input.kind === 'acknowledge' || input.kind === 'reset';
   state.out.alarms.push(record);
   state.out.journal.push({
     at: input.at,
     detectedAt: state.now,
-    kind: byPerson ? 'operator' : 'alarm',
+    kind: byPerson ? 'operator' : isNotice ? 'notice' : 'alarm',
     subject: record.id,
     from: before,
     to: record.state,

@@ -5,6 +5,7 @@
  */
 import { WINDOW_MS } from './ring.js';
 import type { BinSum, CheckpointRow, Increment, Sums } from './rows.js';
+import type { UnreadHour } from './deviation/watch-state.js';
 import { groupRecord, type GroupState } from './bin-group.js';
 import type { BinDispersion, ClockWatch, MotorState, SensorState } from './state.js';
 import { windowOf } from './window.js';
@@ -40,6 +41,8 @@ export interface HoursRecord {
   clock: ClockWatch;
   /** dispersion by condition bin; absent without bins */
   bins?: [bin: string, found: BinDispersion][];
+  /** closed hours that its watch has not taken in; absent: none */
+  unread?: UnreadHour[];
 }
 
 export interface MotorRecord {
@@ -89,6 +92,7 @@ export function hoursRow(sensor: SensorState): CheckpointRow {
   const { key, day, dispersion, dispersionUncertain, clock, binDispersions } = sensor;
   const record: HoursRecord = { day, dispersion, dispersionUncertain, clock };
   if (binDispersions.size > 0) record.bins = [...binDispersions];
+  if (sensor.watch.unread.length > 0) record.unread = sensor.watch.unread;
   return checkpointRow(`hours:${key}`, JSON.stringify(record));
 }
 

@@ -5,11 +5,13 @@
  * Source: our choice; limits after Garwood 1936, widened by the dispersion of the sensor's own counts.
  */
 import { rateLimits } from '../stats/poisson.js';
-import { newAlarm, transition } from './alarm.js';
+import { alarmOf, transition } from './alarm.js';
+import { evaluateExcess } from './deviation/excess.js';
+import { format } from './figures.js';
 import type { RateAlarmPlan } from './plan.js';
 import type { AlarmRecord, Evidence } from './rows.js';
-import { findStretch } from './run-state.js';
 import type { CoreState, Minute, SensorState } from './state.js';
+import { stripOf } from './strip.js';
 import { PERIOD_MS } from './words.js';
 
 export interface Sample {
@@ -55,21 +57,6 @@ function evidenceOf(
   raised: boolean,
 ): Evidence {
   const limits = limitsOf(sensor, plan, sample)!;
-  const { stretches } = sensor.motor.timeline;
-  const strip: Evidence['strip'] = [];
-  for (
-    let i = findStretch(stretches, sample.from);
-    i < stretches.length && stretches[i]!.from < sample.to;
-    i++
-  ) {
-    const stretch = stretches[i]!;
-    strip.push({
-      from: Math.max(stretch.from, sample.from),
-      to: Math.min(stretch.to, sample.to),
-      state: stretch.state,
-      modulating: stretch.modulating,
-    });
-  }
   const rate = `${format(limits.ratePerMin)} per minute (${format(limits.lowerPerMin)} to ${format(limits.upperPerMin)})`;
   const exposure = `${Math.round(sample.ms / 60_000)} min of running`;
   const says = raised
@@ -89,26 +76,10 @@ function evidenceOf(
     deadbandPerMin: plan.deadbandPerMin,
     onDelayMs: plan.onDelayMs,
     offDelayMs: plan.offDelayMs,
-    strip,
+    strip: stripOf(sensor.motor.timeline, sample.from, sample.to),
     configuration: state.plan.revision,
     says,
   };
-}
-
-/** Three significant digits, without an exponent. A counter that dead time swamps has no upper bound. */
-function format(value: number): string {
-  if (value === Infinity) return 'more than can be counted';
-  if (value >= 100) return value.toFixed(0);
-  return value >= 10 ? value.toFixed(1) : value.toFixed(2);
-}
-
-export function alarmOf(state: CoreState, plan: Parameters<typeof newAlarm>[0]): AlarmRecord {
-  let record = state.alarms.get(plan.id);
-  if (record === undefined) {
-    record = newAlarm(plan);
-    state.alarms.set(plan.id, record);
-  }
-  return record;
 }
 
 /** Cheap and never wrong: without dead time the lower limit cannot lie above a setpoint that the rate itself is below. */
@@ -125,6 +96,7 @@ export function evaluateLateMinutes(state: CoreState, sensor: SensorState): void
   for (let i = all.findIndex((minute) => minute.start > sensor.evaluatedTo); i >= 0 && i < all.length; i++) {
     sensor.minutes = all.slice(0, i + 1);
     evaluateRateAlarms(state, sensor);
+    evaluateExcess(state, sensor);
   }
   sensor.minutes = all;
 }

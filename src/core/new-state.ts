@@ -4,8 +4,9 @@
 import { newGroup, type GroupState } from './bin-group.js';
 import { rebuildTimeline } from './drive.js';
 import { openMaintenance } from './maintenance.js';
-import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
+import type { MotorPlan, Plan, SensorPlan } from './plan.js';
 import { WINDOW_MS, WindowRing } from './ring.js';
+import { newWatch } from './deviation/watch-state.js';
 import { emptyOutputs } from './outputs.js';
 import type { CoreState, MotorState, SensorState, ZoneState } from './state.js';
 import { emptySums } from './window.js';
@@ -72,6 +73,7 @@ function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: Zon
     unknownAt: 0,
     rejectedAt: 0,
     saturatedAt: 0,
+    watch: newWatch(0),
     recordKey: `sensor:${plan.key}`,
     changed: false,
     hoursChanged: false,
@@ -93,6 +95,12 @@ function zoneOf(plan: Plan, zones: Map<string, ZoneState>, key: string): ZoneSta
     zones.set(key, zone);
   }
   return zone;
+}
+
+function alarmsBySensor<T extends { readonly sensor: string }>(alarms: readonly T[]): Map<string, T[]> {
+  const found = new Map<string, T[]>();
+  for (const alarm of alarms) found.set(alarm.sensor, [...(found.get(alarm.sensor) ?? []), alarm]);
+  return found;
 }
 
 /** A state with nothing seen yet. */
@@ -119,9 +127,7 @@ export function newState(plan: Plan): CoreState {
       made.coupled.push(other);
     }
   }
-  const rateAlarms = new Map<string, RateAlarmPlan[]>();
-  for (const alarm of plan.rateAlarms)
-    rateAlarms.set(alarm.sensor, [...(rateAlarms.get(alarm.sensor) ?? []), alarm]);
+  const rateAlarms = alarmsBySensor(plan.rateAlarms);
   const state: CoreState = {
     plan,
     now: 0,
@@ -139,6 +145,10 @@ export function newState(plan: Plan): CoreState {
     alarms: new Map(),
     maintenance: openMaintenance([], []),
     rateAlarms,
+    deviationAlarms: alarmsBySensor(plan.deviationAlarms),
+    unread: new Set(),
+    peersDay: 0,
+    torn: new Set(),
     conditions: plan.conditionAlarms.map((alarm) => ({
       plan: alarm,
       motor: motors.get(alarm.motor)!,

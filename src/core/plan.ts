@@ -113,6 +113,41 @@ export interface ConditionAlarmPlan {
   readonly action: string;
 }
 
+export type DeviationKind =
+  'above-baseline' | 'above-peers' | 'rising' | 'silent-in-company' | 'background-high';
+
+/** Alarms on a yardstick of the motor's own or of its sisters, instead of a setpoint of the site's. */
+export interface DeviationAlarmPlan {
+  readonly id: string;
+  readonly motor: MotorKey;
+  readonly alarm: string;
+  readonly sensor: SensorKey;
+  readonly kind: DeviationKind;
+  /** above-baseline, background-high: times the yardstick at which the limits must lie */
+  readonly factor: number;
+  /** background-high: a setpoint of the site's own instead of the past; null: the past */
+  readonly setpointPerMin: number | null;
+  /** return below factor × (1 − this) */
+  readonly deadbandShare: number;
+  /** in running exposure */
+  readonly onDelayMs: number;
+  readonly offDelayMs: number;
+  /** running exposure (background-high: background exposure) that is judged at once */
+  readonly windowMs: number;
+  /** this alarm's share of the plant's budget */
+  readonly falseAlarmsPerMonth: number;
+  readonly latching: boolean;
+  readonly priority: 'low' | 'medium' | 'high';
+  readonly consequence: string;
+  readonly action: string;
+}
+
+/** When a yardstick is no longer one, ms. */
+export interface BaselinePlan {
+  readonly ageMaxMs: number;
+  readonly unvisitedMaxMs: number;
+}
+
 export interface Plan {
   readonly site: string;
   /** revision of the configuration: a short hash of its text */
@@ -127,4 +162,6 @@ export interface Plan {
   readonly dutyGroups: ReadonlyMap<string, DutyGroupPlan>;
   readonly rateAlarms: readonly RateAlarmPlan[];
   readonly conditionAlarms: readonly ConditionAlarmPlan[];
+  readonly baseline: BaselinePlan;
+  readonly deviationAlarms: readonly DeviationAlarmPlan[];
 }

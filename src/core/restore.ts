@@ -14,6 +14,8 @@ import {
   type MotorRecord,
   type SensorRecord,
 } from './checkpoint.js';
+import { restoreCompany } from './deviation/company.js';
+import { parseWatch, type UnreadHour } from './deviation/watch-state.js';
 import { rebuildTimeline } from './drive.js';
 import { openMaintenance } from './maintenance.js';
 import { newState } from './new-state.js';
@@ -21,7 +23,7 @@ import type { Restored } from './needs.js';
 import { placeAt } from './place.js';
 import type { Plan } from './plan.js';
 import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
-import type { Increment } from './rows.js';
+import type { BinSum, Increment } from './rows.js';
 import {
   floorTo,
   markUnjudged,
@@ -59,8 +61,12 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
   for (const sensor of state.sensors.values()) {
     const record = parse<SensorRecord>(records.get(sensor.recordKey)?.json);
     const hours = parse<HoursRecord>(records.get(`hours:${sensor.key}`)?.json);
+    const watch = records.get(`watch:${sensor.key}`);
+    if (watch !== undefined) sensor.watch = parseWatch(watch.json);
     restoreSensor(state, sensor, restored, record, hours);
   }
+  restoreCompany(state, records.get('company')?.json);
+  state.maintenance = openMaintenance(restored.actions, restored.findings);
   for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
   state.maintenance = openMaintenance(restored.actions, restored.findings);
   for (const condition of state.conditions) condition.record = state.alarms.get(condition.plan.id) ?? null;
@@ -121,6 +127,7 @@ function restoreSensor(
     sensor.dispersionUncertain = hours.dispersionUncertain;
     sensor.clock = hours.clock;
     sensor.binDispersions = new Map(hours.bins);
+    restoreUnread(state, sensor, hours.unread ?? []);
   }
   restoreChains(sensor, restored, rows, record);
   restoreRows(state, sensor, rows);
@@ -134,6 +141,11 @@ function restoreSensor(
   if (record?.vote !== undefined) restoreVote(sensor, record, record.vote, rows);
   setBacklogAside(state, sensor, rows);
   sensor.lastReceivedAt = state.now;
+}
+
+function restoreUnread(state: CoreState, sensor: SensorState, unread: readonly UnreadHour[]): void {
+  sensor.watch.unread = unread.filter(({ hour }) => hour >= sensor.watch.readTo);
+  if (sensor.watch.unread.length > 0) state.unread.add(sensor);
 }
 
 /** A backlog that waited to be swept reaches behind the rows given, or behind the hour that predicts its first windows. */
@@ -205,7 +217,7 @@ function restoreChains(
 /** Pending rows, the ring, the open periods and the minutes come from the rows themselves. */
 function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
   const windows = new Map<number, { pulses: number; ms: number; common: boolean; bin: string }>();
-  const minutes = new Map<number, { pulses: number; ms: number }>();
+  const minutes = new Map<number, { pulses: number; ms: number; bins: BinSum[] }>();
   for (const row of rows) {
     if (row.class === Class.none) continue;
     const window = windowOf(row);
@@ -226,9 +238,10 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
       entry.pulses += row.pulses;
       entry.ms += row.to - row.from;
       const start = floorTo(window, PERIOD_MS['1m']);
-      const minute = minutes.get(start) ?? { pulses: 0, ms: 0 };
+      const minute = minutes.get(start) ?? { pulses: 0, ms: 0, bins: [] };
       minute.pulses += row.pulses;
       minute.ms += row.to - row.from;
+      addRowToBins(minute.bins, row, 1);
       minutes.set(start, minute);
     }
     windows.set(window, entry);

@@ -162,6 +162,8 @@ export interface AlarmRecord {
   returnFrom: number | null;
   returnPulses: number;
   returnMs: number;
+  /** deviation alarms: pulses that the yardstick expected of the return window; absent elsewhere */
+  returnExpected?: number;
   evidence: Evidence | null;
   acknowledgedBy: string;
   note: string;

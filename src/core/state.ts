@@ -6,10 +6,17 @@ import type { GroupState } from './bin-group.js';
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
 import type { MaintenanceState } from './maintenance.js';
 import type { Answer, Need } from './needs.js';
-import type { ConditionAlarmPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
+import type { SensorWatch } from './deviation/watch-state.js';
+import type {
+  ConditionAlarmPlan,
+  DeviationAlarmPlan,
+  MotorPlan,
+  Plan,
+  RateAlarmPlan,
+  SensorPlan,
+} from './plan.js';
 import type {
   AlarmRecord,
-  BinSum,
   Burst,
   DriveRow,
   Increment,
@@ -23,6 +30,9 @@ import type {
 } from './rows.js';
 import type { Timeline } from './run-state.js';
 import type { WindowRing } from './ring.js';
+import type { Minute, OpenPeriod } from './periods.js';
+
+export type { Minute, OpenPeriod } from './periods.js';
 
 /** A run of consecutive readings of one chain, in chain order. */
 export interface Run {
@@ -44,21 +54,6 @@ export interface ChainState extends Run {
   /** for readings without `at`: what to add to `up_ms` */
   upAnchor: number | null;
   waiting: ReadingFact[];
-}
-
-/** Sums of an open period. */
-export interface OpenPeriod {
-  start: number;
-  sums: Sums;
-  /** as in `RollupAdd` */
-  bins: BinSum[];
-}
-
-/** A minute with running exposure. */
-export interface Minute {
-  start: number;
-  pulses: number;
-  ms: number;
 }
 
 export interface Dirty {
@@ -135,6 +130,8 @@ export interface SensorState {
   unknownAt: number;
   rejectedAt: number;
   saturatedAt: number;
+  /** its baseline, and what its deviation alarms remember */
+  watch: SensorWatch;
   /** key of its checkpoint */
   recordKey: string;
   /** its checkpoint is to be written at the end of the step, or that of its hours and its device's clock */
@@ -213,6 +210,14 @@ export interface CoreState {
   conditions: Condition[];
   /** rate alarms by sensor, from the plan */
   rateAlarms: Map<SensorKey, RateAlarmPlan[]>;
+  /** deviation alarms by sensor, from the plan */
+  deviationAlarms: Map<SensorKey, DeviationAlarmPlan[]>;
+  /** sensors with closed hours that their watch has not read yet, in order */
+  unread: Set<SensorState>;
+  /** start of the newest day on which sisters were compared */
+  peersDay: number;
+  /** duty groups that fall into two halves, as told last */
+  torn: Set<string>;
   waiting: Map<number, Continuation>;
   /** chains with late readings that wait for their neighbours, of this step */
   lateChains: Map<ChainState, SensorState>;

@@ -37,7 +37,7 @@ export { CHECKPOINT_VERSION, RESTORE_REACH_MS } from './checkpoint.js';
 export function openState(plan: Plan, restored: Restored | null): CoreState {
   if (restored === null) return newState(plan);
   for (const { key, version } of restored.checkpoints) {
-    if (/^(core$|sensor:|hours:|motor:|group:)/.test(key) && version !== CHECKPOINT_VERSION) {
+    if (/^(core$|company$|sensor:|hours:|motor:|group:|watch:)/.test(key) && version !== CHECKPOINT_VERSION) {
       throw new Error(
         `checkpoint ${key} has version ${version}, this program reads ${CHECKPOINT_VERSION}: use the program that wrote it`,
       );

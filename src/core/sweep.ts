@@ -9,6 +9,8 @@ import { MIXED_BIN } from './bin-name.js';
 import { addRowToBins, joinBins } from './bin-sums.js';
 import { isCommon } from './common.js';
 import { evaluateRateAlarms } from './condition.js';
+import { evaluateExcess } from './deviation/excess.js';
+import { closeWatchHour } from './deviation/watch.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
 import { learnFrom } from './group-learning.js';
 import { closeHour } from './notice.js';
@@ -194,21 +196,29 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   if (floorTo(window, PERIOD_MS['1m']) <= minute.start) return;
   const ms = minute.sums.ms[Class.running]!;
   const closed = minute.start;
-  if (ms > 0) sensor.minutes.push({ start: closed, pulses: minute.sums.pulses[Class.running]!, ms });
+  if (ms > 0) {
+    const bins = minute.bins.map((sum) => ({ ...sum }));
+    sensor.minutes.push({ start: closed, pulses: minute.sums.pulses[Class.running]!, ms, bins });
+  }
   foldMinute(sensor);
   const hour = sensor.hour.start;
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;
   if (tenEnds) learnFrom(state, sensor, sensor.tenMinutes.start, sensor.tenMinutes.sums.ms[Class.running]!);
-  if (hourEnds) closeHour(state, sensor, hour, sensor.hour.sums.ms);
+  const hourSums = sensor.hour.sums;
+  if (hourEnds) closeHour(state, sensor, hour, hourSums.ms);
   openPeriods(state, sensor, window);
-  if (hourEnds) closeSpread(state, sensor, hour);
+  if (hourEnds) {
+    closeSpread(state, sensor, hour);
+    closeWatchHour(state, sensor, hour, hourSums);
+  }
   if (hourEnds || (tenEnds && sensor.spreads.length === 0)) {
     refreshDispersion(sensor, hourEnds ? null : hour);
     touchHours(state, sensor);
   }
   if (ms > 0) {
     evaluateRateAlarms(state, sensor);
+    evaluateExcess(state, sensor);
     trimMinutes(sensor);
   }
   touch(state, sensor);

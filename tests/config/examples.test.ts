@@ -48,7 +48,7 @@ describe('tarn-hollow', () => {
       '    tarn-hollow/in/fan-{a,b}/drive/state  on change, while its reporter is present',
       '',
       'Alarms:',
-      '  rate alarms judge by limits at 99.996142 %, so that at most 1 a month are false over the plant',
+      '  rate alarms judge by limits at 99.998071 %; with the deviation alarms at most 1 a month are false over the plant',
       '  booster-{1..6}: de-rate-high, nde-rate-high  low, above 120/min, deadband 20/min, over 10 min, after 5 min, returns after 10 min of running',
       '  booster-{1..6}: no-readings (after 5 min), run-state-lost (after 1 min), counter-unknown (at once), rejecting (after 1 min), saturated (after 5 min), clock-off (after 10 min)',
       '  fan-{a,b}: no-readings (after 5 min), run-state-lost (after 1 min), counter-unknown (at once), rejecting (after 1 min), saturated (after 5 min), clock-off (after 10 min)',

@@ -64,6 +64,8 @@ export function makePlan(motors: MotorPlan[], sensors: SensorPlan[], change: Par
     dutyGroups: new Map(),
     rateAlarms: [],
     conditionAlarms: [],
+    baseline: { ageMaxMs: 400 * 86_400_000, unvisitedMaxMs: 120 * 86_400_000 },
+    deviationAlarms: [],
     ...change,
   };
 }

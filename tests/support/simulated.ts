@@ -2,7 +2,7 @@
 import { parseConfig } from '../../src/config/parse.js';
 import type { Fact } from '../../src/core/facts.js';
 import type { Plan } from '../../src/core/plan.js';
-import { hasWork, openState } from '../../src/core/step.js';
+import { hasWork, openState, type CoreState } from '../../src/core/step.js';
 import { decodeJson, routeTopic } from '../../src/engine/decode.js';
 import { writeGatewayConfig } from '../../simulator/gateway-config.js';
 import type { Message } from '../../simulator/messages.js';
@@ -13,6 +13,8 @@ import { MemoryStore, runBatch } from './memory-store.js';
 export interface SimulatedRun extends Simulation {
   plan: Plan;
   store: MemoryStore;
+  /** of the core, at rest */
+  state: CoreState;
   refused: number;
 }
 
@@ -49,5 +51,5 @@ export function runPlant(plant: SmallPlant): SimulatedRun {
     runBatch(plan, state, store, [{ kind: 'tick', now: state.now + 5000 }]);
     if (state.now > end + 86_400_000) throw new Error('the core never comes to rest');
   }
-  return { ...simulation, plan, store, refused };
+  return { ...simulation, plan, store, state, refused };
 }

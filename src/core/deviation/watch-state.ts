@@ -1,0 +1,92 @@
+/**
+ * What is remembered of a sensor for its deviation alarms, and how it is kept between runs: written once an hour, because
+ * nothing in it changes faster.
+ */
+import { newBaseline, type Baseline, type Yardstick } from './baseline.js';
+import { newPast, type BackgroundHour, type BackgroundPast } from './background.js';
+import type { CellSums, DaySums } from './day-sums.js';
+import { newRise, type Rise } from './rise.js';
+
+/** A closed hour that is not taken in yet: its part without own modulation; its running part stands in the spreads. */
+export interface UnreadHour extends BackgroundHour {
+  hour: number;
+}
+
+export interface SensorWatch {
+  baseline: Baseline;
+  /** in order, four weeks */
+  days: DaySums[];
+  rise: Rise;
+  past: BackgroundPast;
+  /** newest hours with background exposure, not part of the past yet */
+  background: UnreadHour[];
+  /** end of the newest hour taken in */
+  readTo: number;
+  unread: UnreadHour[];
+  /** end of the newest hour with a running pulse; 0: none yet */
+  countedAt: number;
+  /** newest remedy; 0: none */
+  remedyAt: number;
+  /** looks on end at the sisters that found it odd, plain, silent */
+  oddLooks: number;
+  plainLooks: number;
+  silentLooks: number;
+  /** start of learning was told as taking long */
+  toldNoYardstick: boolean;
+}
+
+export function newWatch(since: number): SensorWatch {
+  return {
+    baseline: newBaseline(since),
+    days: [],
+    rise: newRise(),
+    past: newPast(),
+    background: [],
+    readTo: 0,
+    unread: [],
+    countedAt: 0,
+    remedyAt: 0,
+    oddLooks: 0,
+    plainLooks: 0,
+    silentLooks: 0,
+    toldNoYardstick: false,
+  };
+}
+
+type Plain = Omit<SensorWatch, 'baseline' | 'days'>;
+
+/** As it is written: maps as lists of pairs. */
+interface WatchRecord extends Plain {
+  since: number;
+  yardsticks: [string, Yardstick][];
+  unsteady: [string, string][];
+  days: [number, [string, number, number, CellSums['spread']][]][];
+}
+
+/** Hours that wait to be read are part of the sensor's own record, which is written when they close. */
+export function watchRecord(watch: SensorWatch): WatchRecord {
+  const { baseline, days, ...rest } = watch;
+  return {
+    ...rest,
+    unread: [],
+    since: baseline.since,
+    yardsticks: [...baseline.yardsticks],
+    unsteady: [...baseline.unsteady],
+    days: days.map((day) => [
+      day.start,
+      [...day.cells].map(([bin, cell]) => [bin, cell.pulses, cell.ms, cell.spread]),
+    ]),
+  };
+}
+
+export function parseWatch(json: string): SensorWatch {
+  const { since, yardsticks, unsteady, days, ...plain } = JSON.parse(json) as WatchRecord;
+  return {
+    ...plain,
+    baseline: { since, yardsticks: new Map(yardsticks), unsteady: new Map(unsteady) },
+    days: days.map(([start, cells]) => ({
+      start,
+      cells: new Map(cells.map(([bin, pulses, ms, spread]) => [bin, { pulses, ms, spread }])),
+    })),
+  };
+}

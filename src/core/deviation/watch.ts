@@ -1,0 +1,172 @@
+/**
+ * The watch over one sensor: takes its closed hours, a few sensors a tick, so that no step takes long. First what the hour
+ * says against the yardsticks that were known before it, then what it adds to them.
+ */
+import { CHECKPOINT_VERSION } from '../checkpoint.js';
+import { Class, PERIOD_MS } from '../words.js';
+import type { Sums } from '../rows.js';
+import type { DeviationAlarmPlan } from '../plan.js';
+import type { CoreState, SensorState } from '../state.js';
+import { evaluateBackground } from './background-alarm.js';
+import { ageYardsticks, learnBin, yardstickOf, type Lacking } from './baseline.js';
+import { endSilence, lookAround } from './company.js';
+import { isComparable } from './bins.js';
+import { addHour } from './day-sums.js';
+import { evaluateRise } from './rising.js';
+import { watchRecord, type UnreadHour } from './watch-state.js';
+
+const HOUR_MS = PERIOD_MS['1h'];
+/** Sensors whose hours are taken in per tick; the rest waits, so that live readings never do. */
+const SENSORS_PER_TICK = 16;
+/** Days with running after which a sensor without any yardstick is told of. */
+const YARDSTICK_DAYS = 14;
+
+/** An hour of the sensor closed: it waits for its turn. */
+export function closeWatchHour(state: CoreState, sensor: SensorState, hour: number, sums: Sums): void {
+  if (hour < sensor.watch.readTo) return;
+  const pulses = sums.pulses[Class.background]!;
+  const ms = sums.ms[Class.background]!;
+  if (ms === 0 && sums.ms[Class.running] === 0) return;
+  sensor.watch.unread.push({ hour, pulses, ms });
+  state.unread.add(sensor);
+}
+
+/** Takes in what waits, as far as this tick allows, and looks at the sisters when a day is over. */
+export function tickWatches(state: CoreState): void {
+  let left = SENSORS_PER_TICK;
+  for (const sensor of state.unread) {
+    if (left === 0) break;
+    left -= 1;
+    for (const hour of sensor.watch.unread) readHour(state, sensor, hour);
+    sensor.watch.unread = [];
+    state.unread.delete(sensor);
+    putWatch(state, sensor);
+  }
+  lookAround(state);
+}
+
+export function putWatch(state: CoreState, sensor: SensorState): void {
+  state.out.checkpoints.push({
+    key: `watch:${sensor.key}`,
+    version: CHECKPOINT_VERSION,
+    json: JSON.stringify(watchRecord(sensor.watch)),
+  });
+}
+
+function planOf(
+  state: CoreState,
+  sensor: SensorState,
+  kind: DeviationAlarmPlan['kind'],
+): DeviationAlarmPlan | undefined {
+  return state.deviationAlarms.get(sensor.key)?.find((plan) => plan.kind === kind);
+}
+
+function readHour(state: CoreState, sensor: SensorState, unread: UnreadHour): void {
+  const { watch } = sensor;
+  const { hour } = unread;
+  if (hour < watch.readTo) return;
+  watch.readTo = hour + HOUR_MS;
+  evaluateBackground(state, sensor, planOf(state, sensor, 'background-high'), unread);
+  const cells = sensor.spreads.filter((spread) => spread.hour === hour);
+  if (cells.length === 0) return;
+  const pulses = cells.reduce((sum, cell) => sum + cell.pulses, 0);
+  const rising = planOf(state, sensor, 'rising');
+  if (rising !== undefined && hour >= watch.baseline.since)
+    evaluateRise(
+      state,
+      sensor,
+      rising,
+      hour,
+      cells.map((cell) => ({ bin: cell.bin, pulses: cell.pulses, ms: cell.ms })),
+    );
+  if (pulses > 0) {
+    watch.countedAt = hour + HOUR_MS;
+    const silent = planOf(state, sensor, 'silent-in-company');
+    if (silent !== undefined) endSilence(state, sensor, silent, pulses, hour + HOUR_MS);
+  }
+  if (hour < watch.baseline.since) return;
+  learn(state, sensor, hour);
+}
+
+/** Adds the hour to the days, and looks which bins have become yardsticks, and which are none any more. */
+function learn(state: CoreState, sensor: SensorState, hour: number): void {
+  const { watch } = sensor;
+  const { baseline } = watch;
+  const end = hour + HOUR_MS;
+  let lacking: Lacking | null = null;
+  for (const spread of sensor.spreads) {
+    if (spread.hour !== hour) continue;
+    const { bin } = spread;
+    if (!isComparable(bin)) continue;
+    addHour(watch.days, { bin, hour, spread });
+    const known = yardstickOf(baseline, bin);
+    if (known !== null) {
+      known.visitedAt = end;
+      continue;
+    }
+    const wasUnsteady = baseline.unsteady.has(bin);
+    const found = learnBin(baseline, watch.days, bin, end);
+    if (found === null) {
+      const { pulses, ms, days } = baseline.yardsticks.get(bin)!;
+      const perMin = ((pulses / ms) * 60_000).toPrecision(3);
+      tell(
+        state,
+        sensor,
+        end,
+        'baseline-learnt',
+        `bin ${bin}: ${perMin} per minute from ${Math.round(ms / HOUR_MS)} h of running on ${days} days`,
+      );
+    } else {
+      lacking = found;
+      if (found.unsteady !== '' && !wasUnsteady)
+        tell(
+          state,
+          sensor,
+          end,
+          'baseline-unsteady',
+          `bin ${bin}: ${found.unsteady}; it is no yardstick, learning goes on`,
+        );
+    }
+  }
+  for (const bin of ageYardsticks(baseline, state.plan.baseline, end))
+    tell(
+      state,
+      sensor,
+      end,
+      'baseline-stale',
+      `bin ${bin}: too old, or not visited for too long; it is learnt anew`,
+    );
+  tellMissing(state, sensor, end, lacking);
+}
+
+export function tell(state: CoreState, sensor: SensorState, at: number, to: string, text: string): void {
+  state.out.journal.push({
+    at,
+    detectedAt: state.now,
+    kind: 'notice',
+    subject: sensor.key,
+    from: '',
+    to,
+    who: '',
+    text,
+    evidence: null,
+  });
+}
+
+function tellMissing(state: CoreState, sensor: SensorState, at: number, lacking: Lacking | null): void {
+  const { watch } = sensor;
+  if (lacking === null || watch.toldNoYardstick || watch.baseline.yardsticks.size > 0) return;
+  if (watch.days.length < YARDSTICK_DAYS) return;
+  watch.toldNoYardstick = true;
+  tell(state, sensor, at, 'no-yardstick', `no yardstick yet: ${sayLacking(lacking)}`);
+}
+
+/** What a bin still lacks, in words. */
+export function sayLacking(lacking: Lacking): string {
+  const parts: string[] = [];
+  if (lacking.runningMs > 0) parts.push(`${Math.ceil(lacking.runningMs / HOUR_MS)} h more of running`);
+  if (lacking.days > 0) parts.push(`${lacking.days} more days`);
+  if (lacking.pulses > 0) parts.push(`${lacking.pulses} more discharges`);
+  if (lacking.unsteady !== '') parts.push(lacking.unsteady);
+  return parts.join(', ');
+}
