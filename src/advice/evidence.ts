@@ -69,16 +69,15 @@ export interface ActionEvidence {
   readonly effect: RatioEvidence | null;
 }
 
-/** What was seen at an inspection. Words as in the list of findings. */
+/** What was seen at an inspection of one bearing, in the words of the list of findings. Empty lists: not looked at. */
 export interface FindingEvidence {
-  readonly position: string;
+  readonly end: string;
   readonly at: number;
-  /** mode of damage; null: none named */
-  readonly mode: string | null;
-  /** visible signs */
+  /** modes of failure; `none`: looked for, not found */
+  readonly modes: readonly string[];
+  /** visible signs; `none`: looked for, not found */
   readonly signs: readonly string[];
-  /** condition of the lubricant; null: not looked at */
-  readonly lubricant: string | null;
+  readonly lubricant: readonly string[];
 }
 
 export interface MotorEvidence {

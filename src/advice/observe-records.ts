@@ -1,5 +1,5 @@
 /** Observations that the records make: size, what is fitted, what work changed, what inspections saw. */
-import type { ActionEvidence, MotorEvidence } from './evidence.js';
+import type { ActionEvidence, FindingEvidence, MotorEvidence } from './evidence.js';
 import { effectOf, writeRatio } from './judgement.js';
 import type { Effect, Observation } from './observation.js';
 
@@ -14,7 +14,8 @@ const EARTHING = ['earthing-improved', 'shaft-earthing-fitted', 'shaft-earthing-
 const SHAFT_EARTHING = ['shaft-earthing-fitted', 'shaft-earthing-serviced'] as const;
 const SENSOR_WORK = ['sensor-moved', 'device-swapped'] as const;
 const SPENT_LUBRICANT = ['darkened', 'burnt', 'hardened'];
-const SOUND_LUBRICANT = ['fresh', 'good'];
+const SOUND_LUBRICANT = ['fresh'];
+const EROSION_MODES = ['electrical-erosion', 'excessive-current-erosion', 'current-leakage-erosion'];
 const EROSION_SIGNS = ['craters', 'frosting', 'fluting'];
 
 export function observeSize({ powerKw, frameMm }: MotorEvidence): Observation {
@@ -88,36 +89,39 @@ export function observeAfterSensorWork(motor: MotorEvidence): Observation {
 }
 
 export function observeErosion({ findings }: MotorEvidence): Observation {
-  const looked = findings.filter(({ mode, signs }) => mode !== null || signs.length > 0);
-  const last = looked.at(-1);
-  if (last === undefined)
-    return {
-      id: 'erosion',
-      value: null,
-      text: 'No bearing of this motor has been looked at: an inspection would tell.',
-    };
-  const seen = looked.filter(
-    ({ mode, signs }) => isErosion(mode) || signs.some((sign) => EROSION_SIGNS.includes(sign)),
-  );
-  const ends = [...new Set(seen.map(({ position }) => position))].join(', ');
-  return seen.length > 0
-    ? { id: 'erosion', value: 'seen', text: `Signs of electrical erosion were found at ${ends}.` }
-    : { id: 'erosion', value: 'not-seen', text: 'Inspections found no sign of electrical erosion.' };
+  const looked = findings.filter(({ modes, signs }) => modes.length + signs.length > 0);
+  if (looked.length === 0) {
+    const text = 'No bearing of this motor has been looked at: an inspection would tell.';
+    return { id: 'erosion', value: null, text };
+  }
+  const ends = [...new Set(looked.filter(showsErosion).map(({ end }) => end))].join(', ');
+  return ends === ''
+    ? { id: 'erosion', value: 'not-seen', text: 'Inspections found no sign of electrical erosion.' }
+    : { id: 'erosion', value: 'seen', text: `Signs of electrical erosion were found at ${ends}.` };
 }
 
+/** The newest look at the lubricant stands for it. */
 export function observeLubricant({ findings }: MotorEvidence): Observation {
-  const last = findings.filter(({ lubricant }) => lubricant !== null).at(-1);
-  const lubricant = last?.lubricant ?? null;
-  if (last === undefined || lubricant === null)
+  const last = findings.filter(({ lubricant }) => lubricant.length > 0).at(-1);
+  if (last === undefined) {
     return { id: 'lubricant', value: null, text: 'Nobody noted the lubricant: a grease sample would tell.' };
-  const text = `The lubricant at ${last.position} was noted as ${lubricant}.`;
-  if (SPENT_LUBRICANT.includes(lubricant)) return { id: 'lubricant', value: 'burnt', text };
-  return { id: 'lubricant', value: SOUND_LUBRICANT.includes(lubricant) ? 'sound' : null, text };
+  }
+  const text = `The lubricant at ${last.end} was noted as ${last.lubricant.join(', ')}.`;
+  const has = (words: readonly string[]): boolean => last.lubricant.some((word) => words.includes(word));
+  if (has(SPENT_LUBRICANT)) return { id: 'lubricant', value: 'burnt', text };
+  return { id: 'lubricant', value: has(SOUND_LUBRICANT) ? 'sound' : null, text };
 }
 
-/** Electrical erosion and its two submodes, however the list of findings abbreviates them. */
-export function isErosion(mode: string | null): boolean {
-  return mode !== null && /electrical-erosion|current-erosion|current-leakage/.test(mode);
+/** Electrical erosion or one of its submodes was named, or its marks were seen. */
+export function showsErosion({ modes, signs }: FindingEvidence): boolean {
+  return (
+    modes.some((mode) => EROSION_MODES.includes(mode)) || signs.some((sign) => EROSION_SIGNS.includes(sign))
+  );
+}
+
+/** Whether the lubricant was found spent. */
+export function showsSpentLubricant({ lubricant }: FindingEvidence): boolean {
+  return lubricant.some((word) => SPENT_LUBRICANT.includes(word));
 }
 
 function isOne(kinds: readonly string[], { kind }: ActionEvidence): boolean {
