@@ -20,6 +20,11 @@ export function toPlan(config: Config): Plan {
     motors: new Map(motors.map((motor) => [motor.key, planMotor(motor)])),
     sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
     rateAlarms: planRateAlarms(config),
+    nameplates: new Map(
+      motors
+        .filter(({ nameplate }) => nameplate.powerKw !== null || nameplate.frameMm !== null)
+        .map(({ key, nameplate }) => [key, nameplate]),
+    ),
     conditionAlarms: motors.flatMap((motor) => planConditionAlarms(motor, config.gate.maxIntervalFactor)),
   };
 }

@@ -103,4 +103,12 @@ export interface Plan {
   readonly sensors: ReadonlyMap<SensorKey, SensorPlan>;
   readonly rateAlarms: readonly RateAlarmPlan[];
   readonly conditionAlarms: readonly ConditionAlarmPlan[];
+  /** motors that have one; the core has no use for it, but what is told of a motor must follow a reload */
+  readonly nameplates?: ReadonlyMap<MotorKey, NameplatePlan>;
+}
+
+/** Rated power and shaft height; null: not configured. */
+export interface NameplatePlan {
+  readonly powerKw: number | null;
+  readonly frameMm: number | null;
 }
