@@ -1,4 +1,6 @@
-/** The regularised incomplete beta function: tails of the negative binomial distribution. */
+/**
+ * The regularised incomplete beta function: tails of the negative binomial, binomial and Student distributions.
+ */
 import { deviance, LN_SQRT_TWO_PI, stirlingError } from './ln-gamma.js';
 
 const EPSILON = 2 ** -52;
@@ -8,7 +10,7 @@ const STEPS_MAX = 1_000_000;
  * x^a y^b / B(a, b) with y = 1 − x and `excess` = b x − a y. Keeps its digits for large a and b.
  * Source: deviance form after C. Loader (2000), Stirling remainders apart.
  */
-function betaWeight(a: number, b: number, x: number, y: number, excess: number): number {
+export function betaWeight(a: number, b: number, x: number, y: number, excess: number): number {
   const n = a + b;
   const drop = deviance(a, n * x, excess) + deviance(b, n * y, -excess);
   const lnScale = 0.5 * (Math.log(a) - Math.log1p(a / b)) - LN_SQRT_TWO_PI;

@@ -1,4 +1,4 @@
-/** The tail of the normal distribution and its inverse: the limit that every large count tends to. */
+/** The tails of the normal distribution and their inverse: the limit that every large count tends to. */
 
 /**
  * Chebyshev coefficients of (1 + 2x) exp(x²) erfc(x) in (x − 3.75) / (x + 3.75), x ≥ 0 (the first one already halved).
@@ -47,4 +47,27 @@ export function normalUpperQuantile(tail: number): number {
     z += newton / (1 + (newton * (hazard - z)) / 2);
   }
   return z;
+}
+
+/** P(Z > z) for any z; relative error about 1e-15 in the far tail. Source: erfc, see `CHEBYSHEV`. */
+export function normalUpperTail(z: number): number {
+  if (z < 0) return 1 - normalUpperTail(-z);
+  return (scaledErfc(z * Math.SQRT1_2) / 2) * Math.exp(-(z * z) / 2);
+}
+
+/** The z with P(Z ≤ z) = p; −Infinity at 0, Infinity at 1. Near p = 1 use `normalUpperQuantile`, which keeps the digits of the tail. */
+export function normalQuantile(p: number): number {
+  if (!(p >= 0 && p <= 1)) throw new RangeError(`normalQuantile: p must lie from 0 to 1, not ${p}`);
+  if (p === 0 || p === 1) return p === 0 ? -Infinity : Infinity;
+  return p < 0.5 ? -normalUpperQuantile(p) : normalUpperQuantile(1 - p);
+}
+
+/** Probability of a |Z| at least as large as |z|: the two-sided p-value. */
+export function normalTwoSided(z: number): number {
+  return Math.min(1, 2 * normalUpperTail(Math.abs(z)));
+}
+
+/** Density of the standard normal distribution. */
+export function normalDensity(z: number): number {
+  return Math.exp(-(z * z) / 2) / Math.sqrt(2 * Math.PI);
 }

@@ -8,6 +8,9 @@ interface Reference {
   pgamma(x: number, shape: number, rate?: Unused, scale?: Unused, lowerTail?: boolean): number;
   qgamma(p: number, shape: number, rate?: Unused, scale?: Unused, lowerTail?: boolean): number;
   ppois(x: number, mean: number, lowerTail?: boolean): number;
+  qbeta(p: number, a: number, b: number): number;
+  pbeta(x: number, a: number, b: number): number;
+  pt(t: number, freedom: number): number;
   qnorm(p: number, mean: number, sd: number, lowerTail?: boolean): number;
 }
 
