@@ -1,6 +1,7 @@
 /** JSON Schema of each message, generated from the same schemas that the gateway reads and writes by. */
 import { z } from 'zod';
 import type { CatalogueEntry } from './catalogue.js';
+import type { RecordEntry } from './records.js';
 
 export type JsonSchema = Record<string, unknown>;
 
@@ -14,6 +15,13 @@ export function messageJsonSchema(entry: CatalogueEntry): JsonSchema {
     ...rest,
     examples: [entry.example.payload],
   };
+}
+
+/** The same for a record that people enter or get over HTTP. */
+export function recordJsonSchema(record: RecordEntry): JsonSchema {
+  const { $schema, ...rest } = convert(record.schema, 'draft-2020-12');
+  const { name, title, example } = record;
+  return { $schema, $id: `urn:tallypost:record:${name}`, title, ...rest, examples: [example] };
 }
 
 /** As a part of another document, in the dialect that AsyncAPI takes by default (draft 7). */

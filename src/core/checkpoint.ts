@@ -5,6 +5,7 @@
  */
 import { setAside } from './backlog.js';
 import { rebuildTimeline } from './drive.js';
+import { openMaintenance } from './maintenance.js';
 import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
 import type { Plan } from './plan.js';
@@ -109,6 +110,7 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
     restoreSensor(state, sensor, restored, records.get(`sensor:${sensor.key}`)?.json);
   }
   for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
+  state.maintenance = openMaintenance(restored.actions, restored.findings);
   for (const condition of state.conditions) condition.record = state.alarms.get(condition.plan.id) ?? null;
   return state;
 }

@@ -3,6 +3,8 @@
  * All times are integer milliseconds since the Unix epoch, UTC. `null`: the message did not carry it.
  */
 
+import type { FailureMode, LubricantCondition, VisibleSign } from '../../shared/inspection-terms.js';
+import type { ActionKind, BearingKind, Breaks } from '../../shared/maintenance-terms.js';
 import type { Answer } from './needs.js';
 
 /** `<motor>/<position>` */
@@ -81,6 +83,53 @@ export interface ResetFact {
   readonly receivedAt: number;
 }
 
+/** A person enters what was done to a motor. The shell has checked motor, end and time. */
+export interface ActionFact {
+  readonly kind: 'action';
+  readonly motor: MotorKey;
+  readonly action: ActionKind;
+  /** position of a sensor, or `both`; null: the whole motor */
+  readonly end: string | null;
+  readonly bearing: BearingKind | null;
+  /** whose counts before it are no yardstick for those after it, by the table of the contract */
+  readonly breaks: Breaks;
+  /** when it was done; may lie long before `receivedAt` */
+  readonly at: number;
+  readonly by: string;
+  readonly note: string;
+  /** the same in one sentence, for the journal */
+  readonly says: string;
+  readonly receivedAt: number;
+}
+
+/** A person enters what an inspection of one bearing found. The shell has checked motor, end and time. */
+export interface FindingFact {
+  readonly kind: 'finding';
+  readonly motor: MotorKey;
+  readonly end: string;
+  /** it was the bearing taken out at the last replacement, not the one that is in now */
+  readonly removed: boolean;
+  readonly modes: readonly FailureMode[];
+  readonly signs: readonly VisibleSign[];
+  readonly lubricant: readonly LubricantCondition[];
+  readonly at: number;
+  readonly by: string;
+  readonly note: string;
+  readonly says: string;
+  readonly receivedAt: number;
+}
+
+/** A person takes back an action or a finding of a motor. */
+export interface WithdrawFact {
+  readonly kind: 'withdraw';
+  readonly of: 'action' | 'finding';
+  readonly motor: MotorKey;
+  readonly id: number;
+  readonly by: string;
+  readonly note: string;
+  readonly receivedAt: number;
+}
+
 /** The shell answers a need (see needs.ts). */
 export interface StoredFact {
   readonly kind: 'stored';
@@ -95,4 +144,7 @@ export type Fact =
   | TickFact
   | AcknowledgeFact
   | ResetFact
+  | ActionFact
+  | FindingFact
+  | WithdrawFact
   | StoredFact;

@@ -2,6 +2,7 @@
  * What the core asks the store for, and what the shell answers. Every answer must include the outputs of the steps
  * before it, those of the open transaction too.
  */
+import type { Finding, MaintenanceAction } from './maintenance-rows.js';
 import type { MotorKey, SensorKey } from './facts.js';
 import type {
   AlarmRecord,
@@ -70,4 +71,7 @@ export interface Restored {
   spreads: Spread[];
   transients: Transient[];
   alarms: AlarmRecord[];
+  /** all that were ever entered, withdrawn ones too */
+  actions: MaintenanceAction[];
+  findings: Finding[];
 }

@@ -2,6 +2,7 @@
  * A state with nothing seen yet, laid out from the plan: motors, sensors, zones, and who hears whom.
  */
 import { rebuildTimeline } from './drive.js';
+import { openMaintenance } from './maintenance.js';
 import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
 import { WINDOW_MS, WindowRing } from './ring.js';
 import { emptyOutputs, type CoreState, type MotorState, type SensorState, type ZoneState } from './state.js';
@@ -120,6 +121,7 @@ export function newState(plan: Plan): CoreState {
     motorList: [...motors.values()],
     zones,
     alarms: new Map(),
+    maintenance: openMaintenance([], []),
     rateAlarms,
     conditions: plan.conditionAlarms.map((alarm) => ({
       plan: alarm,

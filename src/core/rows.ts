@@ -2,6 +2,7 @@
  * What leaves the core to be stored: the rows of the ledger and of everything derived from it.
  * The shell writes one step's outputs in one transaction, in the order of the fields of `Outputs`.
  */
+import type { Finding, MaintenanceAction } from './maintenance-rows.js';
 import type { MotorKey, RunState, SensorKey } from './facts.js';
 import type { Need } from './needs.js';
 import type { Class, Period, Reason } from './words.js';
@@ -283,6 +284,8 @@ export interface Outputs {
   removedVotes: Pick<Vote, 'sensor' | 'from'>[];
   votes: Vote[];
   alarms: AlarmRecord[];
+  actions: MaintenanceAction[];
+  findings: Finding[];
   journal: JournalEntry[];
   diagnostics: Diagnostic[];
   checkpoints: CheckpointRow[];

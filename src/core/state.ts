@@ -3,6 +3,7 @@
  * leaves it unusable, and the shell opens it anew from the store.
  */
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
+import type { MaintenanceState } from './maintenance.js';
 import type { Answer, Need } from './needs.js';
 import type { ConditionAlarmPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
 import type {
@@ -177,6 +178,7 @@ export interface CoreState {
   motorList: MotorState[];
   zones: Map<string, ZoneState>;
   alarms: Map<string, AlarmRecord>;
+  maintenance: MaintenanceState;
   conditions: Condition[];
   /** rate alarms by sensor, from the plan */
   rateAlarms: Map<SensorKey, RateAlarmPlan[]>;
@@ -228,6 +230,8 @@ export function emptyOutputs(): Outputs {
     removedVotes: [],
     votes: [],
     alarms: [],
+    actions: [],
+    findings: [],
     journal: [],
     diagnostics: [],
     checkpoints: [],

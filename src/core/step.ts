@@ -10,6 +10,7 @@ import { transition } from './alarm.js';
 import { CHECKPOINT_VERSION, motorRecord, restoreState, sensorRecord } from './checkpoint.js';
 import { addDrive, addPresence } from './drive.js';
 import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
+import { takeAction, takeFinding, takeWithdrawal } from './maintenance.js';
 import type { Restored } from './needs.js';
 import { askForNeighbours } from './neighbours.js';
 import type { Plan } from './plan.js';
@@ -80,6 +81,15 @@ function take(state: CoreState, fact: Fact): void {
     case 'acknowledge':
     case 'reset':
       answerAlarm(state, fact);
+      return;
+    case 'action':
+      takeAction(state, fact);
+      return;
+    case 'finding':
+      takeFinding(state, fact);
+      return;
+    case 'withdraw':
+      takeWithdrawal(state, fact);
       return;
     case 'stored': {
       const then = state.waiting.get(fact.answer.need.id);

@@ -74,6 +74,9 @@ export class Presence {
       case 'tick':
       case 'acknowledge':
       case 'reset':
+      case 'action':
+      case 'finding':
+      case 'withdraw':
       case 'stored':
         break;
     }

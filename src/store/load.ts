@@ -3,6 +3,7 @@ import type { Restored } from '../core/needs.js';
 import type { Plan } from '../core/plan.js';
 import type { AlarmRecord, Spread } from '../core/rows.js';
 import type { Answers } from './answers.js';
+import { ACTION_COLUMNS, FINDING_COLUMNS, toAction, toFinding } from './maintenance-rows.js';
 import type { Cells } from './statements.js';
 
 /** Readings of each sensor that are given back however old they are. */
@@ -28,6 +29,12 @@ export function loadRestored(answers: Answers, plan: Plan, reachMs: number): Res
     alarms: statements
       .all('SELECT json FROM alarm ORDER BY id')
       .map(([json]) => JSON.parse(json as string) as AlarmRecord),
+    actions: statements
+      .all(`SELECT ${ACTION_COLUMNS} FROM maintenance_action ORDER BY id`)
+      .map((cells) => toAction(answers.names.text(cells[1] as number), cells)),
+    findings: statements
+      .all(`SELECT ${FINDING_COLUMNS} FROM finding ORDER BY id`)
+      .map((cells) => toFinding(answers.names.text(cells[1] as number), cells)),
   };
   const newestOfZone = new Map<string, number>();
   for (const { key, motor } of plan.sensors.values()) {

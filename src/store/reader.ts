@@ -5,10 +5,12 @@
 import Database from 'better-sqlite3';
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
+import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { AlarmRecord, Chain, DriveRow, JournalEntry, Segment, Transient } from '../core/rows.js';
 import { FILE_NAME } from './open.js';
 import type { Page, PageQuery } from './page.js';
 import { readIncrements, type IncrementQuery, type IncrementRecord } from './read-increments.js';
+import { readActions, readFindings, type EntryQuery } from './read-maintenance.js';
 import {
   readAlarms,
   readDiagnostics,
@@ -127,6 +129,14 @@ export class ReadStore {
 
   increments(query: IncrementQuery): Generator<IncrementRecord[]> {
     return readIncrements(this, query);
+  }
+
+  actions(query: EntryQuery): Page<MaintenanceAction> {
+    return readActions(this, query);
+  }
+
+  findings(query: EntryQuery): Page<Finding> {
+    return readFindings(this, query);
   }
 
   alarms(): AlarmRecord[] {

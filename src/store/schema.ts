@@ -4,7 +4,7 @@
  */
 
 /** Version of the tables below, kept in `user_version`. */
-export const SCHEMA_VERSION = 1;
+export const SCHEMA_VERSION = 2;
 
 /** Marks a file as one of ours (`application_id` in its header): "tpst". */
 export const APPLICATION_ID = 0x74707374;
@@ -19,6 +19,10 @@ export const SUM_COLUMNS: readonly string[] = [
 ];
 
 const sums = SUM_COLUMNS.map((name) => `${name} INTEGER NOT NULL`).join(', ');
+
+/** Columns of whatever a person enters. */
+const entry = `id INTEGER PRIMARY KEY, motor INTEGER NOT NULL, at INTEGER NOT NULL, entered_at INTEGER NOT NULL,
+  entered_by TEXT NOT NULL, note TEXT NOT NULL, withdrawn_at INTEGER, withdrawn_by TEXT, withdrawn_note TEXT`;
 
 /** Statements of each migration, in order; the first makes an empty file version 1. */
 export const MIGRATIONS: readonly (readonly string[])[] = [
@@ -84,5 +88,11 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
       size INTEGER NOT NULL, head BLOB NOT NULL) STRICT`,
     `CREATE TABLE checkpoint (key TEXT PRIMARY KEY, version INTEGER NOT NULL, json TEXT NOT NULL) STRICT, WITHOUT ROWID`,
     `CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID`,
+  ],
+  // what people enter about motors; never deleted, so that ids are never given twice
+  [
+    `CREATE TABLE maintenance_action (${entry}, action TEXT NOT NULL, place TEXT, bearing TEXT, breaks TEXT NOT NULL) STRICT`,
+    `CREATE TABLE finding (${entry}, place TEXT NOT NULL, removed INTEGER NOT NULL, modes TEXT NOT NULL,
+      signs TEXT NOT NULL, lubricant TEXT NOT NULL) STRICT`,
   ],
 ];

@@ -4,6 +4,7 @@ import type { NameTable } from './names.js';
 import type { RollupRow } from './rollup-row.js';
 import type { Statements } from './statements.js';
 import { IncrementWriter } from './write-increments.js';
+import { MaintenanceWriter } from './write-maintenance.js';
 import { MotorWriter } from './write-motors.js';
 import { RecordWriter } from './write-records.js';
 import { RollupWriter } from './write-rollups.js';
@@ -21,11 +22,13 @@ export class OutputWriter {
   readonly records: RecordWriter;
   readonly #rollups: RollupWriter;
   readonly #motors: MotorWriter;
+  readonly #maintenance: MaintenanceWriter;
 
   constructor(names: NameTable, reach: ZoneReach, statements: Statements) {
     this.increments = new IncrementWriter(names, statements);
     this.#rollups = new RollupWriter(names, statements);
     this.#motors = new MotorWriter(names, reach, statements);
+    this.#maintenance = new MaintenanceWriter(names, statements);
     this.records = new RecordWriter(statements);
   }
 
@@ -35,6 +38,7 @@ export class OutputWriter {
     const rollups = this.#rollups.write(out);
     this.#motors.writeTransients(out);
     this.#motors.writeZones(out);
+    this.#maintenance.write(out);
     this.records.write(out);
     return { rollups };
   }

@@ -35,6 +35,8 @@ export function outputs(some: Partial<Outputs> = {}): Outputs {
     removedVotes: [],
     votes: [],
     alarms: [],
+    actions: [],
+    findings: [],
     journal: [],
     diagnostics: [],
     checkpoints: [],

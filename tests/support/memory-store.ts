@@ -2,6 +2,7 @@
  * The store in memory, for tests and benches of the core: it writes outputs and answers needs as the real one does.
  */
 import type { Fact } from '../../src/core/facts.js';
+import type { Finding, MaintenanceAction } from '../../src/core/maintenance-rows.js';
 import type { Answer, Need, Restored } from '../../src/core/needs.js';
 import type { Plan } from '../../src/core/plan.js';
 import type {
@@ -53,6 +54,8 @@ export class MemoryStore {
   bursts = new Map<string, Burst>();
   votes = new Map<string, Vote>();
   alarms = new Map<string, AlarmRecord>();
+  actions = new Map<number, MaintenanceAction>();
+  findings = new Map<number, Finding>();
   journal: JournalEntry[] = [];
   diagnostics = new Map<string, number>();
   checkpoints = new Map<string, { key: string; version: number; json: string }>();
@@ -73,6 +76,8 @@ export class MemoryStore {
     for (const v of out.removedVotes) this.votes.delete(`${v.sensor}/${v.from}`);
     for (const v of out.votes) this.votes.set(`${v.sensor}/${v.from}`, { ...v });
     for (const a of out.alarms) this.alarms.set(a.id, structuredClone(a));
+    for (const a of out.actions) this.actions.set(a.id, structuredClone(a));
+    for (const f of out.findings) this.findings.set(f.id, structuredClone(f));
     this.journal.push(...out.journal.map((entry) => structuredClone(entry)));
     for (const d of out.diagnostics) this.diagnostics.set(d.kind, (this.diagnostics.get(d.kind) ?? 0) + 1);
     for (const c of out.checkpoints) this.checkpoints.set(c.key, { ...c });
@@ -198,6 +203,8 @@ export class MemoryStore {
       spreads: [...this.spreads.values()].map((s) => structuredClone(s)).sort((a, b) => a.hour - b.hour),
       transients: [],
       alarms: [...this.alarms.values()].map((a) => structuredClone(a)),
+      actions: [...this.actions.values()].map((a) => structuredClone(a)),
+      findings: [...this.findings.values()].map((f) => structuredClone(f)),
     };
     for (const sensor of this.increments.keys()) {
       const rows = this.sortedIncrements(sensor);
