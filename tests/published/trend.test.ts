@@ -15,7 +15,7 @@ function countUp(x: readonly unknown[]): number[] {
 
 type Test = Record<'S' | 'varS' | 'z' | 'p', number>;
 /** Independent values: no correlation is looked for. */
-const INDEPENDENT = { lagsMax: 0, floor: 1, alpha: 0.05 };
+const INDEPENDENT = { lagsMax: 0, floor: 1, alpha: 0.05, isFading: false };
 
 describe('Mann-Kendall', () => {
   const nile = takeRecord<{ x: number[] }, Test & { tau_b: number }>('G01-nile-mann-kendall');
@@ -144,7 +144,8 @@ describe('serial correlation', () => {
       ['hr', x.length - 1],
       ['hr3', 3],
     ] as const) {
-      const variance = score.variance * correctVariance(detrended, { lagsMax, floor: 0, alpha: 0.05 });
+      const variance =
+        score.variance * correctVariance(detrended, { lagsMax, floor: 0, alpha: 0.05, isFading: false });
       const z = scoreOf(score.s, variance);
       expectField(monthly, `${name}_varS`, variance);
       expectField(monthly, `${name}_z`, z);

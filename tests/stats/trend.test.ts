@@ -26,7 +26,7 @@ function shareCalled(memory: number, days: number, isCorrected: boolean): number
   let called = 0;
   for (let i = 0; i < 300; i++) {
     const x = drawDays(random, days, memory, 0);
-    const options = isCorrected ? undefined : { lagsMax: 0, floor: 1, alpha: 0.05 };
+    const options = isCorrected ? undefined : { lagsMax: 0, floor: 1, alpha: 0.05, isFading: false };
     if (findTrend(countUp(days), x, 0.95, options)!.p < 0.05) called += 1;
   }
   return called / 300;
@@ -81,7 +81,9 @@ describe('serial correlation', () => {
   it('widens, never narrows, unless the published form is asked for', () => {
     const swinging = Array.from({ length: 40 }, (_, i) => (i % 2) * 10 + Math.sin(i));
     expect(correctVariance(swinging)).toBe(1);
-    expect(correctVariance(swinging, { lagsMax: 1, floor: 0, alpha: 0.05 })).toBeLessThan(0.3);
+    expect(correctVariance(swinging, { lagsMax: 1, floor: 0, alpha: 0.05, isFading: false })).toBeLessThan(
+      0.3,
+    );
     const slow = Array.from({ length: 40 }, (_, i) => Math.sin(i / 4));
     expect(correctVariance(slow)).toBeGreaterThan(3);
     expect(correctVariance([1, 2, 3])).toBe(1);
