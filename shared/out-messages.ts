@@ -65,6 +65,22 @@ export const rateSchema = z
   })
   .describe('Running rate of a sensor, now');
 
+const binsSchema = z
+  .array(
+    z.object({
+      bin: z
+        .string()
+        .describe(
+          'what was alike, such as "speed 600..1200, load ..50"; mixed: it changed within an increment',
+        ),
+      pulses: count,
+      ms: count,
+    }),
+  )
+  .describe(
+    'running pulses and milliseconds by condition bin, which add up to those of the class; absent: one bin, "all"',
+  );
+
 export const rollupSchema = z
   .object({
     sensor: sensorField,
@@ -75,6 +91,7 @@ export const rollupSchema = z
     classes: classesSchema,
     rate_per_min: rateField.describe('running pulses over running exposure; null: no running exposure'),
     uncertain_ms: count.describe('milliseconds whose time is uncertain'),
+    bins: binsSchema.optional(),
   })
   .describe('Sums over a period; sensor, period and start identify it');
 

@@ -53,6 +53,8 @@ export interface RollupRow extends SumsRow {
   readonly period: PeriodName;
   readonly start: number;
   readonly revision: number;
+  /** running sums by condition bin; empty: one bin, `all` */
+  readonly bins: readonly { readonly bin: string; readonly pulses: number; readonly ms: number }[];
 }
 
 export interface EvidenceRow {
@@ -161,6 +163,7 @@ export function writeRollup(row: RollupRow): RollupMessage {
     classes: writeClasses(row),
     rate_per_min: runningMs === 0 ? null : ((row.pulses[RUNNING] ?? 0) * MS_PER_MIN) / runningMs,
     uncertain_ms: row.uncertainMs,
+    ...(row.bins.length === 0 ? {} : { bins: row.bins.map(({ bin, pulses, ms }) => ({ bin, pulses, ms })) }),
   };
 }
 

@@ -5,7 +5,7 @@
  */
 import type { MotorKey, SensorKey } from '../core/facts.js';
 import type { Plan } from '../core/plan.js';
-import type { AlarmRecord, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
+import type { AlarmRecord, BinSum, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
 import type { Period } from '../core/words.js';
 
 /** One page of rows. `next`: opaque place after the last row; null: nothing follows. */
@@ -27,6 +27,8 @@ export interface RollupRow extends Sums {
   readonly period: Period;
   readonly start: number;
   readonly revision: number;
+  /** running sums by condition bin; empty: one bin, `all` */
+  readonly bins: readonly BinSum[];
 }
 
 /** Last known of a sensor. `device` null: no reading yet. */

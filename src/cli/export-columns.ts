@@ -41,6 +41,8 @@ export const INCREMENT_COLUMNS: readonly Column<IncrementRecord>[] = [
   { name: 'class', take: (row) => row.class },
   { name: 'reason', take: (row) => row.reason },
   { name: 'quality', take: (row) => row.quality },
+  { name: 'temperature_c', take: (row) => row.temperatureC },
+  { name: 'bin', take: (row) => row.bin },
 ];
 
 const classColumns: readonly Column<RollupRow>[] = LEDGER_CLASSES.flatMap((c) => [
@@ -53,6 +55,11 @@ function ratePerMin(row: RollupRow): number | null {
   return ms <= 0 ? null : ((row.pulses[Class.running] ?? 0) * MS_PER_MIN) / ms;
 }
 
+/** null: one bin, `all`. */
+function writeBinsText({ bins }: RollupRow): string | null {
+  return bins.length === 0 ? null : JSON.stringify(bins.map(({ bin, pulses, ms }) => ({ bin, pulses, ms })));
+}
+
 export const ROLLUP_COLUMNS: readonly Column<RollupRow>[] = [
   { name: 'sensor', take: (row) => row.sensor },
   { name: 'period', take: (row) => row.period },
@@ -61,6 +68,7 @@ export const ROLLUP_COLUMNS: readonly Column<RollupRow>[] = [
   { name: 'uncertain_ms', take: (row) => row.uncertainMs },
   { name: 'rate_per_min', take: ratePerMin },
   { name: 'revision', take: (row) => row.revision },
+  { name: 'bins', take: writeBinsText },
 ];
 
 /** Without what only tells in which order messages came. */

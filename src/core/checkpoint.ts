@@ -10,7 +10,8 @@ import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
 import type { Plan } from './plan.js';
 import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
-import type { Increment, Sums } from './rows.js';
+import { addRowToBins } from './bin-sums.js';
+import type { BinSum, Increment, Sums } from './rows.js';
 import {
   floorTo,
   markUnjudged,
@@ -46,6 +47,8 @@ interface SensorRecord {
   clock?: ClockWatch;
   /** sums of the open minute, ten minutes and hour; absent while the rows given at start reach back to them */
   open?: [Sums, Sums, Sums];
+  /** and their bins; absent where they hold none */
+  openBins?: [BinSum[], BinSum[], BinSum[]];
 }
 
 interface MotorRecord {
@@ -79,9 +82,14 @@ export function sensorRecord(sensor: SensorState): SensorRecord {
     clock: sensor.clock,
     ...(reachesOpenHour(sensor)
       ? {}
-      : { open: [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] }),
+      : { open: [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums], ...openBins(sensor) }),
     upAnchors: sensor.chains.filter((c) => c.upAnchor !== null).map((c) => [c.id, c.upAnchor!]),
   };
+}
+
+function openBins(sensor: SensorState): Pick<SensorRecord, 'openBins'> {
+  if (sensor.hour.bins.length === 0) return {};
+  return { openBins: [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] };
 }
 
 export function motorRecord(motor: MotorState): MotorRecord {
@@ -154,8 +162,10 @@ function restoreSensor(
   }
   restoreChains(sensor, restored, rows, record);
   restoreRows(state, sensor, rows);
-  if (record?.open !== undefined)
+  if (record?.open !== undefined) {
     [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] = record.open;
+    [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] = record.openBins ?? [[], [], []];
+  }
   sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
   if (record?.dirty) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
   if (record?.vote) restoreVote(state, sensor, record.vote);
@@ -238,7 +248,9 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
       [sensor.tenMinutes, PERIOD_MS['10m']],
       [sensor.hour, PERIOD_MS['1h']],
     ] as const) {
-      if (floorTo(window, period) === open.start) addRow(open.sums, row, 1);
+      if (floorTo(window, period) !== open.start) continue;
+      addRow(open.sums, row, 1);
+      addRowToBins(open.bins, row, 1);
     }
     const entry = windows.get(window) ?? { pulses: 0, ms: 0, common: false };
     if (row.class === Class.common) entry.common = true;

@@ -24,6 +24,8 @@ export interface ReadingFact {
   readonly seq: number | null;
   readonly boot: number | null;
   readonly upMs: number | null;
+  /** at the sensor, degrees Celsius */
+  readonly temperatureC: number | null;
   readonly check: boolean;
   readonly receivedAt: number;
 }

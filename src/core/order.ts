@@ -59,6 +59,8 @@ export function toRow(
     class: Class.pending,
     reason: Reason.none,
     flags,
+    temperature: fact.temperatureC === null ? null : Math.round(10 * fact.temperatureC),
+    bin: '',
     stored: false,
   };
 }

@@ -5,7 +5,10 @@
 import type { Finding, MaintenanceAction } from './maintenance-rows.js';
 import type { MotorKey, RunState, SensorKey } from './facts.js';
 import type { Need } from './needs.js';
-import type { Class, Period, Reason } from './words.js';
+import type { RollupAdd, Spread, WindowIssued, WindowRevised } from './sum-rows.js';
+import type { Class, Reason } from './words.js';
+
+export type { BinSum, RollupAdd, Spread, Sums, WindowIssued, WindowRevised } from './sum-rows.js';
 
 /**
  * One reading, and the increment that ends at it: `[from, to)`, `pulses`, whole in one class.
@@ -27,6 +30,10 @@ export interface Increment {
   class: Class;
   reason: Reason;
   flags: number;
+  /** temperature that the reading carried, tenths of a degree Celsius; null: none */
+  temperature: number | null;
+  /** name of its condition bin; '': it is not running, or its duty group has no axes (then its bin is `all`) */
+  bin: string;
   /** true once a step has put it out; the shell inserts on false, updates on true. Not stored. */
   stored: boolean;
   /** number of the step that put it out last; not stored */
@@ -64,46 +71,6 @@ export interface Segment {
   unknownTo: number;
   unknownLow: number;
   unknownHigh: number | null;
-}
-
-/** pulses and milliseconds by class; index = class (0 and 8 unused) */
-export interface Sums {
-  pulses: number[];
-  ms: number[];
-  /** milliseconds of any class whose time is uncertain */
-  uncertainMs: number;
-}
-
-/**
- * Adds to a rollup: the store inserts it with revision 0, or adds the sums to what is there and raises the revision
- * by one. Sums may be negative. Periods 1m, 10m, 1h; the 10 s windows are the increments themselves.
- */
-export interface RollupAdd extends Sums {
-  sensor: SensorKey;
-  period: Exclude<Period, '10s'>;
-  start: number;
-}
-
-/** A base window that became final: published, not stored (it is the sum of its increments). */
-export interface WindowIssued extends Sums {
-  sensor: SensorKey;
-  start: number;
-}
-
-/** A base window whose sums changed after it was issued: the store raises its revision and sums it anew. */
-export interface WindowRevised {
-  sensor: SensorKey;
-  start: number;
-}
-
-/** Per running hour: Σ x²/e and number of blocks for blocks of 10 s, 1 min, 10 min, 1 h (x pulses, e seconds, running). */
-export interface Spread {
-  sensor: SensorKey;
-  hour: number;
-  pulses: number;
-  ms: number;
-  q: [number, number, number, number];
-  k: [number, number, number, number];
 }
 
 /** A drive message as it was taken. `at` is effective. Key: (motor, at); an equal `at` replaces. */
@@ -245,7 +212,7 @@ export interface Diagnostic {
 /** The retained `rate` message: the last final base window and the trailing 10 min of running exposure. */
 export interface RateNow {
   sensor: SensorKey;
-  window: WindowIssued;
+  window: Omit<WindowIssued, 'bins'>;
   from: number;
   to: number;
   pulses: number;

@@ -2,6 +2,7 @@
  * Dispersion of a sensor's running counts: per running hour the sums that the Pearson statistic needs, for blocks of
  * 10 s, 1 min, 10 min and 1 h; over the trailing 48 running hours the largest of the four.
  */
+import { ALL_BIN } from './bin-name.js';
 import { dispersionOver } from '../stats/dispersion.js';
 import type { WindowRing } from './ring.js';
 import { WINDOW_MS } from './ring.js';
@@ -16,7 +17,15 @@ const HOURS_KEPT = 96;
 /** Sums over the running windows of one hour (start in ms); null: nothing ran. Windows of common bursts are no part of it. */
 export function spreadOf(key: string, ring: WindowRing, hour: number): Spread | null {
   const first = hour / WINDOW_MS;
-  const spread: Spread = { sensor: key, hour, pulses: 0, ms: 0, q: [0, 0, 0, 0], k: [0, 0, 0, 0] };
+  const spread: Spread = {
+    sensor: key,
+    hour,
+    bin: ALL_BIN,
+    pulses: 0,
+    ms: 0,
+    q: [0, 0, 0, 0],
+    k: [0, 0, 0, 0],
+  };
   const x = [0, 0, 0, 0];
   const e = [0, 0, 0, 0];
   for (let i = 0; i < 360; i++) {

@@ -8,6 +8,7 @@ import type { Answer, Need } from './needs.js';
 import type { ConditionAlarmPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
 import type {
   AlarmRecord,
+  BinSum,
   Burst,
   DriveRow,
   Increment,
@@ -47,6 +48,8 @@ export interface ChainState extends Run {
 export interface OpenPeriod {
   start: number;
   sums: Sums;
+  /** as in `RollupAdd` */
+  bins: BinSum[];
 }
 
 /** A minute with running exposure. */

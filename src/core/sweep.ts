@@ -8,7 +8,8 @@ import { evaluateRateAlarms } from './condition.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
 import { closeHour } from './notice.js';
 import { WINDOW_MS } from './ring.js';
-import type { Burst, Increment, Sums } from './rows.js';
+import { addRowToBins } from './bin-sums.js';
+import type { BinSum, Burst, Increment, Sums } from './rows.js';
 import { settledUntil, type Timeline } from './run-state.js';
 import { closeSpread, refreshDispersion } from './spread.js';
 import {
@@ -110,6 +111,7 @@ function sweepWindow(
   const zone = zoneOf(state, sensor);
   const around = surroundingsOf(sensor);
   const sums = emptySums();
+  const bins: BinSum[] = [];
   let common = false;
   let pulses = 0;
   let ms = 0;
@@ -133,6 +135,7 @@ function sweepWindow(
       sensor.unsettledFrom = row.to;
     }
     addRow(sums, row, 1);
+    addRowToBins(bins, row, 1);
     postRow(sensor, row);
     putRow(state, row);
   }
@@ -144,7 +147,7 @@ function sweepWindow(
         addBurst(state, sensor, zone, window, row);
     }
   }
-  issueWindow(state, sensor, window, sums);
+  issueWindow(state, sensor, window, sums, bins);
 }
 
 function leaveUnsettled(sensor: SensorState, row: Increment): void {
@@ -232,13 +235,20 @@ export function markCommon(state: CoreState, zone: ZoneState, from: number, to: 
   }
 }
 
-function issueWindow(state: CoreState, sensor: SensorState, window: number, sums: Sums): void {
+function issueWindow(
+  state: CoreState,
+  sensor: SensorState,
+  window: number,
+  sums: Sums,
+  bins: BinSum[],
+): void {
   state.out.windows.push({
     sensor: sensor.key,
     start: window,
     pulses: sums.pulses,
     ms: sums.ms,
     uncertainMs: sums.uncertainMs,
+    bins,
   });
   sensor.told = { start: window, sums };
   sensor.toldTo = window;

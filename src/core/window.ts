@@ -3,7 +3,8 @@
  * there to the minute, the ten minutes and the hour. Open periods gather in memory and are put out when the sweep
  * passes their end; a change to a closed one is put out as a difference, which the store adds with a new revision.
  */
-import type { Increment, RollupAdd, Sums } from './rows.js';
+import { addRowToBins, addToBins } from './bin-sums.js';
+import type { BinSum, Increment, RollupAdd, Sums } from './rows.js';
 import { floorTo, touch, type CoreState, type OpenPeriod, type SensorState } from './state.js';
 import { Class, Flag, PERIOD_MS } from './words.js';
 
@@ -48,8 +49,9 @@ function putOut(
   period: RollupAdd['period'],
   start: number,
   sums: Sums,
+  bins: BinSum[],
 ): void {
-  if (isEmpty(sums)) return;
+  if (isEmpty(sums) && bins.length === 0) return;
   state.out.rollups.push({
     sensor: sensor.key,
     period,
@@ -57,6 +59,7 @@ function putOut(
     pulses: sums.pulses,
     ms: sums.ms,
     uncertainMs: sums.uncertainMs,
+    bins,
   });
 }
 
@@ -70,9 +73,10 @@ function advance(
 ): void {
   const start = floorTo(window, PERIOD_MS[period]);
   if (start <= open.start) return;
-  putOut(state, sensor, period, open.start, open.sums);
+  putOut(state, sensor, period, open.start, open.sums, open.bins);
   open.start = start;
   open.sums = emptySums();
+  open.bins = [];
 }
 
 /** Moves the open periods on so that they hold `window` (ms); returns whether a minute, ten minutes, an hour closed. */
@@ -87,13 +91,23 @@ export function postRow(sensor: SensorState, row: Increment): void {
   addRow(sensor.minute.sums, row, 1);
   addRow(sensor.tenMinutes.sums, row, 1);
   addRow(sensor.hour.sums, row, 1);
+  if (row.bin === '') return;
+  addRowToBins(sensor.minute.bins, row, 1);
+  addRowToBins(sensor.tenMinutes.bins, row, 1);
+  addRowToBins(sensor.hour.bins, row, 1);
 }
 
 /** Posts sums of one base window (ms) to its periods: into the open one, or as a difference to a closed one. */
-export function postSums(state: CoreState, sensor: SensorState, window: number, sums: Sums): void {
-  postTo(state, sensor, sensor.minute, '1m', window, sums);
-  postTo(state, sensor, sensor.tenMinutes, '10m', window, sums);
-  postTo(state, sensor, sensor.hour, '1h', window, sums);
+export function postSums(
+  state: CoreState,
+  sensor: SensorState,
+  window: number,
+  sums: Sums,
+  bins: readonly BinSum[],
+): void {
+  postTo(state, sensor, sensor.minute, '1m', window, sums, bins);
+  postTo(state, sensor, sensor.tenMinutes, '10m', window, sums, bins);
+  postTo(state, sensor, sensor.hour, '1h', window, sums, bins);
 }
 
 function postTo(
@@ -103,15 +117,18 @@ function postTo(
   period: RollupAdd['period'],
   window: number,
   sums: Sums,
+  bins: readonly BinSum[],
 ): void {
   const start = floorTo(window, PERIOD_MS[period]);
   if (start === open.start) {
     addSums(open.sums, sums);
+    for (const { bin, pulses, ms } of bins) addToBins(open.bins, bin, pulses, ms);
     return;
   }
   const copy = emptySums();
   addSums(copy, sums);
-  putOut(state, sensor, period, start, copy);
+  const copies = bins.map((sum) => ({ ...sum }));
+  putOut(state, sensor, period, start, copy, copies);
 }
 
 /**
@@ -123,7 +140,9 @@ export function repost(state: CoreState, sensor: SensorState, row: Increment, si
   const window = windowOf(row);
   const sums = emptySums();
   addRow(sums, row, sign);
-  postSums(state, sensor, window, sums);
+  const bins: BinSum[] = [];
+  addRowToBins(bins, row, sign);
+  postSums(state, sensor, window, sums, bins);
   reviseMinute(sensor, window, row, sign);
   state.out.windowsRevised.push({ sensor: sensor.key, start: window });
   touch(state, sensor);

@@ -84,7 +84,7 @@ function decodeMessage(route: Route, json: unknown, receivedAt: number): Decoded
     case 'reading': {
       const read = readReading(json);
       if (!read.ok) return read;
-      const { device, count, at, seq, boot, upMs, check } = read.value;
+      const { device, count, at, seq, boot, upMs, temperatureC, check } = read.value;
       if (count >= route.countEnd) {
         const reason = `count: expected below ${route.countEnd} (a counter of ${route.sensor.counterBits} bits), found ${count}`;
         return { ok: false, reason };
@@ -92,7 +92,19 @@ function decodeMessage(route: Route, json: unknown, receivedAt: number): Decoded
       const sensor = route.sensor.key;
       return {
         ok: true,
-        fact: { kind: 'reading', sensor, device, count, at, seq, boot, upMs, check, receivedAt },
+        fact: {
+          kind: 'reading',
+          sensor,
+          device,
+          count,
+          at,
+          seq,
+          boot,
+          upMs,
+          temperatureC,
+          check,
+          receivedAt,
+        },
       };
     }
     case 'sensor-presence': {

@@ -2,7 +2,16 @@
 import { alarmTopic, journalTopic, rateTopic, rollupTopic } from '../../shared/topics.js';
 import { writeAlarm, writeJournal, writeRate, writeRollup } from '../../shared/write-messages.js';
 import type { Plan } from '../core/plan.js';
-import type { AlarmRecord, DriveRow, JournalEntry, Outputs, RateNow, Sums, Transient } from '../core/rows.js';
+import type {
+  AlarmRecord,
+  BinSum,
+  DriveRow,
+  JournalEntry,
+  Outputs,
+  RateNow,
+  Sums,
+  Transient,
+} from '../core/rows.js';
 import type { Period } from '../core/words.js';
 import type { OutMessage, Told } from './protocol.js';
 
@@ -12,6 +21,7 @@ export interface StoredRollup extends Sums {
   readonly period: Period;
   readonly start: number;
   readonly revision: number;
+  readonly bins: BinSum[];
 }
 
 /** Rows of each kind told in one batch; a backlog makes more, and its live readers ask the store. */

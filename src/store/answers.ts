@@ -32,9 +32,7 @@ export class Answers {
       increments:
         increments === null ? [] : this.increments(increments.sensor, increments.fromTo, increments.toTo),
       neighbours:
-        neighbours === null
-          ? []
-          : findNeighbours(this.statements, this.parts, this.names.find(neighbours.sensor), neighbours),
+        neighbours === null ? [] : findNeighbours(this.statements, this.parts, this.names, neighbours),
       drives: drives?.motors.flatMap((motor) => this.drives(motor, drives.from, drives.to)) ?? [],
       presences: drives?.motors.flatMap((motor) => this.presences(motor, drives.from, drives.to)) ?? [],
       bursts: zone === null ? [] : this.bursts(zone.zone, zone.from, zone.to),
@@ -54,7 +52,7 @@ export class Answers {
         fromTo,
         toTo,
       )
-      .map((cells) => toIncrement(sensor, cells));
+      .map((cells) => toIncrement(sensor, cells, this.names));
   }
 
   /** Those with `from <= at < to`, and the last before; in order. */

@@ -81,7 +81,8 @@ function loadSensor(
   const from = Math.min(newest - reachMs, kept ?? Number.MIN_SAFE_INTEGER);
   restored.increments.set(sensor, answers.increments(sensor, from, END));
   const spreads = statements.all(
-    `SELECT hour, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3 FROM spread WHERE sensor = ? ORDER BY hour DESC LIMIT ${SPREAD_HOURS}`,
+    `SELECT hour, text, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3 FROM spread JOIN name ON name.id = bin
+     WHERE sensor = ? ORDER BY hour DESC, text DESC LIMIT ${SPREAD_HOURS}`,
     id,
   );
   for (const cells of spreads.reverse()) restored.spreads.push(toSpread(sensor, cells));
@@ -89,10 +90,11 @@ function loadSensor(
 }
 
 function toSpread(sensor: string, cells: Cells): Spread {
-  const [hour, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3] = cells as number[];
+  const [hour, , pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3] = cells as number[];
   return {
     sensor,
     hour: hour!,
+    bin: cells[1] as string,
     pulses: pulses!,
     ms: ms!,
     q: [q0!, q1!, q2!, q3!],

@@ -2,6 +2,7 @@
 import type { Need } from '../core/needs.js';
 import type { Increment } from '../core/rows.js';
 import { firstSeqOf, partOf, type ChainParts, type PartCells } from './chain-parts.js';
+import type { NameTable } from './names.js';
 import { INCREMENT_COLUMNS, toIncrement } from './row-shapes.js';
 import type { Cells, Statements } from './statements.js';
 
@@ -10,15 +11,15 @@ type Ask = NonNullable<Need['neighbours']>;
 /** Rows wanted on either side of the place. */
 const MARGIN_ROWS = 4;
 
-/** `sensor`: its id. */
 export function findNeighbours(
   statements: Statements,
   parts: ChainParts,
-  sensor: number,
+  names: NameTable,
   ask: Ask,
 ): Increment[] {
+  const sensor = names.find(ask.sensor);
   const found = ask.bySeq ? findBySeq(statements, parts, sensor, ask) : findByTime(statements, sensor, ask);
-  return found.map((cells) => toIncrement(ask.sensor, cells));
+  return found.map((cells) => toIncrement(ask.sensor, cells, names));
 }
 
 function findByTime(statements: Statements, sensor: number, { chain, least, most }: Ask): Cells[] {

@@ -1,5 +1,6 @@
 /** Reads readings with their increments, page by page. */
-import { CLASS_NAMES, Flag, REASON_NAMES } from '../core/words.js';
+import { ALL_BIN } from '../core/bin-name.js';
+import { Class, CLASS_NAMES, Flag, REASON_NAMES } from '../core/words.js';
 import { FIRST, LAST } from './page.js';
 import type { ReadStore } from './reader.js';
 import type { Cells } from './statements.js';
@@ -18,6 +19,10 @@ export interface IncrementRecord {
   class: string;
   reason: string;
   quality: 'good' | 'uncertain';
+  /** null: the reading carried none */
+  temperatureC: number | null;
+  /** condition bin; '' where it is not running */
+  bin: string;
 }
 
 export interface IncrementQuery {
@@ -39,7 +44,8 @@ export function* readIncrements(reader: ReadStore, query: IncrementQuery): Gener
     let place = [query.from ?? FIRST, FIRST, FIRST];
     for (;;) {
       const rows = reader.all(
-        `SELECT i.to_ms, i.chain, i.seq, i.duration, i.count, i.pulses, i.class, i.reason, i.flags, c.device, c.boot
+        `SELECT i.to_ms, i.chain, i.seq, i.duration, i.count, i.pulses, i.class, i.reason, i.flags, c.device, c.boot,
+           i.temperature, (SELECT text FROM name WHERE id = i.bin)
          FROM increment i JOIN chain c ON c.id = i.chain
          WHERE i.sensor = ? AND (i.to_ms, i.chain, i.seq) >= (?, ?, ?) AND i.to_ms < ?
          ORDER BY i.to_ms, i.chain, i.seq LIMIT ${PAGE_ROWS}`,
@@ -57,6 +63,7 @@ export function* readIncrements(reader: ReadStore, query: IncrementQuery): Gener
 
 function toRecord(sensor: string, cells: Cells): IncrementRecord {
   const [to, , seq, duration, count, pulses, cls, reason, flags] = cells as number[];
+  const [temperature, bin] = cells.slice(11) as [number | null, string | null];
   return {
     sensor,
     from: to! - duration!,
@@ -70,6 +77,8 @@ function toRecord(sensor: string, cells: Cells): IncrementRecord {
     class: CLASS_NAMES[cls!] ?? 'none',
     reason: REASON_NAMES[reason!] ?? '',
     quality: (flags! & Flag.uncertain) !== 0 ? 'uncertain' : 'good',
+    temperatureC: temperature === null ? null : temperature / 10,
+    bin: cls === Class.running ? (bin ?? ALL_BIN) : '',
   };
 }
 

@@ -1,8 +1,10 @@
 /** Reads rollups: the stored ones, and the 10 s windows as sums of their increments. */
+import { addToBins } from '../core/bin-sums.js';
 import { Class, Flag, PERIOD_MS, type Period } from '../core/words.js';
 import { FIRST, fromCursor, LAST, toPage, type Page, type PageQuery } from './page.js';
+import { addBins } from './read-bins.js';
 import type { ReadStore } from './reader.js';
-import { emptySums, ROLLUP_TABLES, toSums, type RollupRow } from './rollup-row.js';
+import { emptySums, ROLLUP_TABLES, sortBins, toSums, type RollupRow } from './rollup-row.js';
 import { SUM_COLUMNS } from './schema.js';
 
 export interface RollupQuery extends PageQuery {
@@ -19,7 +21,14 @@ interface Range {
   readonly limit: number;
 }
 
-type WindowCells = [to: number, duration: number, pulses: number, cls: number, flags: number];
+type WindowCells = [
+  to: number,
+  duration: number,
+  pulses: number,
+  cls: number,
+  flags: number,
+  bin: string | null,
+];
 
 const WINDOW_MS = PERIOD_MS['10s'];
 const SLICE_ROWS = 4000;
@@ -45,7 +54,7 @@ const FILLED = SUM_COLUMNS.map((column) => `${column} <> 0`).join(' OR ');
 
 function readStored(reader: ReadStore, range: Range, period: '1m' | '10m' | '1h'): RollupRow[] {
   const { id, sensor, from, to, limit } = range;
-  return reader
+  const rows: RollupRow[] = reader
     .all(
       `SELECT start, revision, ${SUM_COLUMNS.join(', ')} FROM ${ROLLUP_TABLES[period]}
        WHERE sensor = ? AND start >= ? AND start < ? AND (${FILLED}) ORDER BY start LIMIT ?`,
@@ -60,7 +69,10 @@ function readStored(reader: ReadStore, range: Range, period: '1m' | '10m' | '1h'
       start: cells[0] as number,
       revision: cells[1] as number,
       ...toSums(cells as number[], 2),
+      bins: [],
     }));
+  addBins(reader, id, period, rows);
+  return rows;
 }
 
 /** Windows with `from <= start < to`. One that holds a pending increment is not final, and left out. */
@@ -68,19 +80,27 @@ function sumWindows(reader: ReadStore, { id, sensor, from, to, limit }: Range): 
   const rows: RollupRow[] = [];
   let open: { row: RollupRow; isPending: boolean } | null = null;
   const close = (): void => {
-    if (open !== null && !open.isPending && isFilled(open.row)) rows.push(open.row);
+    if (open !== null && !open.isPending && isFilled(open.row)) {
+      open.row.bins = sortBins(open.row, open.row.bins);
+      rows.push(open.row);
+    }
     open = null;
   };
   const last = lastWindowBefore(to);
-  for (const [at, duration, pulses, cls, flags] of readEnds(reader, id, firstWindowFrom(from), last)) {
+  for (const [at, duration, pulses, cls, flags, bin] of readEnds(reader, id, firstWindowFrom(from), last)) {
     const start = Math.floor((at - 1) / WINDOW_MS) * WINDOW_MS;
     if (open === null || open.row.start !== start) {
       close();
       if (rows.length >= limit) break;
-      open = { row: { sensor, period: '10s', start, revision: 0, ...emptySums() }, isPending: false };
+      open = {
+        row: { sensor, period: '10s', start, revision: 0, ...emptySums(), bins: [] },
+        isPending: false,
+      };
     }
+    const ms = Math.max(0, duration);
     if (cls === Class.pending) open.isPending = true;
-    else if (cls !== Class.none) addTo(open.row, cls, pulses, Math.max(0, duration), flags);
+    else if (cls !== Class.none) addTo(open.row, cls, pulses, ms, flags);
+    if (bin !== null) addToBins(open.row.bins, bin, pulses, ms);
   }
   if (rows.length < limit) close();
   readRevisions(reader, id, rows);
@@ -111,16 +131,16 @@ function* readEnds(reader: ReadStore, id: number, after: number, last: number): 
   let place = [after + 1, FIRST, FIRST];
   for (;;) {
     const rows = reader.all(
-      `SELECT to_ms, duration, pulses, class, flags, chain, seq FROM increment
+      `SELECT to_ms, duration, pulses, class, flags, (SELECT text FROM name WHERE id = bin), chain, seq FROM increment
        WHERE sensor = ? AND (to_ms, chain, seq) >= (?, ?, ?) AND to_ms <= ? ORDER BY to_ms, chain, seq LIMIT ${SLICE_ROWS}`,
       id,
       ...place,
       last,
     ) as [...WindowCells, number, number][];
-    for (const [at, duration, pulses, cls, flags] of rows) yield [at, duration, pulses, cls, flags];
+    for (const [at, duration, pulses, cls, flags, bin] of rows) yield [at, duration, pulses, cls, flags, bin];
     const end = rows[rows.length - 1];
     if (end === undefined || rows.length < SLICE_ROWS) return;
-    place = [end[0], end[5], end[6] + 1];
+    place = [end[0], end[6], end[7] + 1];
   }
 }
 

@@ -1,13 +1,16 @@
 /** How the columns of a table become the core's rows; the column lists and the functions that read them stand together. */
 import type { DriveRow, Increment, Segment, Transient } from '../core/rows.js';
 import type { Class, Reason } from '../core/words.js';
+import type { NameTable } from './names.js';
 import type { Cells } from './statements.js';
 
 export const INCREMENT_COLUMNS =
-  'to_ms, chain, seq, duration, count, up_ms, pulses, class, reason, flags' as const;
+  'to_ms, chain, seq, duration, count, up_ms, pulses, class, reason, flags, temperature, bin' as const;
 
-export function toIncrement(sensor: string, cells: Cells): Increment {
-  const [to, chain, seq, duration, count, upMs, pulses, cls, reason, flags] = cells as number[];
+/** `names` spells the bin. */
+export function toIncrement(sensor: string, cells: Cells, names: NameTable): Increment {
+  const [to, chain, seq, duration, count, upMs, pulses, cls, reason, flags, temperature] = cells as number[];
+  const bin = cells[11] as number | null;
   return {
     sensor,
     to: to!,
@@ -20,6 +23,8 @@ export function toIncrement(sensor: string, cells: Cells): Increment {
     class: cls as Class,
     reason: reason as Reason,
     flags: flags!,
+    temperature: temperature ?? null,
+    bin: bin === null ? '' : names.text(bin),
     stored: true,
   };
 }

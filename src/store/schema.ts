@@ -4,7 +4,7 @@
  */
 
 /** Version of the tables below, kept in `user_version`. */
-export const SCHEMA_VERSION = 2;
+export const SCHEMA_VERSION = 3;
 
 /** Marks a file as one of ours (`application_id` in its header): "tpst". */
 export const APPLICATION_ID = 0x74707374;
@@ -88,6 +88,30 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
       size INTEGER NOT NULL, head BLOB NOT NULL) STRICT`,
     `CREATE TABLE checkpoint (key TEXT PRIMARY KEY, version INTEGER NOT NULL, json TEXT NOT NULL) STRICT, WITHOUT ROWID`,
     `CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID`,
+  ],
+  [
+    // temperature in tenths of a degree; bin null: not running, or the bin `all`
+    `ALTER TABLE increment ADD COLUMN temperature INTEGER`,
+    `ALTER TABLE increment ADD COLUMN bin INTEGER`,
+    // of 1 min and 10 min what is not here is in the bin `all`; of 1 h that is written too
+    ...['rollup_bin_1m', 'rollup_bin_10m', 'rollup_bin_1h'].map(
+      (table) =>
+        `CREATE TABLE ${table} (
+          sensor INTEGER NOT NULL, start INTEGER NOT NULL, bin INTEGER NOT NULL, pulses INTEGER NOT NULL, ms INTEGER NOT NULL,
+          PRIMARY KEY (sensor, start, bin)) STRICT, WITHOUT ROWID`,
+    ),
+    `INSERT OR IGNORE INTO name (text) VALUES ('all')`,
+    `INSERT INTO rollup_bin_1h SELECT sensor, start, (SELECT id FROM name WHERE text = 'all'), p6, m6
+      FROM rollup_1h WHERE p6 <> 0 OR m6 <> 0`,
+    `ALTER TABLE spread RENAME TO spread_of_all`,
+    `CREATE TABLE spread (
+      sensor INTEGER NOT NULL, hour INTEGER NOT NULL, bin INTEGER NOT NULL, pulses INTEGER NOT NULL, ms INTEGER NOT NULL,
+      q0 REAL NOT NULL, q1 REAL NOT NULL, q2 REAL NOT NULL, q3 REAL NOT NULL,
+      k0 INTEGER NOT NULL, k1 INTEGER NOT NULL, k2 INTEGER NOT NULL, k3 INTEGER NOT NULL,
+      PRIMARY KEY (sensor, hour, bin)) STRICT, WITHOUT ROWID`,
+    `INSERT INTO spread SELECT sensor, hour, (SELECT id FROM name WHERE text = 'all'), pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3
+      FROM spread_of_all`,
+    `DROP TABLE spread_of_all`,
   ],
   // what people enter about motors; never deleted, so that ids are never given twice
   [

@@ -4,7 +4,7 @@ import { ChainParts } from './chain-parts.js';
 import type { NameTable } from './names.js';
 import type { Prepared, Statements } from './statements.js';
 
-const COLUMNS = 11;
+const COLUMNS = 13;
 /** Rows of one INSERT: each call of a statement costs as much as two rows. */
 const CHUNK_ROWS = 16;
 const ROW = `(${Array<string>(COLUMNS).fill('?').join(', ')})`;
@@ -31,7 +31,7 @@ export class IncrementWriter {
     );
     this.#insert = statements.prepare(`INSERT INTO increment VALUES ${ROW}`);
     this.#update = statements.prepare(
-      `UPDATE increment SET duration = ?, count = ?, up_ms = ?, pulses = ?, class = ?, reason = ?, flags = ?
+      `UPDATE increment SET duration = ?, count = ?, up_ms = ?, pulses = ?, class = ?, reason = ?, flags = ?, bin = ?
        WHERE sensor = ? AND to_ms = ? AND chain = ? AND seq = ?`,
     );
     this.#remove = statements.prepare(
@@ -109,6 +109,7 @@ export class IncrementWriter {
       row.class,
       row.reason,
       row.flags,
+      row.bin === '' ? null : this.names.id(row.bin),
       this.names.id(row.sensor),
       row.to,
       row.chain,
@@ -128,5 +129,7 @@ export class IncrementWriter {
     cells[at + 8] = row.class;
     cells[at + 9] = row.reason;
     cells[at + 10] = row.flags;
+    cells[at + 11] = row.temperature;
+    cells[at + 12] = row.bin === '' ? null : this.names.id(row.bin);
   }
 }

@@ -1,12 +1,16 @@
 /** Adds to rollups, raises the revisions of windows, and keeps the spreads; answers with the rows as they now stand. */
-import type { Outputs, RollupAdd } from '../core/rows.js';
+import { addToBins } from '../core/bin-sums.js';
+import type { BinSum, Outputs, RollupAdd, Spread } from '../core/rows.js';
 import { Class, Flag, PERIOD_MS } from '../core/words.js';
 import type { NameTable } from './names.js';
-import { emptySums, ROLLUP_TABLES, toSums, type RollupRow } from './rollup-row.js';
+import { emptySums, ROLLUP_TABLES, sortBins, toSums, type RollupRow } from './rollup-row.js';
 import { SUM_COLUMNS } from './schema.js';
 import type { Prepared, Statements } from './statements.js';
+import { BinWriter } from './write-bins.js';
 
 const WINDOW_MS = PERIOD_MS['10s'];
+
+type WindowCells = [cls: number, pulses: number, duration: number, flags: number, bin: number | null];
 
 function prepareAdd(statements: Statements, table: string): Prepared {
   const columns = SUM_COLUMNS.join(', ');
@@ -22,6 +26,8 @@ export class RollupWriter {
   readonly #revise: Prepared;
   readonly #rowsOfWindow: Prepared;
   readonly #putSpread: Prepared;
+  readonly #removeSpread: Prepared;
+  readonly #bins: BinWriter;
   readonly #cells = new Array<number>(2 + SUM_COLUMNS.length).fill(0);
 
   constructor(
@@ -37,11 +43,13 @@ export class RollupWriter {
       'INSERT INTO window_revision VALUES (?, ?, 1) ON CONFLICT DO UPDATE SET revision = revision + 1 RETURNING revision',
     );
     this.#rowsOfWindow = statements.prepare(
-      'SELECT class, pulses, duration, flags FROM increment WHERE sensor = ? AND to_ms > ? AND to_ms <= ?',
+      'SELECT class, pulses, duration, flags, bin FROM increment WHERE sensor = ? AND to_ms > ? AND to_ms <= ?',
     );
     this.#putSpread = statements.prepare(
-      'INSERT OR REPLACE INTO spread VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)',
+      'INSERT OR REPLACE INTO spread VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)',
     );
+    this.#removeSpread = statements.prepare('DELETE FROM spread WHERE sensor = ? AND hour = ? AND bin = ?');
+    this.#bins = new BinWriter(names, statements);
   }
 
   /** The increments of the same outputs must be written before. */
@@ -51,9 +59,14 @@ export class RollupWriter {
       const once = new Map(out.windowsRevised.map((window) => [`${window.sensor}/${window.start}`, window]));
       for (const { sensor, start } of once.values()) rows.push(this.#reviseWindow(sensor, start));
     }
-    for (const s of out.spreads)
-      this.#putSpread.run(this.names.id(s.sensor), s.hour, s.pulses, s.ms, ...s.q, ...s.k);
+    for (const spread of out.spreads) this.#writeSpread(spread);
     return rows;
+  }
+
+  #writeSpread({ sensor, hour, bin, pulses, ms, q, k }: Spread): void {
+    const key = [this.names.id(sensor), hour, this.names.id(bin)];
+    if (ms > 0) this.#putSpread.run(...key, pulses, ms, ...q, ...k);
+    else this.#removeSpread.run(...key);
   }
 
   #add(add: RollupAdd): RollupRow {
@@ -65,28 +78,27 @@ export class RollupWriter {
       cells[8 + c] = add.ms[c]!;
     }
     cells[16] = add.uncertainMs;
-    const row = this.#adds[add.period].get(cells) as number[];
-    return {
-      sensor: add.sensor,
-      period: add.period,
-      start: add.start,
-      revision: row[0]!,
-      ...toSums(row, 1),
-    };
+    const found = this.#adds[add.period].get(cells) as number[];
+    const { sensor, period, start } = add;
+    const row = { sensor, period, start, revision: found[0]!, ...toSums(found, 1), bins: [] };
+    this.#bins.write(add, row);
+    return row;
   }
 
   #reviseWindow(sensor: string, start: number): RollupRow {
     const id = this.names.id(sensor);
     const [revision] = this.#revise.get(id, start) as [number];
     const sums = emptySums();
-    const rows = this.#rowsOfWindow.all(id, start, start + WINDOW_MS) as [number, number, number, number][];
-    for (const [cls, pulses, duration, flags] of rows) {
+    const bins: BinSum[] = [];
+    const rows = this.#rowsOfWindow.all(id, start, start + WINDOW_MS) as WindowCells[];
+    for (const [cls, pulses, duration, flags, bin] of rows) {
       if (cls === Class.none || cls === Class.pending) continue;
       const ms = Math.max(0, duration);
       sums.pulses[cls]! += pulses;
       sums.ms[cls]! += ms;
       if ((flags & Flag.uncertain) !== 0) sums.uncertainMs += ms;
+      if (bin !== null) addToBins(bins, this.names.text(bin), pulses, ms);
     }
-    return { sensor, period: '10s', start, revision, ...sums };
+    return { sensor, period: '10s', start, revision, ...sums, bins: sortBins(sums, bins) };
   }
 }

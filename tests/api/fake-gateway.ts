@@ -148,6 +148,7 @@ const rollups = Array.from({ length: 5 }, (_, i) => ({
   pulses: sums(i === 2 ? 0 : 90),
   ms: sums(i === 2 ? 0 : 60_000),
   uncertainMs: 0,
+  bins: [],
   revision: 0,
 }));
 

@@ -100,6 +100,7 @@ function readingFact(index: number, seq: number, count: number, at: number): Rea
     seq,
     boot: 1,
     upMs: null,
+    temperatureC: null,
     check: false,
     receivedAt: at + LATENCY_MS,
   };

@@ -54,6 +54,7 @@ function tell(story: string, change: { latching?: boolean; restarts?: boolean } 
           seq: seq++,
           boot: 1,
           upMs: null,
+          temperatureC: null,
           check: false,
           receivedAt: now + 50,
         };
@@ -157,6 +158,7 @@ describe('a backlog', () => {
         seq: i,
         boot: 1,
         upMs: null,
+        temperatureC: null,
         check: false,
         receivedAt: late + i,
       });

@@ -32,6 +32,7 @@ function feed(lines: readonly Line[], change: Partial<SensorPlan> = {}) {
       seq: i,
       boot: 1,
       upMs: null,
+      temperatureC: null,
       check: false,
       receivedAt: at + 100,
       ...more,

@@ -56,6 +56,8 @@ function increment(from: number, to: number, flags = 0): Increment {
     class: 8,
     reason: 0,
     flags,
+    temperature: null,
+    bin: '',
     stored: true,
   };
 }

@@ -14,12 +14,12 @@ const decode = (topic: string, text: string | Buffer, isRetained = false) =>
 describe('a message becomes a fact', () => {
   it('reading', () => {
     const text =
-      '{"device":"SN","count":65535,"at":1000,"seq":4,"boot":2,"up_ms":77,"check":true,"colour":"red"}';
+      '{"device":"SN","count":65535,"at":1000,"seq":4,"boot":2,"up_ms":77,"temperature_c":41.5,"check":true,"colour":"red"}';
     expect(decode(`${SITE}/in/pump-1/de/reading`, text)).toEqual({
       ok: true,
       fact: {
         ...{ kind: 'reading', sensor: 'pump-1/de', device: 'SN', count: 65_535, at: 1_000, seq: 4, boot: 2 },
-        ...{ upMs: 77, check: true, receivedAt: 5_000 },
+        ...{ upMs: 77, temperatureC: 41.5, check: true, receivedAt: 5_000 },
       },
     });
   });

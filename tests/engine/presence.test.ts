@@ -7,7 +7,17 @@ const drive = (motor: string, receivedAt: number): DriveFact => ({
   ...{ loadPct: null, switchingKhz: null, dcLinkV: null, receivedAt },
 });
 const reading = (sensor: string, receivedAt: number): ReadingFact => ({
-  ...{ kind: 'reading', sensor, device: 'SN', count: 1, at: null, seq: null, boot: null, upMs: null },
+  ...{
+    kind: 'reading',
+    sensor,
+    device: 'SN',
+    count: 1,
+    at: null,
+    seq: null,
+    boot: null,
+    upMs: null,
+    temperatureC: null,
+  },
   ...{ check: false, receivedAt },
 });
 

@@ -103,9 +103,23 @@ describe('a rollup', () => {
       pulses,
       ms,
       uncertainMs: 0,
+      bins: [],
     });
     expect(rollupSchema.parse(message)).toEqual(message);
     expect(message).toMatchObject({ end: '2026-03-02T06:01:00.000Z', revision: 3, rate_per_min: 90 });
+    expect(message).not.toHaveProperty('bins');
+  });
+
+  test('tells its condition bins where there are any', () => {
+    const bins = [
+      { bin: 'speed ..600', pulses: 20, ms: 10_000 },
+      { bin: 'speed 600..', pulses: 40, ms: 30_000 },
+    ];
+    const message = writeRollup({
+      ...{ sensor: 'fan-1/de', period: '1h', start: START, revision: 0, pulses, ms, uncertainMs: 0, bins },
+    });
+    expect(rollupSchema.parse(message)).toEqual(message);
+    expect(message.bins).toEqual(bins);
   });
 
   test('without running time has no rate, not zero', () => {
@@ -117,6 +131,7 @@ describe('a rollup', () => {
       pulses,
       ms: [],
       uncertainMs: 0,
+      bins: [],
     } as const;
     expect(writeRollup(none).rate_per_min).toBeNull();
   });

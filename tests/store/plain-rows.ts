@@ -28,6 +28,8 @@ export function incrementsOf({ sensor, chain, boot, from, readings }: Counter): 
     class: i === 0 ? Class.none : Class.running,
     reason: Reason.none,
     flags: 0,
+    temperature: null,
+    bin: '',
     stored: false,
   }));
 }

@@ -257,7 +257,7 @@ describe('after a restart', () => {
 
   it('everything is there again', () => {
     const spread = {
-      ...{ sensor: 'pump-1/de', hour: START, pulses: 9, ms: 3_600_000 },
+      ...{ sensor: 'pump-1/de', hour: START, bin: 'speed 600..', pulses: 9, ms: 3_600_000 },
       ...{ q: [1.5, 0.1 + 0.2, 1e-9, 7] as [number, number, number, number] },
       ...{ k: [360, 60, 6, 1] as [number, number, number, number] },
     };

@@ -60,6 +60,8 @@ export function increment(some: Partial<Increment> = {}): Increment {
     class: Class.running,
     reason: Reason.none,
     flags: 0,
+    temperature: null,
+    bin: '',
     stored: false,
     ...some,
   };
@@ -96,6 +98,7 @@ export function rollup(pulses: number, ms: number, some: Partial<RollupAdd> = {}
     pulses: [0, 0, 0, 0, 0, 0, pulses, 0, 0],
     ms: [0, 0, 0, 0, 0, 0, ms, 0, 0],
     uncertainMs: 0,
+    bins: [],
     ...some,
   };
 }

@@ -2,6 +2,7 @@
  * The final state of a store as text, for comparing two runs to the byte: increments with their classes, rollups without
  * their revisions, transients. Rollups that hold nothing are left out; chain ids give way to device and boot.
  */
+import type { RollupAdd } from '../../src/core/rows.js';
 import type { MemoryStore } from './memory-store.js';
 
 export interface Final {
@@ -16,13 +17,16 @@ export function describeFinal(store: MemoryStore): Final {
   for (const sensor of [...store.increments.keys()].sort()) {
     const rows = store.sortedIncrements(sensor).map((row) => {
       const { device, boot } = store.chains.get(row.chain)!;
-      return `${sensor} ${row.to} ${device} ${boot} ${row.seq} from=${row.from} count=${row.count} pulses=${row.pulses} class=${row.class} reason=${row.reason} flags=${row.flags}`;
+      return `${sensor} ${row.to} ${device} ${boot} ${row.seq} from=${row.from} count=${row.count} pulses=${row.pulses} class=${row.class} reason=${row.reason} flags=${row.flags} bin=${row.bin}`;
     });
     increments.push(...rows.sort());
   }
   const rollups = [...store.rollups.values()]
     .filter((r) => r.pulses.some((p) => p !== 0) || r.ms.some((m) => m !== 0))
-    .map((r) => `${r.sensor} ${r.period} ${r.start} ${r.pulses.join()} ${r.ms.join()} ${r.uncertainMs}`)
+    .map(
+      (r) =>
+        `${r.sensor} ${r.period} ${r.start} ${r.pulses.join()} ${r.ms.join()} ${r.uncertainMs} ${describeBins(r)}`,
+    )
     .sort();
   const transients = [...store.transients.values()]
     .map((t) => {
@@ -39,6 +43,15 @@ export function describeFinal(store: MemoryStore): Final {
     })
     .sort();
   return { increments, rollups, transients, segments };
+}
+
+/** Bins in order of their names; those that hold nothing are left out. */
+function describeBins({ bins }: RollupAdd): string {
+  return bins
+    .filter((sum) => sum.pulses !== 0 || sum.ms !== 0)
+    .map((sum) => `${sum.bin}=${sum.pulses}/${sum.ms}`)
+    .sort()
+    .join('; ');
 }
 
 /** The ledger: for each segment, last − first (unwrapped) against the increments between. Empty: it balances. */

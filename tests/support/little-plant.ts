@@ -149,6 +149,7 @@ export function makeLittlePlant(seed: number, wishes: Wishes): LittlePlant {
           seq: wishes.seqs ? seq : null,
           boot: wishes.boots ? boot : null,
           upMs: up,
+          temperatureC: null,
           check: random() < 0.001,
           receivedAt: at + 50,
         });

@@ -1,6 +1,7 @@
 /**
  * The store in memory, for tests and benches of the core: it writes outputs and answers needs as the real one does.
  */
+import { addToBins } from '../../src/core/bin-sums.js';
 import type { Fact } from '../../src/core/facts.js';
 import type { Finding, MaintenanceAction } from '../../src/core/maintenance-rows.js';
 import type { Answer, Need, Restored } from '../../src/core/needs.js';
@@ -41,6 +42,11 @@ function placeIn<T>(list: readonly T[], isBelow: (item: T) => boolean): number {
   return low;
 }
 
+/** In the order in which the core holds them. */
+function compareSpreads(a: Spread, b: Spread): number {
+  return a.hour - b.hour || (a.bin < b.bin ? -1 : 1);
+}
+
 export class MemoryStore {
   /** per sensor, ordered by (to, chain, seq) */
   increments = new Map<string, Increment[]>();
@@ -68,7 +74,7 @@ export class MemoryStore {
     for (const d of out.drives) this.drives.set(`${d.motor}/${d.at}`, { ...d });
     for (const p of out.presences) this.presences.set(`${p.motor}/${p.at}`, { ...p });
     for (const r of out.rollups) this.addRollup(r);
-    for (const s of out.spreads) this.spreads.set(`${s.sensor}/${s.hour}`, structuredClone(s));
+    for (const s of out.spreads) this.putSpread(s);
     for (const t of out.removedTransients) this.transients.delete(`${t.motor}/${t.from}`);
     for (const t of out.transients) this.transients.set(`${t.motor}/${t.from}`, structuredClone(t));
     for (const b of out.removedBursts) this.bursts.delete(`${b.sensor}/${b.from}/${b.to}`);
@@ -102,6 +108,12 @@ export class MemoryStore {
     row.stored = true;
   }
 
+  private putSpread(spread: Spread): void {
+    const key = `${spread.sensor}/${spread.hour}/${spread.bin}`;
+    if (spread.ms > 0) this.spreads.set(key, structuredClone(spread));
+    else this.spreads.delete(key);
+  }
+
   private addRollup(add: RollupAdd): void {
     const key = `${add.sensor}/${add.period}/${add.start}`;
     const old = this.rollups.get(key);
@@ -114,6 +126,7 @@ export class MemoryStore {
       old.ms[c]! += add.ms[c]!;
     }
     old.uncertainMs += add.uncertainMs;
+    for (const { bin, pulses, ms } of add.bins) addToBins(old.bins, bin, pulses, ms);
     old.revision += 1;
   }
 
@@ -200,7 +213,7 @@ export class MemoryStore {
       presences: new Map(),
       bursts: [...this.bursts.values()].map((b) => ({ ...b })),
       votes: [...this.votes.values()].map((v) => ({ ...v })),
-      spreads: [...this.spreads.values()].map((s) => structuredClone(s)).sort((a, b) => a.hour - b.hour),
+      spreads: [...this.spreads.values()].map((s) => structuredClone(s)).sort(compareSpreads),
       transients: [],
       alarms: [...this.alarms.values()].map((a) => structuredClone(a)),
       actions: [...this.actions.values()].map((a) => structuredClone(a)),

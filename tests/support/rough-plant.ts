@@ -217,6 +217,7 @@ class SensorLife {
       seq: wishes.seqs ? this.seq : null,
       boot: wishes.boots ? this.boot : null,
       upMs: wishes.upMs ? at - this.upFrom : null,
+      temperatureC: null,
       check,
       receivedAt: at + between(random, 10, 300),
     });

@@ -1,0 +1,66 @@
+/**
+ * Adds the running sums of each condition bin beside the rollup they belong to. Of 1 h the bin `all` is written too, so that
+ * one table answers every question about like conditions; of 1 min and 10 min it is what the others leave.
+ */
+import { ALL_BIN } from '../core/bin-name.js';
+import type { BinSum, RollupAdd } from '../core/rows.js';
+import { Class } from '../core/words.js';
+import type { NameTable } from './names.js';
+import { BIN_TABLES, remainderOf, sortBins, type RollupRow } from './rollup-row.js';
+import type { Prepared, Statements } from './statements.js';
+
+type StoredPeriod = RollupAdd['period'];
+
+interface Table {
+  readonly add: Prepared;
+  readonly read: Prepared;
+}
+
+function prepareTable(statements: Statements, name: string): Table {
+  return {
+    add: statements.prepare(
+      `INSERT INTO ${name} VALUES (?, ?, ?, ?, ?)
+       ON CONFLICT DO UPDATE SET pulses = pulses + excluded.pulses, ms = ms + excluded.ms`,
+    ),
+    read: statements.prepare(`SELECT bin, pulses, ms FROM ${name} WHERE sensor = ? AND start = ?`),
+  };
+}
+
+export class BinWriter {
+  readonly #tables: Record<StoredPeriod, Table>;
+  /** whether any bin but `all` was ever written: until then a rollup need not be looked up for them */
+  #isUsed: boolean;
+
+  constructor(
+    private readonly names: NameTable,
+    statements: Statements,
+  ) {
+    this.#tables = {
+      '1m': prepareTable(statements, BIN_TABLES['1m']),
+      '10m': prepareTable(statements, BIN_TABLES['10m']),
+      '1h': prepareTable(statements, BIN_TABLES['1h']),
+    };
+    this.#isUsed = statements.value(`SELECT 1 FROM ${BIN_TABLES['10m']} LIMIT 1`) !== null;
+  }
+
+  /** Adds the bins of an addition to a rollup and sets in `row`, which holds it as it now stands, what they now are. */
+  write(add: RollupAdd, row: RollupRow): void {
+    const { bins, period } = add;
+    const sensor = this.names.id(add.sensor);
+    const table = this.#tables[period];
+    for (const { bin, pulses, ms } of bins) table.add.run(sensor, add.start, this.names.id(bin), pulses, ms);
+    if (period === '1h') {
+      const rest = remainderOf(add.pulses[Class.running]!, add.ms[Class.running]!, bins);
+      if (rest.pulses !== 0 || rest.ms !== 0)
+        table.add.run(sensor, add.start, this.names.id(ALL_BIN), rest.pulses, rest.ms);
+    }
+    if (bins.length > 0) this.#isUsed = true;
+    if (this.#isUsed) row.bins = this.#read(table, sensor, add.start, row);
+  }
+
+  #read(table: Table, sensor: number, start: number, row: RollupRow): BinSum[] {
+    const stored = table.read.all(sensor, start) as [number, number, number][];
+    const bins = stored.map(([bin, pulses, ms]) => ({ bin: this.names.text(bin), pulses, ms }));
+    return sortBins(row, bins);
+  }
+}
