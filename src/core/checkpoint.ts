@@ -1,57 +1,45 @@
 /**
- * Opening the state: from nothing, or from what the store kept. Rows, segments, drive messages, bursts, votes, spreads and
- * alarms have tables of their own; what has none (how far a sensor is swept, what waits for another look) is a small
- * record per sensor, with a version.
+ * Checkpoints: what of the state has no rows of its own. How far a sensor is swept and what waits for another look is one
+ * small record, the hours behind it another, so that neither is written when only the other changed. A record names what
+ * rows cannot tell: how far the sweep came since it was written is seen from the rows that are classified.
  */
-import { setAside } from './backlog.js';
-import { rebuildTimeline } from './drive.js';
-import { openMaintenance } from './maintenance.js';
-import { newState } from './new-state.js';
-import type { Restored } from './needs.js';
-import type { Plan } from './plan.js';
-import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
-import { addRowToBins } from './bin-sums.js';
-import type { BinSum, Increment, Sums } from './rows.js';
-import {
-  floorTo,
-  markUnjudged,
-  type ChainState,
-  type ClockWatch,
-  type CoreState,
-  type MotorState,
-  type SensorState,
-} from './state.js';
-import { addRow, windowOf } from './window.js';
-import { Class, PERIOD_MS } from './words.js';
+import { WINDOW_MS } from './ring.js';
+import type { BinSum, CheckpointRow, Increment, Sums } from './rows.js';
+import type { ClockWatch, MotorState, SensorState } from './state.js';
+import { windowOf } from './window.js';
+import { Class } from './words.js';
 
 /** Version of the records below; a store with another one is migrated or refused by the shell. */
-export const CHECKPOINT_VERSION = 1;
+export const CHECKPOINT_VERSION = 2;
 /** How far back rows are wanted at start, behind each sensor's newest. */
 export const RESTORE_REACH_MS = 2.5 * 3_600_000;
 const OPEN_MARGIN_MS = 900_000;
 
-interface SensorRecord {
+/** Times in ms. What is absent is null, or empty. */
+export interface SensorRecord {
   sweptTo: number;
   minute: number;
-  tenMinutes: number;
-  hour: number;
   evaluatedTo: number;
-  dirty: { from: number; to: number } | null;
-  unsettledFrom: number | null;
-  vote: { from: number; to: number } | null;
-  upAnchors: [number, number][];
-  day: { start: number; ms: number[] };
-  dispersion: number;
-  dispersionUncertain: boolean;
-  /** absent in records of before it was kept */
-  clock?: ClockWatch;
+  /** of the open stretch of votes; every window swept since the record was written has lengthened it */
+  vote?: [from: number, to: number];
+  dirty?: { from: number; to: number };
+  unsettledFrom?: number;
+  upAnchors?: [chain: number, anchor: number][];
   /** sums of the open minute, ten minutes and hour; absent while the rows given at start reach back to them */
   open?: [Sums, Sums, Sums];
-  /** and their bins; absent where they hold none */
+  /** beside them, their condition bins */
   openBins?: [BinSum[], BinSum[], BinSum[]];
 }
 
-interface MotorRecord {
+/** What changes by the hour, and with the device's clock. */
+export interface HoursRecord {
+  day: { start: number; ms: number[] };
+  dispersion: number;
+  dispersionUncertain: boolean;
+  clock: ClockWatch;
+}
+
+export interface MotorRecord {
   issuedTo: number;
   dirty: { from: number; to: number } | null;
 }
@@ -61,217 +49,65 @@ interface MotorRecord {
  * in the store long before its first windows are swept.
  */
 export function reachesOpenHour(sensor: SensorState): boolean {
-  let newest = -Infinity;
-  for (const { rows } of sensor.chains) newest = Math.max(newest, rows[rows.length - 1]?.to ?? newest);
-  return newest - sensor.hour.start < RESTORE_REACH_MS - OPEN_MARGIN_MS;
-}
-
-export function sensorRecord(sensor: SensorState): SensorRecord {
-  return {
-    sweptTo: sensor.sweptTo,
-    minute: sensor.minute.start,
-    tenMinutes: sensor.tenMinutes.start,
-    hour: sensor.hour.start,
-    evaluatedTo: sensor.evaluatedTo,
-    dirty: sensor.dirty === null ? null : { from: sensor.dirty.from, to: sensor.dirty.to },
-    unsettledFrom: sensor.unsettledFrom,
-    vote: sensor.vote === null ? null : { from: sensor.vote.from, to: sensor.vote.to },
-    day: sensor.day,
-    dispersion: sensor.dispersion,
-    dispersionUncertain: sensor.dispersionUncertain,
-    clock: sensor.clock,
-    ...(reachesOpenHour(sensor)
-      ? {}
-      : { open: [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums], ...openBins(sensor) }),
-    upAnchors: sensor.chains.filter((c) => c.upAnchor !== null).map((c) => [c.id, c.upAnchor!]),
-  };
-}
-
-function openBins(sensor: SensorState): Pick<SensorRecord, 'openBins'> {
-  if (sensor.hour.bins.length === 0) return {};
-  return { openBins: [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] };
-}
-
-export function motorRecord(motor: MotorState): MotorRecord {
-  const dirty = motor.transientDirty;
-  return { issuedTo: motor.issuedTo, dirty: dirty === null ? null : { from: dirty.from, to: dirty.to } };
-}
-
-/** Takes up from what the store kept. Sensors and motors that the plan no longer knows stay in the store. */
-export function restoreState(plan: Plan, restored: Restored): CoreState {
-  const state = newState(plan);
-  const records = new Map(restored.checkpoints.map((row) => [row.key, row]));
-  const core = records.get('core');
-  if (core !== undefined) {
-    const { now, nextChain } = JSON.parse(core.json) as { now: number; nextChain: number };
-    state.now = now;
-    state.nextChain = nextChain;
-    state.conditionsAt = now;
+  const oldest = sensor.hour.start + RESTORE_REACH_MS - OPEN_MARGIN_MS;
+  const { chains } = sensor;
+  for (let i = 0; i < chains.length; i++) {
+    const { rows } = chains[i]!;
+    const newest = rows[rows.length - 1];
+    if (newest !== undefined && newest.to >= oldest) return false;
   }
-  for (const motor of state.motors.values())
-    restoreMotor(state, motor, restored, records.get(`motor:${motor.key}`)?.json);
-  for (const zone of state.zones.values()) {
-    zone.bursts = restored.bursts.filter((burst) => burst.zone === zone.key);
-    zone.votes = restored.votes.filter((vote) => vote.zone === zone.key);
-  }
-  for (const sensor of state.sensors.values()) {
-    restoreSensor(state, sensor, restored, records.get(`sensor:${sensor.key}`)?.json);
-  }
-  for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
-  state.maintenance = openMaintenance(restored.actions, restored.findings);
-  for (const condition of state.conditions) condition.record = state.alarms.get(condition.plan.id) ?? null;
-  return state;
+  return true;
 }
 
-function restoreMotor(
-  state: CoreState,
-  motor: MotorState,
-  restored: Restored,
-  json: string | undefined,
-): void {
-  motor.drives = restored.drives.get(motor.key) ?? [];
-  motor.presences = restored.presences.get(motor.key) ?? [];
-  const first = motor.drives[0];
-  if (first !== undefined) motor.knownFrom = first.at + 1;
-  motor.timeline = rebuildTimeline(state, motor);
-  if (json === undefined) return;
-  const record = JSON.parse(json) as MotorRecord;
-  motor.issuedTo = record.issuedTo;
-  if (record.dirty !== null) motor.transientDirty = { ...record.dirty, dueAt: state.now };
+function checkpointRow(key: string, json: string): CheckpointRow {
+  return { key, version: CHECKPOINT_VERSION, json };
 }
 
-function restoreSensor(
-  state: CoreState,
-  sensor: SensorState,
-  restored: Restored,
-  json: string | undefined,
-): void {
-  const record = json === undefined ? null : (JSON.parse(json) as SensorRecord);
-  const rows = restored.increments.get(sensor.key) ?? [];
-  if (record !== null) {
-    sensor.sweptTo = record.sweptTo;
-    sensor.minute.start = record.minute;
-    sensor.tenMinutes.start = record.tenMinutes;
-    sensor.hour.start = record.hour;
-    sensor.evaluatedTo = record.evaluatedTo;
-    sensor.unsettledFrom = record.unsettledFrom;
-    sensor.day = record.day;
-    sensor.dispersion = record.dispersion;
-    sensor.dispersionUncertain = record.dispersionUncertain;
-    if (record.clock !== undefined) sensor.clock = record.clock;
+/** A `SensorRecord` as JSON. Put together by hand: it is written once a minute for every sensor. */
+export function sensorRow(sensor: SensorState): CheckpointRow {
+  const { vote, dirty, unsettledFrom } = sensor;
+  let json = `{"sweptTo":${sensor.sweptTo},"minute":${sensor.minute.start},"evaluatedTo":${sensor.evaluatedTo}`;
+  if (vote !== null) json += `,"vote":[${vote.from},${vote.to}]`;
+  if (dirty !== null) json += `,"dirty":{"from":${dirty.from},"to":${dirty.to}}`;
+  if (unsettledFrom !== null) json += `,"unsettledFrom":${unsettledFrom}`;
+  const anchors = sensor.chains.filter((chain) => chain.upAnchor !== null);
+  if (anchors.length > 0)
+    json += `,"upAnchors":${JSON.stringify(anchors.map((chain) => [chain.id, chain.upAnchor]))}`;
+  if (!reachesOpenHour(sensor)) {
+    const open = [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums];
+    json += `,"open":${JSON.stringify(open)}`;
+    const bins = [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins];
+    if (sensor.hour.bins.length > 0) json += `,"openBins":${JSON.stringify(bins)}`;
   }
-  restoreChains(sensor, restored, rows, record);
-  restoreRows(state, sensor, rows);
-  if (record?.open !== undefined) {
-    [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] = record.open;
-    [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] = record.openBins ?? [[], [], []];
-  }
-  sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
-  if (record?.dirty) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
-  if (record?.vote) restoreVote(state, sensor, record.vote);
-  setBacklogAside(state, sensor, rows);
-  sensor.lastReceivedAt = state.now;
+  return checkpointRow(sensor.recordKey, `${json}}`);
 }
 
-/** A backlog that waited to be swept reaches behind the rows given, or behind the hour that predicts its first windows. */
-function setBacklogAside(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
-  const newest = rows[rows.length - 1];
-  if (newest === undefined) return;
-  const hour = (HOUR_WINDOWS + 2 * sensor.ring.gapWindows + 16) * WINDOW_MS;
-  setAside(state, sensor, floorTo(newest.to - RESTORE_REACH_MS + hour, WINDOW_MS));
+export function hoursRow(sensor: SensorState): CheckpointRow {
+  const { key, day, dispersion, dispersionUncertain, clock } = sensor;
+  const record: HoursRecord = { day, dispersion, dispersionUncertain, clock };
+  return checkpointRow(`hours:${key}`, JSON.stringify(record));
 }
 
-function restoreVote(state: CoreState, sensor: SensorState, vote: { from: number; to: number }): void {
-  const zone = state.zones.get(sensor.motor.plan.zone)!;
-  const open = { zone: zone.key, motor: sensor.motor.key, sensor: sensor.key, ...vote };
-  zone.votes = zone.votes.filter((v) => v.sensor !== sensor.key || v.from !== vote.from);
-  zone.votes.push(open);
-  sensor.vote = open;
+export function motorRow(motor: MotorState): CheckpointRow {
+  const { issuedTo, transientDirty: dirty } = motor;
+  const record: MotorRecord = { issuedTo, dirty: dirty === null ? null : { from: dirty.from, to: dirty.to } };
+  return checkpointRow(`motor:${motor.key}`, JSON.stringify(record));
 }
 
-function restoreChains(
-  sensor: SensorState,
-  restored: Restored,
-  rows: readonly Increment[],
-  record: SensorRecord | null,
-): void {
-  const anchors = new Map(record?.upAnchors ?? []);
-  for (const { id, sensor: key, device, boot } of restored.chains) {
-    if (key !== sensor.key) continue;
-    const segments = restored.segments
-      .filter((s) => s.chain === id)
-      .sort((a, b) =>
-        boot === null
-          ? a.startTo - b.startTo || a.startSeq - b.startSeq
-          : a.startSeq - b.startSeq || a.startTo - b.startTo,
-      );
-    if (segments.length === 0) continue;
-    const bySeq = boot !== null && segments[0]!.startSeq >= 0;
-    const own = rows.filter((row) => row.chain === id);
-    own.sort((a, b) => (bySeq ? a.seq! - b.seq! : a.to - b.to || (a.seq ?? -1) - (b.seq ?? -1)));
-    const first = own[0];
-    const startsChain =
-      first !== undefined && first.to === segments[0]!.startTo && (first.seq ?? -1) === segments[0]!.startSeq;
-    const chain: ChainState = {
-      id,
-      device,
-      boot,
-      bySeq,
-      rows: own,
-      startsChain,
-      endsChain: true,
-      segments,
-      upAnchor: anchors.get(id) ?? null,
-      waiting: [],
-    };
-    sensor.chains.push(chain);
-  }
-  const last = (chain: ChainState): number => Math.max(...chain.segments.map((s) => s.lastTo));
-  for (const chain of sensor.chains)
-    if (sensor.current === null || last(chain) > last(sensor.current)) sensor.current = chain;
+export function coreRow(now: number, nextChain: number): CheckpointRow {
+  return checkpointRow('core', `{"now":${now},"nextChain":${nextChain}}`);
 }
 
-/** Pending rows, the ring, the open periods and the minutes come from the rows themselves. */
-function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
-  const windows = new Map<number, { pulses: number; ms: number; common: boolean }>();
-  const minutes = new Map<number, { pulses: number; ms: number }>();
-  for (const row of rows) {
-    if (row.class === Class.none) continue;
-    const window = windowOf(row);
-    if (row.class === Class.pending) {
-      if (window >= sensor.sweptTo) sensor.pending.push(row);
-      else markUnjudged(state, sensor, window, window + 1);
-      continue;
-    }
-    for (const [open, period] of [
-      [sensor.minute, PERIOD_MS['1m']],
-      [sensor.tenMinutes, PERIOD_MS['10m']],
-      [sensor.hour, PERIOD_MS['1h']],
-    ] as const) {
-      if (floorTo(window, period) !== open.start) continue;
-      addRow(open.sums, row, 1);
-      addRowToBins(open.bins, row, 1);
-    }
-    const entry = windows.get(window) ?? { pulses: 0, ms: 0, common: false };
-    if (row.class === Class.common) entry.common = true;
-    if (row.class === Class.running) {
-      entry.pulses += row.pulses;
-      entry.ms += row.to - row.from;
-      const start = floorTo(window, PERIOD_MS['1m']);
-      const minute = minutes.get(start) ?? { pulses: 0, ms: 0 };
-      minute.pulses += row.pulses;
-      minute.ms += row.to - row.from;
-      minutes.set(start, minute);
-    }
-    windows.set(window, entry);
+/** Start of the newest base window that the sweep had classified when these rows (by time) were stored; −Infinity: none. */
+export function newestSwept(rows: readonly Increment[]): number {
+  for (let i = rows.length - 1; i >= 0; i--) {
+    const row = rows[i]!;
+    if (row.class !== Class.none && row.class !== Class.pending) return windowOf(row);
   }
-  const oldest = sensor.sweptTo / WINDOW_MS - HOUR_WINDOWS - 2 * sensor.ring.gapWindows - 16;
-  for (const [window, entry] of [...windows].sort((a, b) => a[0] - b[0])) {
-    if (window / WINDOW_MS > oldest)
-      sensor.ring.set(window / WINDOW_MS, entry.pulses, entry.ms, entry.common);
-  }
-  for (const [start, minute] of [...minutes].sort((a, b) => a[0] - b[0])) {
-    if (start < sensor.minute.start && minute.ms > 0) sensor.minutes.push({ start, ...minute });
-  }
-  if (sensor.minutes.length > 120) sensor.minutes.splice(0, sensor.minutes.length - 120);
+  return -Infinity;
+}
+
+/** How far the sweep had come: as the record says, or as far as the rows (by time) show that it came since. */
+export function sweptSince(record: SensorRecord, rows: readonly Increment[]): number {
+  return Math.max(record.sweptTo, newestSwept(rows) + WINDOW_MS);
 }

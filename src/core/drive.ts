@@ -5,7 +5,7 @@
 import type { DriveFact, DrivePresenceFact } from './facts.js';
 import type { DriveRow } from './rows.js';
 import { buildTimeline, extendTimeline, type Timeline } from './run-state.js';
-import { askFor, diagnose, markDirty, type CoreState, type MotorState } from './state.js';
+import { askFor, diagnose, markDirty, touch, type CoreState, type MotorState } from './state.js';
 
 /** Messages in memory reach back at least this far. */
 const KEPT_MS = 3_600_000;
@@ -137,6 +137,7 @@ function settle(state: CoreState, motor: MotorState): void {
     if (sensor.unsettledFrom === null) continue;
     const from = sensor.unsettledFrom;
     sensor.unsettledFrom = null;
+    touch(state, sensor);
     markDirty(state, sensor, from, state.now);
   }
 }

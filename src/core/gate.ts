@@ -35,8 +35,9 @@ export interface Surroundings {
 function judgeItself(plan: SensorPlan, gate: GatePlan, row: Increment): Verdict | null {
   if ((row.flags & Flag.rejected) !== 0) return verdict(Class.rejected, Reason.implausibleRate);
   if ((row.flags & Flag.touchesCheck) !== 0) return verdict(Class.check, Reason.none);
-  if (row.to <= row.from)
-    return verdict(Class.unattributed, row.to < row.from ? Reason.clockStep : Reason.noLength);
+  if (row.to < row.from || (row.flags & Flag.stepped) !== 0)
+    return verdict(Class.unattributed, Reason.clockStep);
+  if (row.to === row.from) return verdict(Class.unattributed, Reason.noLength);
   if (row.to - row.from > gate.maxIntervalFactor * plan.intervalMs)
     return verdict(Class.unattributed, Reason.tooLong);
   if ((row.flags & Flag.fromZero) !== 0 && row.upMs === null)

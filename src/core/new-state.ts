@@ -62,7 +62,9 @@ function newSensor(plan: SensorPlan, motor: MotorState, gapWindows: number): Sen
     unknownAt: 0,
     rejectedAt: 0,
     saturatedAt: 0,
+    recordKey: `sensor:${plan.key}`,
     changed: false,
+    hoursChanged: false,
   };
 }
 

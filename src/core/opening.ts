@@ -68,15 +68,16 @@ function openBoot(sensor: SensorState, chain: ChainState, same: ChainState, row:
   const powerUp =
     row.upMs === null ? last.lastTo : Math.max(row.to - row.upMs, Math.min(last.lastTo, row.to));
   const elapsed = row.upMs ?? Math.max(0, row.to - last.lastTo);
-  const most = plausiblePulses(plan, Math.max(0, powerUp - last.lastTo));
+  // without a run time the power was off and on somewhere between the two readings
+  const unknownTo = row.upMs === null ? Math.max(row.to, last.lastTo) : powerUp;
   const skipped = chain.boot !== null && same.boot !== null && chain.boot !== same.boot + 1;
   const opening: Opening = {
     openedBy: 'boot',
     unknownReason: skipped ? 'skipped-boot' : 'power-cut',
     unknownFrom: Math.min(last.lastTo, powerUp),
-    unknownTo: powerUp,
+    unknownTo,
     unknownLow: 0,
-    unknownHigh: row.upMs === null ? null : most,
+    unknownHigh: plausiblePulses(plan, Math.max(0, unknownTo - last.lastTo)),
   };
   const wrapMs = plan.counterBits === 53 ? Infinity : (2 ** plan.counterBits / plan.maxRatePerS) * 1000;
   if (elapsed >= wrapMs) {

@@ -6,13 +6,17 @@
 import { deriveAround } from './derive.js';
 import type { ReadingFact } from './facts.js';
 import type { Increment } from './rows.js';
+import { dateReading } from './sample-time.js';
 import { diagnose, type ChainState, type CoreState, type Run, type SensorState } from './state.js';
+import { judgeTimeless } from './timeless.js';
 import { Class, Flag, Reason } from './words.js';
 
 /** Readings kept in memory per chain beyond what is pending. */
 const KEPT_ROWS = 24;
 /** Distance from the oldest row in memory within which a place can be judged without asking the store. */
 export const CONTEXT_ROWS = 4;
+const TOO_LATE = 'a reading older than the horizon was dropped: its pulses are in a longer increment';
+const REPEATED = 'the same reading came again: dropped';
 
 /** A reading as a row; null: it is older than may be revised. */
 export function toRow(
@@ -21,31 +25,9 @@ export function toRow(
   chain: ChainState,
   fact: ReadingFact,
 ): Increment {
-  let flags = fact.check ? Flag.check : 0;
+  const { to, flags: doubts } = dateReading(state, sensor, chain, fact);
+  let flags = doubts | (fact.check ? Flag.check : 0);
   if (!sensor.motor.plan.hasRunState) flags |= Flag.uncertain;
-  let to = fact.receivedAt;
-  const at = fact.at;
-  if (
-    at !== null &&
-    at <= fact.receivedAt + state.plan.futureToleranceMs &&
-    at >= fact.receivedAt - state.plan.reviseHorizonMs
-  ) {
-    to = at;
-  } else if (at === null && fact.upMs !== null) {
-    chain.upAnchor ??= fact.receivedAt - fact.upMs;
-    to = chain.upAnchor + fact.upMs;
-    flags |= Flag.uncertain | Flag.noAt;
-  } else {
-    flags |= Flag.uncertain | Flag.noAt;
-    if (at !== null)
-      diagnose(
-        state,
-        sensor.key,
-        'clock-doubtful',
-        fact.receivedAt,
-        `the device says ${at}: taken as the time of arrival`,
-      );
-  }
   if (sensor.clock.off) flags |= Flag.clockOff;
   return {
     sensor: sensor.key,
@@ -100,19 +82,18 @@ export function insertRow(
     return;
   }
   if (!atEnd && (row.flags & Flag.noAt) !== 0) {
-    diagnose(
-      state,
-      sensor.key,
-      'late-without-time',
-      row.to,
-      `a late reading (seq ${row.seq}) carries no time: dropped, its pulses are in the next increment`,
-    );
+    sayWithoutTime(state, sensor, row);
     return;
   }
   if (atEnd && run.endsChain && last !== undefined && mergeArrival(state, sensor, chain, run, row)) return;
   rows.splice(place, 0, row);
   if (!atEnd) diagnose(state, sensor.key, 'late', row.to, 'a late reading refined an increment');
   deriveAround(state, sensor, chain, run, place, true);
+}
+
+function sayWithoutTime(state: CoreState, sensor: SensorState, row: Increment): void {
+  const detail = `a late reading (seq ${row.seq}) carries no time: dropped, its pulses are in the next increment`;
+  diagnose(state, sensor.key, 'late-without-time', row.to, detail);
 }
 
 /** Readings without sequence at the same time are the same place; so are two with the same sequence. */
@@ -124,7 +105,7 @@ function isSameReading(bySeq: boolean, a: Increment, b: Increment): boolean {
 function settleDuplicate(state: CoreState, sensor: SensorState, first: Increment, row: Increment): void {
   const timed = ((first.flags | row.flags) & Flag.noAt) === 0;
   if (first.count === row.count && (!timed || first.to === row.to)) {
-    diagnose(state, sensor.key, 'duplicate', row.to, 'the same reading came again: dropped');
+    diagnose(state, sensor.key, 'duplicate', row.to, REPEATED);
     return;
   }
   diagnose(
@@ -172,68 +153,82 @@ export function addReading(
   if (chain.bySeq) row.seq ??= 0;
   const { rows } = chain;
   const last = rows[rows.length - 1];
-  const atEnd = last !== undefined && compareRows(chain.bySeq, last, row) < 0;
+  let atEnd = last !== undefined && compareRows(chain.bySeq, last, row) < 0;
   const fresh = rows.length === 0 && chain.startsChain;
   if (!atEnd && !fresh && fact.at !== null && fact.at < state.now - state.plan.reviseHorizonMs) {
-    diagnose(
-      state,
-      sensor.key,
-      'too-late',
-      fact.receivedAt,
-      'a reading older than the horizon was dropped: its pulses are in a longer increment',
-    );
+    diagnose(state, sensor.key, 'too-late', fact.receivedAt, TOO_LATE);
     return;
+  }
+  const place = atEnd || fresh ? 'fits' : placeByTime(chain, row, fact);
+  if (place === 'step') {
+    takeStep(state, sensor, last!, row, fact.receivedAt);
+    atEnd = true;
   }
   if (!atEnd && !chain.startsChain && placeOf(chain.bySeq, rows, row) < CONTEXT_ROWS) {
     chain.waiting.push(fact);
     state.lateChains.set(chain, sensor);
     return;
   }
-  if (!atEnd && !fresh && !fitsByTime(state, sensor, chain, row, fact)) return;
+  if (place === 'nowhere') {
+    sayMisfit(state, sensor, row, fact.receivedAt);
+    return;
+  }
+  if (atEnd && dropsTimeless(state, sensor, chain, row)) return;
   insertRow(state, sensor, chain, chain, row);
   trimChain(chain);
 }
 
-/**
- * A chain without boot numbers is ordered by time, and a sequence that goes on while time falls is a clock that
- * stepped: the reading is then taken at its arrival. One that fits nowhere is dropped. False: dropped.
- */
-function fitsByTime(
-  state: CoreState,
-  sensor: SensorState,
-  chain: ChainState,
-  row: Increment,
-  fact: ReadingFact,
-): boolean {
-  if (chain.bySeq || row.seq === null) return true;
+/** Whether a reading without any time adds nothing; what it carries is counted in an increment that is there. */
+function dropsTimeless(state: CoreState, sensor: SensorState, chain: ChainState, row: Increment): boolean {
+  if (chain.bySeq) return false;
+  const found = judgeTimeless(chain.rows, row);
+  if (found === null) return false;
+  if (found === 'repeated') diagnose(state, sensor.key, 'duplicate', row.to, REPEATED);
+  else sayWithoutTime(state, sensor, row);
+  return true;
+}
+
+/** How a late reading of a chain that is ordered by time lies to those in memory; a chain ordered by sequence has none. */
+function placeByTime(chain: ChainState, row: Increment, fact: ReadingFact): 'fits' | 'step' | 'nowhere' {
   const { rows } = chain;
   const place = placeOf(false, rows, row);
   const next = rows[place];
+  if (chain.bySeq || row.seq === null || next === undefined || next.seq === null || row.seq <= next.seq)
+    return 'fits';
   const previous = rows[place - 1];
-  if (next === undefined || previous === undefined || next.seq === null || previous.seq === null) return true;
-  if (previous.seq > next.seq || row.seq <= next.seq) return true;
   const last = rows[rows.length - 1]!;
-  if (row.seq > last.seq! && fact.receivedAt > last.to) {
-    diagnose(
-      state,
-      sensor.key,
-      'clock-step',
-      fact.receivedAt,
-      `the device clock went back by ${last.to - row.to} ms: taken as the time of arrival`,
-    );
-    row.to = fact.receivedAt;
-    row.from = row.to;
-    row.flags |= Flag.uncertain | Flag.noAt;
-    return true;
-  }
-  diagnose(
-    state,
-    sensor.key,
-    'misfit',
-    fact.receivedAt,
-    `seq ${row.seq} fits nowhere by time: dropped, its pulses are in another increment`,
-  );
-  return false;
+  const goesOn = row.seq > last.seq! && fact.receivedAt > last.to;
+  // older than all that is known: of the time before a restart, unless it goes on where the newest one stopped
+  if (previous === undefined) return goesOn && continuesCount(last, row) ? 'step' : 'fits';
+  if (previous.seq === null || previous.seq > next.seq) return 'fits';
+  return goesOn ? 'step' : 'nowhere';
+}
+
+/** The next readings of the same counter, a few of them lost at most. */
+function continuesCount(last: Increment, row: Increment): boolean {
+  const ranOn = last.upMs === null || row.upMs === null || row.upMs > last.upMs;
+  return ranOn && row.count >= last.count && row.seq! - last.seq! <= CONTEXT_ROWS;
+}
+
+/** A sequence that goes on while time falls is a clock that stepped: the reading is taken at its arrival. */
+function takeStep(
+  state: CoreState,
+  sensor: SensorState,
+  last: Increment,
+  row: Increment,
+  receivedAt: number,
+): void {
+  const detail = `the device clock went back by ${last.to - row.to} ms: taken as the time of arrival`;
+  diagnose(state, sensor.key, 'clock-step', receivedAt, detail);
+  if ((last.flags & Flag.noAt) === 0) row.flags |= Flag.stepped;
+  row.to = receivedAt;
+  row.from = receivedAt;
+  row.flags |= Flag.uncertain | Flag.noAt;
+}
+
+function sayMisfit(state: CoreState, sensor: SensorState, row: Increment, receivedAt: number): void {
+  const detail = `seq ${row.seq} fits nowhere by time: dropped, its pulses are in another increment`;
+  diagnose(state, sensor.key, 'misfit', receivedAt, detail);
 }
 
 /** Forgets rows that are stored and classified, beyond those that a late reading is likely to meet. */

@@ -4,7 +4,7 @@
 import type { ReadingFact } from './facts.js';
 import { reachesOpenHour } from './checkpoint.js';
 import { addReading } from './order.js';
-import { diagnose, touch, type ChainState, type CoreState, type SensorState } from './state.js';
+import { diagnose, touch, touchHours, type ChainState, type CoreState, type SensorState } from './state.js';
 
 /** Live readings whose lag tells the clock error of a device. */
 const LAGS = 30;
@@ -60,7 +60,7 @@ function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): v
   const lag = fact.receivedAt - fact.at;
   const inOrder = Math.abs(lag) <= plan.clockErrorMs;
   if (inOrder && !clock.off && clock.count === 0) return;
-  touch(state, sensor);
+  touchHours(state, sensor);
   if (lag < -plan.clockErrorMs) {
     if (!clock.off) sayClockOff(state, sensor, fact.receivedAt, lag);
     clock.count = 0;

@@ -11,9 +11,10 @@ import type { Answer } from './needs.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
 import type { Burst, Increment } from './rows.js';
 import { buildTimeline } from './run-state.js';
-import { spreadOf } from './spread.js';
+import { HOUR_MS, recallWindow, refreshDispersion, reviseSpread, spreadOfRows } from './spread.js';
 import {
   askFor,
+  ceilTo,
   floorTo,
   markDirty,
   putRow,
@@ -49,7 +50,11 @@ export function regate(state: CoreState, sensor: SensorState): void {
   askFor(
     state,
     {
-      increments: { sensor: sensor.key, fromTo: floorTo(from - hour, 3_600_000) + 1, toTo: end + 1 },
+      increments: {
+        sensor: sensor.key,
+        fromTo: floorTo(from - hour, HOUR_MS) + 1,
+        toTo: ceilTo(end, HOUR_MS) + 1,
+      },
       drives: { motors, from: from - CONTEXT_MS, to: end + CONTEXT_MS },
       zone: { zone: zone.key, from: from - hour, to: end + hour },
     },
@@ -144,27 +149,13 @@ function judgeAgain(state: CoreState, look: Look): void {
   const ringChanged = copyRing(look, stop);
   if ((ringChanged || lastChange > look.to) && stop === look.end)
     markDirty(state, sensor, look.end, Math.min(lastChange + hour, sensor.sweptTo));
-  reviseSpreads(state, look, changedHours, stop);
+  reviseSpreads(state, look, changedHours);
   evaluateLateMinutes(state, sensor);
   const reach = state.plan.gate.maxIntervalFactor * sensor.plan.intervalMs;
   for (const key of [sensor.motor.key, ...sensor.plan.coupledMotors]) {
     markTransients(state, state.motors.get(key)!, look.from - reach, look.to);
   }
   touch(state, sensor);
-}
-
-/** A window before the range, as it was classified. */
-function recallWindow(ring: WindowRing, window: number, group: readonly Increment[]): void {
-  let pulses = 0;
-  let ms = 0;
-  let common = false;
-  for (const row of group) {
-    if (row.class === Class.common) common = true;
-    if (row.class !== Class.running) continue;
-    pulses += row.pulses;
-    ms += row.to - row.from;
-  }
-  ring.set(window / WINDOW_MS, pulses, ms, common);
 }
 
 /** Readings that come late but newest of all are told as the rate, as punctual ones are. */
@@ -263,17 +254,14 @@ function copyRing(look: Look, stop: number): boolean {
   return changed;
 }
 
-/** Closed hours that changed and still lie in the ring give their spread anew. */
-function reviseSpreads(state: CoreState, look: Look, hours: ReadonlySet<number>, stop: number): void {
+/** Closed hours in which a class changed give their spread anew, from all rows of the hour as they stand now. */
+function reviseSpreads(state: CoreState, look: Look, hours: ReadonlySet<number>): void {
   const { sensor } = look;
+  let revised = false;
   for (const hour of hours) {
-    const end = hour + PERIOD_MS['1h'];
-    if (end > stop || end > sensor.hour.start + 1 || stop - hour > look.ring.size * WINDOW_MS) continue;
-    const spread = spreadOf(sensor.key, look.ring, hour);
-    if (spread === null) continue;
-    sensor.spreads = [...sensor.spreads.filter((s) => s.hour !== hour), spread].sort(
-      (a, b) => a.hour - b.hour,
-    );
-    state.out.spreads.push(spread);
+    if (hour >= sensor.hour.start) continue;
+    reviseSpread(state, sensor, spreadOfRows(sensor.key, look.rows, hour));
+    revised = true;
   }
+  if (revised) refreshDispersion(sensor, null);
 }

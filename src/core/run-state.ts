@@ -77,8 +77,8 @@ function openStretch(
 ): Stretch {
   const last = builder.stretches[builder.stretches.length - 1]!;
   const start = Math.max(from, last.from);
+  last.to = start;
   if (start === last.from && builder.stretches.length > 1) builder.stretches.pop();
-  else last.to = start;
   const stretch = { from: start, to: FOREVER, state, modulating };
   builder.stretches.push(stretch);
   return stretch;
@@ -92,6 +92,27 @@ function isEdge(before: DriveRow, after: DriveRow): boolean {
   return !(standing(before.state) && standing(after.state));
 }
 
+/**
+ * When the state was entered, as the message says; null: it does not say. A time before an observation that said
+ * otherwise is none: two observations outweigh it. What the two clocks may differ by is let pass.
+ */
+function entryOf(plan: MotorPlan, gate: GatePlan, previous: DriveRow, row: DriveRow): number | null {
+  const { since } = row;
+  if (since === null || since > row.at) return null;
+  const contradicted =
+    row.state !== previous.state && since < previous.at - gate.settleMs - plan.clockErrorMs;
+  return contradicted ? null : since;
+}
+
+/**
+ * The last time at which the drive is known to have been as before. Who reports on change and is silent for long says by
+ * that that nothing changed; messages that follow one another as a poll does say nothing of the time between.
+ */
+function observedUntil(plan: MotorPlan, gate: GatePlan, previous: DriveRow, row: DriveRow): number {
+  if (plan.heartbeatMs !== null || row.at - previous.at <= gate.settleWaitMs) return previous.at;
+  return row.at - gate.settleMs;
+}
+
 function addMessage(
   builder: Builder,
   plan: MotorPlan,
@@ -103,7 +124,7 @@ function addMessage(
   const known = Math.min(heldUntil(plan, previous, absentAt), row.at);
   const sameState = previous.state === row.state;
   const same = sameState && previous.modulating === row.modulating;
-  const since = row.since !== null && row.since <= row.at ? row.since : null;
+  const since = entryOf(plan, gate, previous, row);
   const reentered = sameState && since !== null && since > previous.at && since !== previous.since;
   if (same && !reentered) {
     if (since === null && known < row.at) breakOff(builder, known, row.at, row);
@@ -116,8 +137,7 @@ function addMessage(
   }
   const before = builder.stretches[builder.stretches.length - 1]!;
   if (reentered && same) openStretch(builder, previous.at + 1, 'unknown', false);
-  const observed = plan.heartbeatMs === null ? Math.max(previous.at, row.at - gate.settleMs) : previous.at;
-  const lo = start ?? Math.min(observed, row.at);
+  const lo = start ?? Math.min(observedUntil(plan, gate, previous, row), row.at);
   const hi = start === null ? row.at : Math.max(start, Math.min(previous.at, row.at));
   const after = openStretch(builder, hi, row.state, row.modulating);
   builder.changes.push(hi);

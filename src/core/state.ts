@@ -121,8 +121,11 @@ export interface SensorState {
   unknownAt: number;
   rejectedAt: number;
   saturatedAt: number;
-  /** checkpoint to be written at the end of the step */
+  /** key of its checkpoint */
+  recordKey: string;
+  /** its checkpoint is to be written at the end of the step, or that of its hours and its device's clock */
   changed: boolean;
+  hoursChanged: boolean;
 }
 
 export interface MotorState {
@@ -261,13 +264,24 @@ export function markUnjudged(state: CoreState, sensor: SensorState, from: number
   touch(state, sensor);
 }
 
+/** What a restart cannot see from the rows has changed: the sensor's checkpoint is written at the end of the step. */
 export function touch(state: CoreState, sensor: SensorState): void {
   sensor.changed = true;
   state.touched.add(sensor);
 }
 
+/** The same for its hours and its device's clock. */
+export function touchHours(state: CoreState, sensor: SensorState): void {
+  sensor.hoursChanged = true;
+  state.touched.add(sensor);
+}
+
 export function floorTo(value: number, step: number): number {
   return Math.floor(value / step) * step;
+}
+
+export function ceilTo(value: number, step: number): number {
+  return Math.ceil(value / step) * step;
 }
 
 /** Counts and tells something that a controls engineer should know. */

@@ -7,7 +7,7 @@
  */
 import { tick } from './agenda.js';
 import { transition } from './alarm.js';
-import { CHECKPOINT_VERSION, motorRecord, restoreState, sensorRecord } from './checkpoint.js';
+import { CHECKPOINT_VERSION, coreRow, hoursRow, motorRow, reachesOpenHour, sensorRow } from './checkpoint.js';
 import { addDrive, addPresence } from './drive.js';
 import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
 import { takeAction, takeFinding, takeWithdrawal } from './maintenance.js';
@@ -17,6 +17,7 @@ import type { Plan } from './plan.js';
 import { rateOf } from './rate.js';
 import { emptyStep, newState } from './new-state.js';
 import { takeReading } from './reading.js';
+import { restoreState } from './restore.js';
 import type { Outputs } from './rows.js';
 import { diagnose, type CoreState } from './state.js';
 
@@ -28,7 +29,7 @@ export { CHECKPOINT_VERSION, RESTORE_REACH_MS } from './checkpoint.js';
 export function openState(plan: Plan, restored: Restored | null): CoreState {
   if (restored === null) return newState(plan);
   for (const { key, version } of restored.checkpoints) {
-    if (/^(core$|sensor:|motor:)/.test(key) && version !== CHECKPOINT_VERSION) {
+    if (/^(core$|sensor:|hours:|motor:)/.test(key) && version !== CHECKPOINT_VERSION) {
       throw new Error(
         `checkpoint ${key} has version ${version}, this program reads ${CHECKPOINT_VERSION}: use the program that wrote it`,
       );
@@ -123,31 +124,14 @@ function finish(state: CoreState, before: number): void {
       out.rates.push(rateOf(sensor));
       sensor.told = null;
     }
-    if (!sensor.changed) continue;
+    if (sensor.changed || !reachesOpenHour(sensor)) out.checkpoints.push(sensorRow(sensor));
+    if (sensor.hoursChanged) out.checkpoints.push(hoursRow(sensor));
     sensor.changed = false;
-    out.checkpoints.push({
-      key: `sensor:${sensor.key}`,
-      version: CHECKPOINT_VERSION,
-      json: JSON.stringify(sensorRecord(sensor)),
-    });
+    sensor.hoursChanged = false;
   }
-  if (state.now !== before) {
-    const json = JSON.stringify({ now: state.now, nextChain: state.nextChain });
-    out.checkpoints.push({ key: 'core', version: CHECKPOINT_VERSION, json });
-  } else if (out.chains.length > 0) {
-    out.checkpoints.push({
-      key: 'core',
-      version: CHECKPOINT_VERSION,
-      json: JSON.stringify({ now: state.now, nextChain: state.nextChain }),
-    });
-  }
-  for (const motor of state.touchedMotors) {
-    out.checkpoints.push({
-      key: `motor:${motor.key}`,
-      version: CHECKPOINT_VERSION,
-      json: JSON.stringify(motorRecord(motor)),
-    });
-  }
+  if (state.now !== before || out.chains.length > 0)
+    out.checkpoints.push(coreRow(state.now, state.nextChain));
+  for (const motor of state.touchedMotors) out.checkpoints.push(motorRow(motor));
   out.segments = [...new Set(out.segments)];
   out.alarms = [...new Set(out.alarms)];
   out.votes = [...new Set(out.votes)];

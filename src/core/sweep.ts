@@ -17,6 +17,7 @@ import {
   markDirty,
   putRow,
   touch,
+  touchHours,
   type CoreState,
   type SensorState,
   type ZoneState,
@@ -125,7 +126,7 @@ function sweepWindow(
       ms += row.to - row.from;
     }
     if (mayBeCommon(found)) {
-      if (row.to > settled) leaveUnsettled(sensor, row);
+      if (row.to > settled) leaveUnsettled(state, sensor, row);
       else if (isCommon(state.plan.common, zone.bursts, zone.votes, sensor.motor.key, row, window)) {
         row.class = Class.common;
         row.reason = Reason.none;
@@ -133,6 +134,7 @@ function sweepWindow(
       }
     } else if (found.reason === Reason.unknownRunState && sensor.unsettledFrom === null) {
       sensor.unsettledFrom = row.to;
+      touch(state, sensor);
     }
     addRow(sums, row, 1);
     addRowToBins(bins, row, 1);
@@ -150,10 +152,12 @@ function sweepWindow(
   issueWindow(state, sensor, window, sums, bins);
 }
 
-function leaveUnsettled(sensor: SensorState, row: Increment): void {
+function leaveUnsettled(state: CoreState, sensor: SensorState, row: Increment): void {
   row.class = Class.unattributed;
   row.reason = Reason.notSettled;
-  if (sensor.unsettledFrom === null || row.to < sensor.unsettledFrom) sensor.unsettledFrom = row.to;
+  if (sensor.unsettledFrom !== null && row.to >= sensor.unsettledFrom) return;
+  sensor.unsettledFrom = row.to;
+  touch(state, sensor);
 }
 
 /** The sensor's own window against its own last hour: its vote is held; true when the window bursts. */
@@ -168,6 +172,7 @@ function voteOn(state: CoreState, sensor: SensorState, zone: ZoneState, window: 
   return votes && sensor.ring.isBurst(index, plan.tail);
 }
 
+/** A stretch that is only lengthened needs no checkpoint: a restart sees it from the rows. */
 function holdVote(
   state: CoreState,
   sensor: SensorState,
@@ -181,6 +186,7 @@ function holdVote(
     vote.to = window + slack;
     return;
   }
+  if (vote !== null) touch(state, sensor);
   if (vote !== null && (votes || window > vote.to)) closeVote(state, sensor);
   if (!votes || sensor.vote !== null) return;
   sensor.vote = {
@@ -192,6 +198,7 @@ function holdVote(
   };
   zone.votes.push(sensor.vote);
   state.out.votes.push(sensor.vote);
+  touch(state, sensor);
 }
 
 /** Ends a stretch of votes; its row has its final end from now on. */
@@ -199,6 +206,7 @@ export function closeVote(state: CoreState, sensor: SensorState): void {
   if (sensor.vote === null) return;
   state.out.votes.push(sensor.vote);
   sensor.vote = null;
+  touch(state, sensor);
 }
 
 /** Tells the zone; when that makes a common burst possible, what others have swept already is looked at again. */
@@ -255,7 +263,7 @@ function issueWindow(
   const busy =
     (sums.pulses[Class.running]! * sensor.plan.deadTimeS * 1000) / Math.max(1, sums.ms[Class.running]!);
   if (busy > SATURATED) sensor.saturatedAt = state.now;
-  touch(state, sensor);
+  state.touched.add(sensor);
 }
 
 /** Closes the periods that end before `window`; a minute with running exposure is evaluated. */
@@ -271,7 +279,10 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   if (hourEnds) closeHour(state, sensor, hour, sensor.hour.sums.ms);
   openPeriods(state, sensor, window);
   if (hourEnds) closeSpread(state, sensor, hour);
-  if (hourEnds || (tenEnds && sensor.spreads.length === 0)) refreshDispersion(sensor, hourEnds ? null : hour);
+  if (hourEnds || (tenEnds && sensor.spreads.length === 0)) {
+    refreshDispersion(sensor, hourEnds ? null : hour);
+    touchHours(state, sensor);
+  }
   if (ms > 0) {
     evaluateRateAlarms(state, sensor);
     trimMinutes(sensor);

@@ -92,6 +92,8 @@ export const Flag = {
   touchesCheck: 512,
   /** the counter wrapped within its increment, proven */
   wrapped: 1024,
+  /** the device clock went back since the reading before it: nobody knows the length of its increment */
+  stepped: 2048,
 } as const;
 
 export type Period = '10s' | '1m' | '10m' | '1h';

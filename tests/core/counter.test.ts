@@ -4,54 +4,8 @@
  * maximum to zero); the limits of proof are the project's own.
  */
 import { describe, expect, it } from 'vitest';
-import type { ReadingFact } from '../../src/core/facts.js';
-import type { SensorPlan } from '../../src/core/plan.js';
-import { openState } from '../../src/core/step.js';
 import { Flag } from '../../src/core/words.js';
-import { findImbalances } from '../support/final.js';
-import { MemoryStore, runBatch } from '../support/memory-store.js';
-import { makePlan, motorPlan, sensorPlan } from '../support/plans.js';
-
-const T0 = 1_700_000_000_000;
-
-/** One reading a row: seconds, count, then what else it carries. */
-type Line = [second: number, count: number, more?: Partial<ReadingFact>];
-
-function feed(lines: readonly Line[], change: Partial<SensorPlan> = {}) {
-  const plan = makePlan([motorPlan('pump')], [sensorPlan('pump', 'de', change)]);
-  const store = new MemoryStore();
-  const state = openState(plan, null);
-  lines.forEach(([second, count, more], i) => {
-    const at = T0 + second * 1000;
-    const fact: ReadingFact = {
-      kind: 'reading',
-      sensor: 'pump/de',
-      device: 'SN-1',
-      count,
-      at,
-      seq: i,
-      boot: 1,
-      upMs: null,
-      temperatureC: null,
-      check: false,
-      receivedAt: at + 100,
-      ...more,
-    };
-    runBatch(plan, state, store, [{ kind: 'tick', now: fact.receivedAt }, fact]);
-  });
-  expect(findImbalances(store)).toEqual([]);
-  const rows = store.sortedIncrements('pump/de');
-  const pulses = rows
-    .filter((r) => (r.flags & (Flag.anchor | Flag.torn | Flag.held)) === 0)
-    .map((r) => `${(r.from - T0) / 1000}..${(r.to - T0) / 1000}: ${r.pulses}`);
-  const unknown = [...store.segments.values()]
-    .filter((s) => s.unknownReason !== '')
-    .map(
-      (s) =>
-        `${s.unknownReason} ${(s.unknownFrom - T0) / 1000}..${(s.unknownTo - T0) / 1000}: ${s.unknownLow} to ${s.unknownHigh}`,
-    );
-  return { pulses, unknown, rows, diagnostics: Object.fromEntries(store.diagnostics) };
-}
+import { feed, T0, type Line } from '../support/fed-readings.js';
 
 const bare = { boot: null, seq: null };
 
@@ -143,6 +97,17 @@ describe('from counts to increments', () => {
     ]);
     expect(pulses).toEqual(['0..10: 10', '22..30: 12', '30..40: 3']);
     expect(unknown).toEqual(['power-cut 10..22: 0 to 600001']);
+  });
+
+  it('without a run time a new boot leaves the whole time since the last reading unknown', () => {
+    const { pulses, unknown, rows } = feed([
+      [0, 100],
+      [10, 105],
+      [30, 12, { boot: 2, seq: 0 }],
+    ]);
+    expect(pulses).toEqual(['0..10: 5', '10..30: 12']);
+    expect(unknown).toEqual(['power-cut 10..30: 0 to 1000001']);
+    expect(rows.at(-1)!.flags & Flag.fromZero).toBe(Flag.fromZero);
   });
 
   it('lists a skipped boot', () => {

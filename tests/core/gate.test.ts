@@ -118,6 +118,7 @@ describe('the class of an increment', () => {
     expect(judge(CYCLE, 103, 140)).toBe('unattributed (too-long)');
     expect(judge(CYCLE, 500, 500)).toBe('unattributed (no-length)');
     expect(judge(CYCLE, 500, 490)).toBe('unattributed (clock-step)');
+    expect(judge(CYCLE, 500, 510, { flags: Flag.stepped })).toBe('unattributed (clock-step)');
   });
 
   it('allows three intervals and five per cent', () => {
@@ -144,6 +145,32 @@ describe('the class of an increment', () => {
     expect(judge(polled, 20, 30, { motor: heartbeat })).toBe('transient');
     expect(judge(polled, 55, 65, { motor: heartbeat })).toBe('transient');
     expect(judge(polled, 65, 75, { motor: heartbeat })).toBe('running');
+  });
+
+  it('messages that follow one another as a poll does leave the whole time between them open', () => {
+    const polled = `0 stopped\n10 stopped\n20 running\n30 running`;
+    expect(judge(polled, -3, 7)).toBe('unattributed (unknown-run-state)');
+    expect(judge(polled, 0, 8)).toBe('background');
+    expect(judge(polled, 0, 9)).toBe('transient'); // the guard begins two seconds before the poll at 10
+    expect(judge(polled, 25, 35)).toBe('running');
+    const onChange = `0 stopped\n600 running`; // its silence says that it stood until five seconds before
+    expect(judge(onChange, 580, 590)).toBe('background');
+    expect(judge(onChange, 590, 594)).toBe('transient');
+  });
+
+  it('a time of entry before an observation that said otherwise is none', () => {
+    for (const since of ['-3000', '-1700000000']) {
+      const wrong = `0 stopped since -500\n600 running since ${since}`;
+      expect(judge(wrong, 300, 310)).toBe('background');
+      expect(judge(wrong, 590, 600)).toBe('transient');
+      expect(timeline(wrong).guards).toHaveLength(1);
+    }
+    expect(judge(`0 stopped since -500\n10 running since -1`, 20, 30)).toBe('running');
+  });
+
+  it('a state that lasted no time leaves no guard behind', () => {
+    const story = `0 stopped since -500\n600 starting\n603 running since 599`;
+    expect(judge(story, 606, 616)).toBe('running');
   });
 
   it('a ramp that the drive does not report widens the guards of start and stop', () => {

@@ -10,6 +10,8 @@ export interface Final {
   rollups: string[];
   transients: string[];
   segments: string[];
+  /** of hours in which something ran */
+  spreads: string[];
 }
 
 export function describeFinal(store: MemoryStore): Final {
@@ -42,7 +44,11 @@ export function describeFinal(store: MemoryStore): Final {
       return `${s.sensor} ${device} ${boot} ${s.startTo} ${s.startSeq} ${s.firstCount}..${s.lastCount}@${s.lastTo} wraps=${s.wraps} ${s.openedBy} ${s.unknownReason} ${s.unknownFrom} ${s.unknownTo} ${s.unknownLow} ${s.unknownHigh}`;
     })
     .sort();
-  return { increments, rollups, transients, segments };
+  const spreads = [...store.spreads.values()]
+    .filter(({ ms }) => ms > 0)
+    .map((s) => `${s.sensor} ${s.hour} ${s.pulses} ${s.ms} ${s.q.join()} ${s.k.join()}`)
+    .sort();
+  return { increments, rollups, transients, segments, spreads };
 }
 
 /** Bins in order of their names; those that hold nothing are left out. */

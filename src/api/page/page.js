@@ -35,12 +35,14 @@ function now() {
 
 function showTime(text) {
   if (text === null || text === undefined) return 'never';
-  const format = new Intl.DateTimeFormat('en-GB', {
-    timeZone: zone,
-    dateStyle: 'short',
-    timeStyle: 'medium',
-  });
-  return format.format(new Date(text));
+  const time = new Date(text);
+  const clock = new Intl.DateTimeFormat('en-GB', { timeZone: zone, timeStyle: 'medium' }).format(time);
+  const day = showDay(time);
+  return day === showDay(new Date(now())) ? clock : `${day}, ${clock}`;
+}
+
+function showDay(time) {
+  return new Intl.DateTimeFormat('en-GB', { timeZone: zone, day: 'numeric', month: 'short' }).format(time);
 }
 
 function showSpan(ms) {
@@ -80,7 +82,7 @@ function runStateText(motor) {
 
 function transientText(transient) {
   if (transient === null) return '–';
-  return `${transient.kind} ${showTime(transient.from)}, ${transient.pulses} pulses set aside`;
+  return `${transient.kind} ${showTime(transient.from)}: ${transient.pulses} pulses`;
 }
 
 function sensorRow(motor, sensor, isFirst) {
@@ -144,7 +146,7 @@ function fillAlarmCard(card, alarm) {
   card.querySelector('.mark').textContent = mark;
   card.querySelector('.name').textContent = `${alarm.motor}: ${alarm.alarm}, priority ${alarm.priority}`;
   card.querySelector('.state').textContent = words;
-  const since = alarm.since === null ? '' : ` Since ${showTime(alarm.since)}.`;
+  const since = alarm.since === null ? '' : `. Since ${showTime(alarm.since)}.`;
   card.querySelector('.says').textContent = `${alarm.evidence?.says ?? ''}${since}`;
   const by = alarm.acknowledged_by === '' ? '' : ` Acknowledged by ${alarm.acknowledged_by}: ${alarm.note}`;
   card.querySelector('.action').textContent = `${alarm.action === '' ? '' : `Do: ${alarm.action}`}${by}`;

@@ -1,0 +1,228 @@
+/**
+ * Opening the state from what the store kept. Rows, segments, drive messages, bursts, votes, spreads and alarms have
+ * tables of their own; what has none comes from the records of checkpoint.ts.
+ */
+import { setAside } from './backlog.js';
+import { addRowToBins } from './bin-sums.js';
+import {
+  newestSwept,
+  RESTORE_REACH_MS,
+  sweptSince,
+  type HoursRecord,
+  type MotorRecord,
+  type SensorRecord,
+} from './checkpoint.js';
+import { rebuildTimeline } from './drive.js';
+import { openMaintenance } from './maintenance.js';
+import { newState } from './new-state.js';
+import type { Restored } from './needs.js';
+import type { Plan } from './plan.js';
+import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
+import type { Increment } from './rows.js';
+import {
+  floorTo,
+  markUnjudged,
+  type ChainState,
+  type CoreState,
+  type MotorState,
+  type SensorState,
+} from './state.js';
+import { voteSlack } from './sweep.js';
+import { addRow, windowOf } from './window.js';
+import { Class, PERIOD_MS } from './words.js';
+
+/** Takes up from what the store kept. Sensors and motors that the plan no longer knows stay in the store. */
+export function restoreState(plan: Plan, restored: Restored): CoreState {
+  const state = newState(plan);
+  const records = new Map(restored.checkpoints.map((row) => [row.key, row]));
+  const core = records.get('core');
+  if (core !== undefined) {
+    const { now, nextChain } = JSON.parse(core.json) as { now: number; nextChain: number };
+    state.now = now;
+    state.nextChain = nextChain;
+    state.conditionsAt = now;
+  }
+  for (const motor of state.motors.values())
+    restoreMotor(state, motor, restored, records.get(`motor:${motor.key}`)?.json);
+  for (const zone of state.zones.values()) {
+    zone.bursts = restored.bursts.filter((burst) => burst.zone === zone.key);
+    zone.votes = restored.votes.filter((vote) => vote.zone === zone.key);
+  }
+  for (const sensor of state.sensors.values()) {
+    const record = parse<SensorRecord>(records.get(sensor.recordKey)?.json);
+    const hours = parse<HoursRecord>(records.get(`hours:${sensor.key}`)?.json);
+    restoreSensor(state, sensor, restored, record, hours);
+  }
+  for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
+  state.maintenance = openMaintenance(restored.actions, restored.findings);
+  for (const condition of state.conditions) condition.record = state.alarms.get(condition.plan.id) ?? null;
+  return state;
+}
+
+function restoreMotor(
+  state: CoreState,
+  motor: MotorState,
+  restored: Restored,
+  json: string | undefined,
+): void {
+  motor.drives = restored.drives.get(motor.key) ?? [];
+  motor.presences = restored.presences.get(motor.key) ?? [];
+  const first = motor.drives[0];
+  if (first !== undefined) motor.knownFrom = first.at + 1;
+  motor.timeline = rebuildTimeline(state, motor);
+  if (json === undefined) return;
+  const record = JSON.parse(json) as MotorRecord;
+  motor.issuedTo = record.issuedTo;
+  if (record.dirty !== null) motor.transientDirty = { ...record.dirty, dueAt: state.now };
+}
+
+function parse<T>(json: string | undefined): T | null {
+  return json === undefined ? null : (JSON.parse(json) as T);
+}
+
+function restoreSensor(
+  state: CoreState,
+  sensor: SensorState,
+  restored: Restored,
+  record: SensorRecord | null,
+  hours: HoursRecord | null,
+): void {
+  const rows = restored.increments.get(sensor.key) ?? [];
+  if (record !== null) {
+    sensor.sweptTo = sweptSince(record, rows);
+    sensor.minute.start = record.minute;
+    sensor.tenMinutes.start = floorTo(record.minute, PERIOD_MS['10m']);
+    sensor.hour.start = floorTo(record.minute, PERIOD_MS['1h']);
+    sensor.evaluatedTo = record.evaluatedTo;
+    sensor.unsettledFrom = record.unsettledFrom ?? null;
+  }
+  if (hours !== null) {
+    sensor.day = hours.day;
+    sensor.dispersion = hours.dispersion;
+    sensor.dispersionUncertain = hours.dispersionUncertain;
+    sensor.clock = hours.clock;
+  }
+  restoreChains(sensor, restored, rows, record);
+  restoreRows(state, sensor, rows);
+  if (record?.open !== undefined) {
+    [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] = record.open;
+    [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] = record.openBins ?? [[], [], []];
+  }
+  sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
+  if (record?.dirty !== undefined) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
+  if (record?.vote !== undefined) restoreVote(state, sensor, record, record.vote, rows);
+  setBacklogAside(state, sensor, rows);
+  sensor.lastReceivedAt = state.now;
+}
+
+/** A backlog that waited to be swept reaches behind the rows given, or behind the hour that predicts its first windows. */
+function setBacklogAside(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
+  const newest = rows[rows.length - 1];
+  if (newest === undefined) return;
+  const hour = (HOUR_WINDOWS + 2 * sensor.ring.gapWindows + 16) * WINDOW_MS;
+  setAside(state, sensor, floorTo(newest.to - RESTORE_REACH_MS + hour, WINDOW_MS));
+}
+
+/** Every window swept since the record was written has lengthened the stretch: one that does not is recorded at once. */
+function restoreVote(
+  state: CoreState,
+  sensor: SensorState,
+  record: SensorRecord,
+  [from, heldTo]: [from: number, to: number],
+  rows: readonly Increment[],
+): void {
+  const zone = state.zones.get(sensor.motor.plan.zone)!;
+  const newest = newestSwept(rows);
+  const to = newest >= record.sweptTo ? Math.max(heldTo, newest + voteSlack(sensor)) : heldTo;
+  const open = { zone: zone.key, motor: sensor.motor.key, sensor: sensor.key, from, to };
+  zone.votes = zone.votes.filter((v) => v.sensor !== sensor.key || v.from !== from);
+  zone.votes.push(open);
+  sensor.vote = open;
+}
+
+function restoreChains(
+  sensor: SensorState,
+  restored: Restored,
+  rows: readonly Increment[],
+  record: SensorRecord | null,
+): void {
+  const anchors = new Map(record?.upAnchors ?? []);
+  for (const { id, sensor: key, device, boot } of restored.chains) {
+    if (key !== sensor.key) continue;
+    const segments = restored.segments
+      .filter((s) => s.chain === id)
+      .sort((a, b) =>
+        boot === null
+          ? a.startTo - b.startTo || a.startSeq - b.startSeq
+          : a.startSeq - b.startSeq || a.startTo - b.startTo,
+      );
+    if (segments.length === 0) continue;
+    const bySeq = boot !== null && segments[0]!.startSeq >= 0;
+    const own = rows.filter((row) => row.chain === id);
+    own.sort((a, b) => (bySeq ? a.seq! - b.seq! : a.to - b.to || (a.seq ?? -1) - (b.seq ?? -1)));
+    const first = own[0];
+    const startsChain =
+      first !== undefined && first.to === segments[0]!.startTo && (first.seq ?? -1) === segments[0]!.startSeq;
+    const chain: ChainState = {
+      id,
+      device,
+      boot,
+      bySeq,
+      rows: own,
+      startsChain,
+      endsChain: true,
+      segments,
+      upAnchor: anchors.get(id) ?? null,
+      waiting: [],
+    };
+    sensor.chains.push(chain);
+  }
+  const last = (chain: ChainState): number => Math.max(...chain.segments.map((s) => s.lastTo));
+  for (const chain of sensor.chains)
+    if (sensor.current === null || last(chain) > last(sensor.current)) sensor.current = chain;
+}
+
+/** Pending rows, the ring, the open periods and the minutes come from the rows themselves. */
+function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
+  const windows = new Map<number, { pulses: number; ms: number; common: boolean }>();
+  const minutes = new Map<number, { pulses: number; ms: number }>();
+  for (const row of rows) {
+    if (row.class === Class.none) continue;
+    const window = windowOf(row);
+    if (row.class === Class.pending) {
+      if (window >= sensor.sweptTo) sensor.pending.push(row);
+      else markUnjudged(state, sensor, window, window + 1);
+      continue;
+    }
+    for (const [open, period] of [
+      [sensor.minute, PERIOD_MS['1m']],
+      [sensor.tenMinutes, PERIOD_MS['10m']],
+      [sensor.hour, PERIOD_MS['1h']],
+    ] as const) {
+      if (floorTo(window, period) !== open.start) continue;
+      addRow(open.sums, row, 1);
+      addRowToBins(open.bins, row, 1);
+    }
+    const entry = windows.get(window) ?? { pulses: 0, ms: 0, common: false };
+    if (row.class === Class.common) entry.common = true;
+    if (row.class === Class.running) {
+      entry.pulses += row.pulses;
+      entry.ms += row.to - row.from;
+      const start = floorTo(window, PERIOD_MS['1m']);
+      const minute = minutes.get(start) ?? { pulses: 0, ms: 0 };
+      minute.pulses += row.pulses;
+      minute.ms += row.to - row.from;
+      minutes.set(start, minute);
+    }
+    windows.set(window, entry);
+  }
+  const oldest = sensor.sweptTo / WINDOW_MS - HOUR_WINDOWS - 2 * sensor.ring.gapWindows - 16;
+  for (const [window, entry] of [...windows].sort((a, b) => a[0] - b[0])) {
+    if (window / WINDOW_MS > oldest)
+      sensor.ring.set(window / WINDOW_MS, entry.pulses, entry.ms, entry.common);
+  }
+  for (const [start, minute] of [...minutes].sort((a, b) => a[0] - b[0])) {
+    if (start < sensor.minute.start && minute.ms > 0) sensor.minutes.push({ start, ...minute });
+  }
+  if (sensor.minutes.length > 120) sensor.minutes.splice(0, sensor.minutes.length - 120);
+}

@@ -1,0 +1,118 @@
+/** Readings that carry little: no time, no boot number, a boot number that never changes. As step tables. */
+import { describe, expect, it } from 'vitest';
+import type { ReadingFact } from '../../src/core/facts.js';
+import { Flag } from '../../src/core/words.js';
+import { feed, T0, type Line } from '../support/fed-readings.js';
+
+const timeless = { at: null, boot: null, upMs: null };
+
+/** A reading that carries no time and arrives at that second. */
+function arriving(second: number, count: number, more: Partial<ReadingFact>): Line {
+  return [second, count, { ...timeless, receivedAt: T0 + second * 1000, ...more }];
+}
+
+describe('readings without a time of their own', () => {
+  it('a restart that only the run time shows begins a new segment, and nothing after it is lost', () => {
+    const { pulses, unknown, diagnostics } = feed([
+      arriving(0, 100, { seq: 50, upMs: 500_000 }),
+      arriving(10, 110, { seq: 51, upMs: 510_000 }),
+      arriving(40, 5, { seq: 0, upMs: 4_000 }),
+      arriving(50, 15, { seq: 1, upMs: 14_000 }),
+      arriving(60, 25, { seq: 2, upMs: 24_000 }),
+    ]);
+    expect(pulses).toEqual(['0..10: 10', '40..50: 10', '50..60: 10']);
+    expect(unknown).toEqual(['reset 10..40: 5 to 1500001']);
+    expect(diagnostics['late-without-time']).toBeUndefined();
+  });
+
+  it('a first message that was held up makes no later one older than its arrival', () => {
+    const { rows } = feed([
+      arriving(12, 0, { seq: 0, upMs: 1_000 }),
+      arriving(20, 10, { seq: 1, upMs: 11_000 }),
+      arriving(30, 20, { seq: 2, upMs: 21_000 }),
+    ]);
+    expect(rows.map((row) => (row.to - T0) / 1000)).toEqual([12, 20, 30]);
+  });
+
+  it('an oscillator that is slow is followed', () => {
+    const lines = Array.from({ length: 500 }, (_, i) =>
+      arriving(10 * i, i, { seq: i, upMs: Math.round(10_000 * i * (1 - 1e-4)) }),
+    );
+    const { rows } = feed(lines);
+    expect(Math.abs(rows.at(-1)!.to - (T0 + 10_000 * 499))).toBeLessThan(20);
+  });
+
+  it('a reading that another overtook is dropped, not counted again', () => {
+    const { pulses, unknown, diagnostics } = feed([
+      arriving(0, 0, { seq: 0 }),
+      arriving(10, 10, { seq: 1 }),
+      arriving(20, 30, { seq: 3 }),
+      arriving(21, 20, { seq: 2 }),
+      arriving(30, 40, { seq: 4 }),
+    ]);
+    expect(pulses).toEqual(['0..10: 10', '10..20: 20', '20..30: 10']);
+    expect(unknown).toEqual([]);
+    expect(diagnostics['late-without-time']).toBe(1);
+  });
+
+  it('a reading that came again is no restart', () => {
+    const { pulses, unknown, diagnostics } = feed([
+      arriving(0, 0, { seq: 0 }),
+      arriving(10, 10, { seq: 1 }),
+      arriving(20, 20, { seq: 2 }),
+      arriving(21, 10, { seq: 1 }),
+      arriving(30, 30, { seq: 3 }),
+    ]);
+    expect(pulses).toEqual(['0..10: 10', '10..20: 10', '20..30: 10']);
+    expect(unknown).toEqual([]);
+    expect(diagnostics['duplicate']).toBe(1);
+  });
+
+  it('a sequence that falls with a count that fits nowhere is a restart', () => {
+    const { pulses, unknown } = feed([
+      arriving(0, 100, { seq: 7 }),
+      arriving(10, 110, { seq: 8 }),
+      arriving(20, 3, { seq: 0 }),
+      arriving(30, 9, { seq: 1 }),
+    ]);
+    expect(pulses).toEqual(['0..10: 10', '20..30: 6']);
+    expect(unknown).toEqual(['reset 10..20: 3 to 500001']);
+  });
+});
+
+describe('a clock that goes back on a device without boot numbers', () => {
+  const back = (size: number, by: number): Line[] =>
+    Array.from({ length: size + 4 }, (_, i) => [
+      10 * i,
+      10 * i,
+      {
+        boot: null,
+        at: T0 + 10_000 * i - (i >= size ? by : 0),
+        receivedAt: T0 + 10_000 * i + 7,
+      },
+    ]);
+
+  it.each([
+    [5, 25_000, 'a little'],
+    [5, 3_600_000, 'to before its first reading'],
+    [200, 600_000, 'further than memory reaches'],
+    [200, 7_200_000, 'to long before its first reading'],
+  ])('%i readings, back by %i ms (%s): all pulses stay, those across the step are nobody’s', (size, by) => {
+    const { rows, unknown, diagnostics } = feed(back(size, by));
+    expect(unknown).toEqual([]);
+    expect(rows.reduce((sum, row) => sum + row.pulses, 0)).toBe(10 * (size + 3));
+    expect(diagnostics['clock-step']).toBe(4);
+    expect(rows.filter((row) => (row.flags & Flag.stepped) !== 0).map((row) => row.seq)).toEqual([size]);
+  });
+
+  it('readings of before a restart that come after it stay before it', () => {
+    const { pulses } = feed([
+      [100, 0, { boot: null, seq: 0 }],
+      [110, 10, { boot: null, seq: 1 }],
+      [20, 500, { boot: null, seq: 70, receivedAt: T0 + 112_000 }],
+      [30, 510, { boot: null, seq: 71, receivedAt: T0 + 112_100 }],
+      [120, 20, { boot: null, seq: 2 }],
+    ]);
+    expect(pulses).toEqual(['20..30: 10', '100..110: 10', '110..120: 10']);
+  });
+});
