@@ -13,12 +13,11 @@ import type { Arrival, Intake, IntakeFigures, IntakeWishes, Publication } from '
 import { LimitedLog } from './log-limit.js';
 import { LoginDesk } from './login-desk.js';
 import { boundSessionQueues } from './session-queue.js';
-import { Session, type Continue } from './session.js';
+import { LEVELS_MAX, Session, type Continue } from './session.js';
 
 const CONNECT_BYTES_MAX = 8_192;
 const CONNECT_TIMEOUT_MS = 10_000;
 const CLIENT_ID_MAX = 256;
-const LEVELS_MAX = 16;
 const KEEP_ALIVE_MS = 60_000;
 const BATCH = { countMax: 4_000, bytesMax: 1_048_576, namesMax: 65_536 };
 
@@ -148,9 +147,11 @@ class Broker implements Intake {
     );
     aedes.on('keepaliveTimeout', (client) => this.#log.warn('a client fell silent', { client: client.id }));
     aedes.on('unsubscribe', (filters, client) => this.#fanOut.remove(client.id, filters));
-    aedes.on('clientReady', ({ id }) =>
-      this.#gatehouse.tap?.({ kind: 'connect', arrived: this.#wishes.now(), client: id }),
-    );
+    aedes.on('clientReady', (client) => {
+      this.#gatehouse.tap?.({ kind: 'connect', arrived: this.#wishes.now(), client: client.id });
+      const session = this.#sessions.get(client.conn as Socket);
+      if (session !== undefined) this.#gatehouse.open(session, client);
+    });
     aedes.on('clientDisconnect', (client) => {
       const session = this.#sessions.get(client.conn as Socket);
       if (this.#isStopping) return;

@@ -33,6 +33,11 @@ export class FrameScanner {
     this.#limits = limits;
   }
 
+  /** Whether everything scanned so far were whole packets. */
+  get isBetweenPackets(): boolean {
+    return this.#left === 0 && this.#lengthBytes === 0;
+  }
+
   /**
    * Scans up to `packetsMax` packet beginnings (at least 1) and returns how many bytes belong to them; the rest is to be scanned
    * again later. On a fault the answer is meaningless.

@@ -4,12 +4,20 @@ import type { Rights } from './acl.js';
 import { FrameGuard, type GuardLimits, type Sluice } from './frame-guard.js';
 import type { NameTable } from './name-table.js';
 
+/** Longer topics are nobody's; they are refused before they fill a table. */
+export const TOPIC_MAX = 256;
+/** Levels of a topic; the names of this gateway have six at most. */
+export const LEVELS_MAX = 16;
 /** Topics one connection may use before its table starts anew. */
 const TOPICS_MAX = 4_096;
 /** A sender that reads none of its acknowledgements is cut at this many bytes of them. */
 const UNREAD_ACK_BYTES_MAX = 65_536;
 
-interface TopicSlot {
+/** What names are made of. Any other topic is the library's to judge. */
+const USUAL_TOPIC = /^[\w-]+(\/[\w-]+)+$/;
+
+export interface TopicSlot {
+  readonly topic: string;
   number: number;
   epoch: number;
   readonly isAllowed: boolean;
@@ -29,10 +37,14 @@ export class Session {
   /** whether it has published below `in/` */
   hasPublished = false;
   readonly #topics = new Map<string, TopicSlot>();
+  /** the topic of the last usual publish, as it stood in its packet */
+  #lastBytes: Uint8Array | null = null;
+  #lastSlot: TopicSlot | null = null;
   #clientNumber = 0;
   #clientEpoch = -1;
   #owedIds: number[] = [];
   #owed: Continue[] = [];
+  #isOwing = false;
 
   constructor(
     socket: Socket,
@@ -49,13 +61,26 @@ export class Session {
     let slot = this.#topics.get(topic);
     if (slot === undefined) {
       if (this.#topics.size >= TOPICS_MAX) this.#topics.clear();
-      slot = { number: 0, epoch: -1, isAllowed: this.rights?.mayPublish(topic) ?? false };
+      slot = { topic, number: 0, epoch: -1, isAllowed: this.rights?.mayPublish(topic) ?? false };
       this.#topics.set(topic, slot);
     }
-    if (slot.epoch !== names.epoch) {
-      slot.number = names.numberOf(topic);
-      slot.epoch = names.epoch;
+    refresh(slot, names);
+    return slot;
+  }
+
+  /** The same, for a topic as it stands in a chunk; null: not a usual one, or not allowed. */
+  usualSlot(names: NameTable, chunk: Buffer, from: number, to: number): TopicSlot | null {
+    let slot = this.#lastSlot;
+    if (slot === null || !isSame(this.#lastBytes!, chunk, from, to)) {
+      if (to - from > TOPIC_MAX) return null;
+      const topic = chunk.toString('latin1', from, to);
+      if (!USUAL_TOPIC.test(topic) || topic.split('/').length > LEVELS_MAX) return null;
+      slot = this.slotOf(names, topic);
+      if (!slot.isAllowed) return null;
+      this.#lastSlot = slot;
+      this.#lastBytes = Uint8Array.prototype.slice.call(chunk, from, to);
     }
+    refresh(slot, names);
     return slot;
   }
 
@@ -71,24 +96,35 @@ export class Session {
   setRights(rights: Rights): void {
     this.rights = rights;
     this.#topics.clear();
+    this.#lastSlot = null;
   }
 
-  /** Notes an acknowledgement; true when it is the first one since `payOwed`. `messageId` null: QoS 0, none is due. */
-  owe(messageId: number | null, proceed: Continue): boolean {
+  /**
+   * Notes an acknowledgement; true when it is the first one since `payOwed`. `messageId` null: QoS 0, none is due;
+   * `proceed` null: the library does not wait for it.
+   */
+  owe(messageId: number | null, proceed: Continue | null): boolean {
     if (messageId !== null) this.#owedIds.push(messageId);
-    return this.#owed.push(proceed) === 1;
+    if (proceed !== null) this.#owed.push(proceed);
+    const isFirst = !this.#isOwing;
+    this.#isOwing = true;
+    return isFirst;
   }
 
   /** Writes all PUBACKs that are due in one piece, then lets the library read on. Order as owed. */
   payOwed(): void {
-    const owed = this.#owed;
-    if (owed.length === 0) return;
+    if (!this.#isOwing) return;
+    this.#isOwing = false;
     const ids = this.#owedIds;
-    this.#owed = [];
-    this.#owedIds = [];
-    if (this.socket.destroyed) return;
+    const owed = this.#owed;
+    if (owed.length > 0) this.#owed = [];
+    if (this.socket.destroyed) {
+      ids.length = 0;
+      return;
+    }
     if (ids.length > 0) {
       this.socket.write(encodePubacks(ids));
+      ids.length = 0;
       if (this.socket.writableLength > UNREAD_ACK_BYTES_MAX) {
         this.cut('does not read its acknowledgements');
         return;
@@ -96,6 +132,21 @@ export class Session {
     }
     for (const proceed of owed) proceed(null);
   }
+}
+
+/** Numbers of another epoch are void. */
+function refresh(slot: TopicSlot, names: NameTable): void {
+  if (slot.epoch === names.epoch) return;
+  slot.number = names.numberOf(slot.topic);
+  slot.epoch = names.epoch;
+}
+
+function isSame(bytes: Uint8Array, chunk: Uint8Array, from: number, to: number): boolean {
+  if (bytes.length !== to - from) return false;
+  for (let i = 0; i < bytes.length; i++) {
+    if (bytes[i] !== chunk[from + i]) return false;
+  }
+  return true;
 }
 
 /** MQTT 3.1.1, 3.4: 0x40, remaining length 2, packet identifier. */

@@ -235,7 +235,8 @@ describe('a subscriber', () => {
       waits.push(performance.now() - begin);
       if (rig.warnings.some(({ text }) => text.includes('cut')) || rig.intake.figures().clients === 1) break;
     }
-    expect(rig.intake.figures().clients).toBe(1);
+    // the word that it is cut comes a moment before its socket is closed
+    await until('gone', () => rig.intake.figures().clients === 1, 1_000);
     expect(Math.max(...waits)).toBeLessThan(1_000);
     await sensor.publishAsync(READING, 'after', { qos: 1 });
   }, 20_000);
