@@ -2,6 +2,9 @@
 /** The program: arguments in, exit code out. What each command does stands in `cli/`. */
 import { backupCommand } from './cli/backup.js';
 import { captureCommand } from './cli/capture.js';
+import { baselineCommand } from './cli/baseline.js';
+import { compareCommand } from './cli/compare.js';
+import { planCommand } from './cli/plan.js';
 import { checkCommand } from './cli/check.js';
 import { Exit } from './cli/command.js';
 import { dispatchCommand } from './cli/dispatch.js';
@@ -20,6 +23,9 @@ const commands = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  compareCommand,
+  baselineCommand,
+  planCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

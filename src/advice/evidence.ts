@@ -78,6 +78,8 @@ export interface FindingEvidence {
   /** visible signs; `none`: looked for, not found */
   readonly signs: readonly string[];
   readonly lubricant: readonly string[];
+  /** it was the bearing taken out at the last replacement, not the one that runs now */
+  readonly isRemoved: boolean;
 }
 
 export interface MotorEvidence {

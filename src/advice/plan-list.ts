@@ -113,8 +113,9 @@ function openDamage({ findings, actions }: Candidate): readonly FindingEvidence[
     );
   return findings.filter(
     (finding) =>
-      (showsErosion(finding) && !isMended(finding, ['bearing-replaced'])) ||
-      (showsSpentLubricant(finding) && !isMended(finding, ['bearing-replaced', 'regreased'])),
+      !finding.isRemoved &&
+      ((showsErosion(finding) && !isMended(finding, ['bearing-replaced'])) ||
+        (showsSpentLubricant(finding) && !isMended(finding, ['bearing-replaced', 'regreased']))),
   );
 }
 

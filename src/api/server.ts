@@ -20,6 +20,7 @@ import {
   ProblemError,
 } from './problem.js';
 import type { Route } from './route.js';
+import { adviceRoutes } from './routes/advice.js';
 import { historyRoutes } from './routes/history.js';
 import { stateRoutes } from './routes/state.js';
 
@@ -58,7 +59,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   guardRequests(server, host);
   const latest = followRates((listener) => deps.subscribeLive(listener));
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
-  const routes = [...stateRoutes(latest), ...historyRoutes];
+  const routes = [...stateRoutes(latest), ...historyRoutes, ...adviceRoutes];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);
   const document = describeApi(routes, deps.version);

@@ -38,7 +38,7 @@ function order(...candidates: Candidate[]): string[] {
 }
 
 const odd = place({ sisters: between(4.8, 6.1, 7.9), isOdd: true });
-const fluted = { end: 'de', at: T, modes: [], signs: ['fluting'], lubricant: [] };
+const fluted = { end: 'de', at: T, modes: [], signs: ['fluting'], lubricant: [], isRemoved: false };
 
 describe('the plan list', () => {
   it('orders by the strongest ground: seen damage, odd one out, risen, remedy without effect, nothing', () => {
@@ -80,7 +80,8 @@ describe('the plan list', () => {
     expect(ground(replaced('both', 1))).toBe('no-ground');
     expect(ground(replaced('nde', 1))).toBe('seen-damage');
     expect(ground(replaced('de', -1))).toBe('seen-damage');
-    const burnt = { end: 'de', at: T, modes: [], signs: [], lubricant: ['burnt'] };
+    expect(ground(candidate('m', { findings: [{ ...fluted, isRemoved: true }] }))).toBe('no-ground');
+    const burnt = { end: 'de', at: T, modes: [], signs: [], lubricant: ['burnt'], isRemoved: false };
     const regreased = action('regreased', { end: 'de', at: T + 1 });
     expect(ground(candidate('m', { findings: [burnt] }))).toBe('seen-damage');
     expect(ground(candidate('m', { findings: [burnt], actions: [regreased] }))).toBe('no-ground');

@@ -7,6 +7,7 @@ import type {
   LiveEvent,
   Page,
 } from '../../src/api/deps.js';
+import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
 import type { Plan } from '../../src/core/plan.js';
 import type {
   AlarmRecord,
@@ -127,6 +128,7 @@ const plan = {
 } as unknown as Plan;
 
 export interface FakeGateway extends ApiDeps {
+  readonly advice: FakeAdvice;
   emit(event: LiveEvent): void;
   readonly acknowledged: string[];
   readonly faults: unknown[];
@@ -240,6 +242,7 @@ export function makeFakeGateway(): FakeGateway {
     plan: () => plan,
     now: () => gateway.clock,
     reader: makeReader(() => gateway.failReads),
+    advice: makeFakeAdvice(),
     subscribeLive(listener) {
       listeners.add(listener);
       return () => void listeners.delete(listener);

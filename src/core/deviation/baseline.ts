@@ -76,7 +76,12 @@ function learningFrom(baseline: Baseline, bin: string, now: number): number {
  * Looks whether a bin that is not learnt has become so; `now`: end of the newest closed hour. Returns what it lacks, null when
  * it is learnt from now on. Days before the first whole one after `since` never entered the sums.
  */
-export function learnBin(baseline: Baseline, days: readonly DaySums[], bin: string, now: number): Lacking | null {
+export function learnBin(
+  baseline: Baseline,
+  days: readonly DaySums[],
+  bin: string,
+  now: number,
+): Lacking | null {
   const from = learningFrom(baseline, bin, now);
   const first = days.find((day) => day.start + DAY_MS > from && (day.cells.get(bin)?.ms ?? 0) > 0);
   const start = first?.start ?? from;
@@ -94,7 +99,11 @@ export function learnBin(baseline: Baseline, days: readonly DaySums[], bin: stri
   }
   const counts = days
     .filter((day) => day.start >= start)
-    .map((day) => ({ start: day.start, pulses: day.cells.get(bin)?.pulses ?? 0, ms: day.cells.get(bin)?.ms ?? 0 }))
+    .map((day) => ({
+      start: day.start,
+      pulses: day.cells.get(bin)?.pulses ?? 0,
+      ms: day.cells.get(bin)?.ms ?? 0,
+    }))
     .filter((day) => day.ms > 0);
   const { reason, dayDispersion } = judgeSteadiness(counts, dispersion);
   if (reason !== '') {
@@ -141,7 +150,13 @@ export function ageYardsticks(baseline: Baseline, plan: BaselinePlan, now: numbe
 }
 
 /** Adds a late difference to a learning period that holds the hour. */
-export function reviseYardstick(baseline: Baseline, bin: string, hour: number, pulses: number, ms: number): void {
+export function reviseYardstick(
+  baseline: Baseline,
+  bin: string,
+  hour: number,
+  pulses: number,
+  ms: number,
+): void {
   const yardstick = baseline.yardsticks.get(bin);
   if (yardstick === undefined || hour < yardstick.from || hour >= yardstick.to) return;
   yardstick.pulses += pulses;

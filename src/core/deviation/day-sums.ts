@@ -15,7 +15,12 @@ export interface CellSums {
   /** running exposure */
   ms: number;
   /** what the dispersion is found from; hours that came too late for it are in the sums above alone */
-  spread: { pulses: number; ms: number; q: [number, number, number, number]; k: [number, number, number, number] };
+  spread: {
+    pulses: number;
+    ms: number;
+    q: [number, number, number, number];
+    k: [number, number, number, number];
+  };
 }
 
 export interface DaySums {

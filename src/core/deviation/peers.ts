@@ -150,7 +150,10 @@ function pooledScale(groups: readonly (readonly Placed[])[]): { spread: number; 
   // the MAD is worth about 0.37 of a standard deviation's degrees of freedom
   const weight = 0.37 * freedom;
   const total = weight + PEERS.spreadFreedom;
-  return { spread: Math.sqrt((weight * own + PEERS.spreadFreedom * PEERS.spread ** 2) / total), freedom: total };
+  return {
+    spread: Math.sqrt((weight * own + PEERS.spreadFreedom * PEERS.spread ** 2) / total),
+    freedom: total,
+  };
 }
 
 /** Two halves that lie more than a factor of 2 apart. */

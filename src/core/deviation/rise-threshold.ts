@@ -31,7 +31,13 @@ function heightOfRow(heights: readonly number[], runLengthH: number): number {
   const x = Math.log(runLengthH);
   let i = RUN_LENGTHS_H.length - 2;
   while (i > 0 && runLengthH < RUN_LENGTHS_H[i]!) i--;
-  return lineAt(x, Math.log(RUN_LENGTHS_H[i]!), heights[i]!, Math.log(RUN_LENGTHS_H[i + 1]!), heights[i + 1]!);
+  return lineAt(
+    x,
+    Math.log(RUN_LENGTHS_H[i]!),
+    heights[i]!,
+    Math.log(RUN_LENGTHS_H[i + 1]!),
+    heights[i + 1]!,
+  );
 }
 
 /** Threshold for hours of so many effective pulses, at a run length in hours (at least 1,000 is meant). */

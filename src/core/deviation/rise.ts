@@ -30,7 +30,14 @@ export interface Rise {
 }
 
 export function newRise(): Rise {
-  return { height: 0, from: null, pulses: 0, ms: 0, expected: { pulses: 0, variance: 0, doubt: 0 }, hours: 0 };
+  return {
+    height: 0,
+    from: null,
+    pulses: 0,
+    ms: 0,
+    expected: { pulses: 0, variance: 0, doubt: 0 },
+    hours: 0,
+  };
 }
 
 /** Effective pulses that an hour expects: E²/Σφe. */
@@ -53,7 +60,11 @@ export function addRiseHour(rise: Rise, hour: number, pulses: number, ms: number
   if (!(expected.pulses > 0)) return;
   const doubt = Math.sqrt(expected.doubt) / expected.pulses;
   const allowance = allowanceOf(effectivePulses(expected), doubt);
-  const height = nextHeight(rise.height, (pulses - expected.pulses) / Math.sqrt(expected.variance), allowance);
+  const height = nextHeight(
+    rise.height,
+    (pulses - expected.pulses) / Math.sqrt(expected.variance),
+    allowance,
+  );
   if (height === 0) {
     Object.assign(rise, newRise());
     return;

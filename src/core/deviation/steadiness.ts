@@ -63,7 +63,10 @@ function joinShort(days: readonly DayCount[]): DayCount[] {
   const joined: DayCount[] = [];
   let open: DayCount | null = null;
   for (const day of days) {
-    open = open === null ? { ...day } : { start: open.start, pulses: open.pulses + day.pulses, ms: open.ms + day.ms };
+    open =
+      open === null
+        ? { ...day }
+        : { start: open.start, pulses: open.pulses + day.pulses, ms: open.ms + day.ms };
     if (open.ms < SHORT_MS) continue;
     joined.push(open);
     open = null;
