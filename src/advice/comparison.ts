@@ -3,7 +3,7 @@
  * sentence. The arithmetic is `compare` of the statistics; here is what goes in, what is told, and when nothing is.
  */
 import { compare, type BinCount, type CompareMethod } from '../stats/compare.js';
-import { writeFactor } from './judgement.js';
+import { writeFactor, writeRatio } from './judgement.js';
 import { unlikeReason, type Side } from './side.js';
 
 /** Two-sided confidence of every comparison that a person asks for. Source: DESIGN section 5, 95 % unless said. */
@@ -185,9 +185,8 @@ function writeSentence(answer: Figures): string {
     const most = upper === null ? '' : `, at most ${writeFactor(upper)} times as often as ${b.name}`;
     return `${a.name} did not discharge${most}, ${tail}.`;
   }
-  const limits =
-    upper === null ? `${writeFactor(lower)} or more` : `${writeFactor(lower)} to ${writeFactor(upper)}`;
-  return `${a.name} discharges ${writeFactor(ratio)} times (${limits}) as often as ${b.name}, ${tail}.`;
+  const [factor = '', limits = ''] = writeRatio({ ratio, lower, upper }).split(' (');
+  return `${a.name} discharges ${factor} times (${limits} as often as ${b.name}, ${tail}.`;
 }
 
 /** 111,600,000 -> "31 h"; below ten hours "3.4 h", below one "12 min". */

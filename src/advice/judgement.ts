@@ -33,18 +33,31 @@ export function likenessOf({ lower, upper }: RatioEvidence): 'alike' | 'more' | 
 
 /** 6.13 -> "6.1", 0.084 -> "0.084", 31,400 -> "31,400": two digits that count, or all before the point. */
 export function writeFactor(value: number): string {
-  if (value === 0) return '0';
+  return writeDecimals(value, decimalsOf(value));
+}
+
+/** Decimals that show two digits that count: 6.13 -> 1, 0.084 -> 3, 0.998 -> 1 because it is written 1.0. */
+function decimalsOf(value: number): number {
+  if (value === 0 || !Number.isFinite(value)) return 0;
+  const rounded = Number(Math.abs(value).toPrecision(2));
+  return Math.min(6, Math.max(0, 1 - Math.floor(Math.log10(rounded) + 1e-12)));
+}
+
+function writeDecimals(value: number, decimals: number): string {
   if (!Number.isFinite(value)) return 'any number';
-  const digits = Math.max(0, 1 - Math.floor(Math.log10(Math.abs(value)) + 1e-12));
-  const fixed = value.toFixed(Math.min(digits, 6));
-  const [whole = '0', part] = fixed.split('.');
+  const [whole = '0', part] = value.toFixed(decimals).split('.');
   const grouped = whole.replace(/\B(?=(\d{3})+$)/g, ',');
   return part === undefined ? grouped : `${grouped}.${part}`;
 }
 
-/** "6.1 (4.8 to 7.9)"; without an upper limit "6.1 (4.8 or more)". */
+/** Digits beyond two that anybody acts upon. */
+const EXTRA_MOST = 2;
+
+/** "6.1 (4.8 to 7.9)", "3.00 (2.98 to 3.02)": digits enough to tell the limits apart; without an upper limit "6.1 (4.8 or more)". */
 export function writeRatio({ ratio, lower, upper }: RatioEvidence): string {
-  const limits =
-    upper === null ? `${writeFactor(lower)} or more` : `${writeFactor(lower)} to ${writeFactor(upper)}`;
-  return `${writeFactor(ratio)} (${limits})`;
+  if (upper === null) return `${writeFactor(ratio)} (${writeFactor(lower)} or more)`;
+  const write = (value: number, extra: number): string => writeDecimals(value, decimalsOf(value) + extra);
+  let extra = 0;
+  while (extra < EXTRA_MOST && write(lower, extra) === write(upper, extra)) extra += 1;
+  return `${write(ratio, extra)} (${write(lower, extra)} to ${write(upper, extra)})`;
 }

@@ -1,10 +1,9 @@
 /** What can raise the counts of a motor, in the trade's words, and what would confirm or refute each. Data only. */
 import {
-  APPLICATION_GUIDE,
   CIRCULATING_RATIO,
   COMMON_PRACTICE,
+  DAMAGE_PATH,
   DERIVED,
-  RF_COUNTING,
   SECONDARY_STANDARD,
   TAXONOMY,
 } from './source.js';
@@ -49,7 +48,7 @@ export const MECHANISMS: readonly Mechanism[] = [
       },
       {
         text: 'Craters or frosting on the raceway, darkened grease, at the next opening.',
-        source: APPLICATION_GUIDE,
+        source: DAMAGE_PATH,
       },
     ],
     refute: [
@@ -144,7 +143,7 @@ export const MECHANISMS: readonly Mechanism[] = [
     ],
     refute: [
       { text: 'No counts at standstill while every neighbour runs.', source: DERIVED },
-      { text: 'Counts drop within a hand of distance from the bearing.', source: RF_COUNTING },
+      { text: 'Counts drop within a hand of distance from the bearing.', source: COMMON_PRACTICE },
     ],
   },
   {

@@ -5,7 +5,7 @@
 import type { MechanismId } from './mechanism.js';
 import type { ObservationId, ObservationValues } from './observation.js';
 import {
-  APPLICATION_GUIDE,
+  BREAKDOWN_VOLTAGE,
   COMMON_PRACTICE,
   DAMAGE_PATH,
   DERIVED,
@@ -102,6 +102,13 @@ const FROM_COUNTS: readonly Rule[] = [
     ['interference', 'against', 1, 'what comes from outside does not know this speed', DERIVED],
   ]),
   ...when('speed', 'falls', [
+    [
+      'film-discharge',
+      'for',
+      1,
+      'breakdown voltage moves with speed, in either direction',
+      BREAKDOWN_VOLTAGE,
+    ],
     ['interference', 'against', 1, 'what comes from outside does not know this speed', DERIVED],
   ]),
   ...when('speed', 'level', [
@@ -234,8 +241,8 @@ const FROM_RECORDS: readonly Rule[] = [
     ['sensor-or-wiring', 'against', 1, 'a faulty sensor leaves no marks on a raceway', DERIVED],
   ]),
   ...when('erosion', 'not-seen', [
-    ['interference', 'for', 1, 'counts without marks may come from elsewhere', APPLICATION_GUIDE],
-    ['sensor-or-wiring', 'for', 1, 'counts without marks may come from the sensor', APPLICATION_GUIDE],
+    ['interference', 'for', 1, 'counts without marks may come from elsewhere', DERIVED],
+    ['sensor-or-wiring', 'for', 1, 'counts without marks may come from the sensor', DERIVED],
   ]),
   ...when('lubricant', 'burnt', [
     ['film-discharge', 'for', 1, 'discharges burn grease; heat and age do so too', DAMAGE_PATH],

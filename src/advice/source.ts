@@ -26,14 +26,9 @@ export const BREAKDOWN_VOLTAGE = 'Lubricants 2024, 12(1), 1, table A1 and abstra
 export const DRIVERS =
   'Muetze, Tamminen and Ahola, IEEE Transactions on Industry Applications 47(4), 2011 (from memory)';
 
-export const APPLICATION_GUIDE =
-  'Gemeinder and Weicker, Application guide bearing currents, TU Darmstadt 2021, v2.3 (contents read)';
-
 export const DAMAGE_PATH = 'Lubricants 2025, 13, 349 (headings read)';
 
 export const EROSION_MODES = 'ISO 15243:2017, clause 5.4 (table of contents read)';
 
 export const SECONDARY_STANDARD =
   'secondary texts that restate NEMA MG 1 and IEC TS 60034-25; the standards themselves were not read';
-
-export const RF_COUNTING = 'Marinov and Rahman, MSc thesis, Chalmers University of Technology';

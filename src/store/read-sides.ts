@@ -5,7 +5,8 @@
  */
 import type { ReadStore } from './reader.js';
 
-export const DAY_MS = 86_400_000;
+const HOUR_MS = 3_600_000;
+const DAY_MS = 86_400_000;
 
 /** Hours of a bin that its spread is summed over, the newest of the period. See `SideBin.spread` for why. */
 const SPREAD_HOURS_MOST = 168;
@@ -59,31 +60,38 @@ export function readSide(reader: ReadStore, query: SideQuery): SensorSide {
   const none: SensorSide = { sensor: query.sensor, from: null, to: null, bins: [] };
   if (id === null) return none;
   const place = [id, query.from, query.to];
-  const [ends] = reader.all(
-    `SELECT min(start), max(start), min(bin), max(bin), sum(pulses), sum(ms) FROM rollup_bin_1h
-     WHERE sensor = ? AND start >= ? AND start < ? AND ms > 0`,
-    ...place,
-  ) as [number | null, number | null, number, number, number, number][];
-  if (ends === undefined || ends[0] === null || ends[1] === null) return none;
-  const [first, last, least, most, pulses, ms] = ends;
-  // one bin alone, the common case, needs no sorting by bin: a quarter of the time
-  const sums =
-    least === most
-      ? [[least, pulses, ms] as const]
-      : (reader.all(
-          `SELECT bin, sum(pulses), sum(ms) FROM rollup_bin_1h
-           WHERE sensor = ? AND start >= ? AND start < ? AND ms > 0 GROUP BY bin`,
-          ...place,
-        ) as [number, number, number][]);
-  const bins = sums
-    .map(([bin, binPulses, binMs]) => ({
+  const edge = (order: string) =>
+    reader.value(`SELECT start ${RUNNING_HOURS} ORDER BY start ${order} LIMIT 1`, ...place) as number | null;
+  const [first, last] = [edge('ASC'), edge('DESC')];
+  if (first === null || last === null) return none;
+  const bins = sumBins(reader, place)
+    .map(([bin, pulses, ms]) => ({
       bin: textOf(reader, bin),
-      pulses: binPulses,
-      ms: binMs,
+      pulses,
+      ms,
       spread: sumSpread(reader, place, bin),
     }))
     .sort((a, b) => (a.bin < b.bin ? -1 : 1));
-  return { sensor: query.sensor, from: first, to: last + 3_600_000, bins };
+  return { sensor: query.sensor, from: first, to: last + HOUR_MS, bins };
+}
+
+const RUNNING_HOURS = 'FROM rollup_bin_1h WHERE sensor = ? AND start >= ? AND start < ? AND ms > 0';
+
+/** One bin alone, the common case, needs no sorting by bin, which costs more than the summing: a look at the newest rows tells. */
+function sumBins(reader: ReadStore, place: readonly number[]): [bin: number, pulses: number, ms: number][] {
+  const newest = `SELECT min(bin) = max(bin) FROM (SELECT bin ${RUNNING_HOURS} ORDER BY start DESC LIMIT 100)`;
+  if (reader.value(newest, ...place) === 1) {
+    const [row] = reader.all(
+      `SELECT min(bin), max(bin), sum(pulses), sum(ms) ${RUNNING_HOURS}`,
+      ...place,
+    ) as [number, number, number, number][];
+    if (row !== undefined && row[0] === row[1]) return [[row[0], row[2], row[3]]];
+  }
+  return reader.all(`SELECT bin, sum(pulses), sum(ms) ${RUNNING_HOURS} GROUP BY bin`, ...place) as [
+    number,
+    number,
+    number,
+  ][];
 }
 
 function sumSpread(reader: ReadStore, place: readonly number[], bin: number): SpreadSums | null {
@@ -144,7 +152,7 @@ export function readReach(
     );
     if (typeof from !== 'number' || typeof to !== 'number') continue;
     starts.push(from);
-    ends.push(to + 3_600_000);
+    ends.push(to + HOUR_MS);
   }
   return starts.length === 0 ? null : { from: Math.min(...starts), to: Math.max(...ends) };
 }
@@ -154,7 +162,7 @@ export function readRunning(reader: ReadStore, sensor: string, from: number): { 
   const [row] = reader.all(
     `SELECT sum(pulses), sum(ms) FROM rollup_bin_1h WHERE sensor = ? AND start >= ?`,
     idOf(reader, sensor),
-    Math.floor(from / 3_600_000) * 3_600_000,
+    Math.floor(from / HOUR_MS) * HOUR_MS,
   ) as [number | null, number | null][];
   return { pulses: row?.[0] ?? 0, ms: row?.[1] ?? 0 };
 }

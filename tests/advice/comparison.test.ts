@@ -222,17 +222,20 @@ describe('baselines in words', () => {
 
 describe('figures in words', () => {
   it('two digits that count, or all before the point', () => {
-    expect([0, 0.0843, 0.5, 1, 6.13, 9.96, 31.4, 31_400].map(writeFactor)).toEqual([
+    expect([0, 0.0843, 0.5, 0.998, 1, 6.13, 9.96, 31.4, 31_400].map(writeFactor)).toEqual([
       '0',
       '0.084',
       '0.50',
       '1.0',
+      '1.0',
       '6.1',
-      '10.0',
+      '10',
       '31',
       '31,400',
     ]);
     expect(writeRatio({ ratio: 6.1, lower: 4.8, upper: null })).toBe('6.1 (4.8 or more)');
+    expect(writeRatio({ ratio: 3, lower: 2.98, upper: 3.02 })).toBe('3.00 (2.98 to 3.02)');
+    expect(writeRatio({ ratio: 0, lower: 0, upper: 0.012 })).toBe('0 (0 to 0.012)');
     expect([60_000, 35_999_000, 36_000_000, 3_600_000_000].map(writeHours)).toEqual([
       '1 min',
       '10.0 h',

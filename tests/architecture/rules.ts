@@ -21,7 +21,7 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
   forward: { values: ['shared'], types: [] },
   page: { values: ['shared'], types: [] },
   simulator: { values: ['shared'], types: [] },
-  api: { values: ['core', 'stats', 'shared'], types: ['advice'] },
+  api: { values: ['core', 'stats', 'advice', 'shared'], types: [] },
   cli: {
     values: [
       'core',
