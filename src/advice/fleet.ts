@@ -37,7 +37,13 @@ export function listGroups(fleet: Fleet): string[][] {
   return [...groups.values()];
 }
 
-/** `booster-4/de` -> `booster-4 de` */
+/** `de` -> `DE`, as the trade writes the two ends; another place as it is. */
+export function namePosition(position: string): string {
+  return position === 'de' || position === 'nde' ? position.toUpperCase() : position;
+}
+
+/** `booster-4/de` -> `booster-4 DE` */
 export function nameSensor(sensor: string): string {
-  return sensor.replace('/', ' ');
+  const [motor = '', position = ''] = sensor.split('/');
+  return `${motor} ${namePosition(position)}`;
 }

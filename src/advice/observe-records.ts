@@ -1,5 +1,6 @@
 /** Observations that the records make: size, what is fitted, what work changed, what inspections saw. */
 import type { ActionEvidence, FindingEvidence, MotorEvidence } from './evidence.js';
+import { namePosition } from './fleet.js';
 import { effectOf, writeRatio } from './judgement.js';
 import type { Effect, Observation } from './observation.js';
 
@@ -56,7 +57,7 @@ export function observeInsulation({ actions }: MotorEvidence): Observation {
       value: 'none-on-record',
       text: 'No insulated or hybrid bearing is on record.',
     };
-  const words = insulated.map((end) => `${end} ${ends.get(end)!}`).join(', ');
+  const words = insulated.map((end) => `${namePosition(end)} ${ends.get(end)!}`).join(', ');
   return insulated.length === 1
     ? { id: 'insulation', value: 'one-end', text: `One end has a bearing that insulates: ${words}.` }
     : { id: 'insulation', value: 'both-ends', text: `Both ends have bearings that insulate: ${words}.` };
@@ -94,7 +95,7 @@ export function observeErosion({ findings }: MotorEvidence): Observation {
     const text = 'No bearing of this motor has been looked at: an inspection would tell.';
     return { id: 'erosion', value: null, text };
   }
-  const ends = [...new Set(looked.filter(showsErosion).map(({ end }) => end))].join(', ');
+  const ends = [...new Set(looked.filter(showsErosion).map(({ end }) => namePosition(end)))].join(', ');
   return ends === ''
     ? { id: 'erosion', value: 'not-seen', text: 'Inspections found no sign of electrical erosion.' }
     : { id: 'erosion', value: 'seen', text: `Signs of electrical erosion were found at ${ends}.` };
@@ -106,7 +107,7 @@ export function observeLubricant({ findings }: MotorEvidence): Observation {
   if (last === undefined) {
     return { id: 'lubricant', value: null, text: 'Nobody noted the lubricant: a grease sample would tell.' };
   }
-  const text = `The lubricant at ${last.end} was noted as ${last.lubricant.join(', ')}.`;
+  const text = `The lubricant at ${namePosition(last.end)} was noted as ${last.lubricant.join(', ')}.`;
   const has = (words: readonly string[]): boolean => last.lubricant.some((word) => words.includes(word));
   if (has(SPENT_LUBRICANT)) return { id: 'lubricant', value: 'burnt', text };
   return { id: 'lubricant', value: has(SOUND_LUBRICANT) ? 'sound' : null, text };
@@ -129,7 +130,7 @@ function isOne(kinds: readonly string[], { kind }: ActionEvidence): boolean {
 }
 
 function endOf({ end }: ActionEvidence): string {
-  return end === null ? '' : ` at ${end === 'both' ? 'both ends' : end}`;
+  return end === null ? '' : ` at ${end === 'both' ? 'both ends' : namePosition(end)}`;
 }
 
 /** What the newest such action that has an answer did to the counts. */

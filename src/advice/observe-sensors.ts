@@ -1,5 +1,6 @@
 /** Observations that the counts of the motor's sensors make. Thresholds are our choices, each with its reason. */
 import type { ConditionAxis, MotorEvidence, RateEvidence, SensorEvidence } from './evidence.js';
+import { namePosition } from './fleet.js';
 import { ALIKE_FACTOR, courseOf, likenessOf, writeFactor, writeRatio } from './judgement.js';
 import type { Observation } from './observation.js';
 
@@ -54,7 +55,7 @@ export function observeEnds({ sensors }: MotorEvidence): Observation {
   const least = others.reduce((low, each) => (each.running!.perS < low.running!.perS ? each : low));
   const bounds = boundRatio(most.running!, least.running!);
   const likeness = likenessOf(bounds);
-  const words = `${most.position} discharges ${writeRatio(bounds)} times as often as ${least.position}`;
+  const words = `${namePosition(most.position)} discharges ${writeRatio(bounds)} times as often as ${namePosition(least.position)}`;
   if (likeness === 'alike') return { id: 'ends', value: 'alike', text: `Both ends are alike: ${words}.` };
   if (likeness === 'more') return { id: 'ends', value: 'one-end', text: `One end stands out: ${words}.` };
   return { id: 'ends', value: null, text: `The counts do not yet tell one end from both: ${words}.` };
@@ -72,7 +73,7 @@ export function observeModulation({ sensors }: MotorEvidence): Observation {
   const { running, background } = most;
   const share = boundRatio(background, running!);
   const words =
-    `without modulation ${most.position} counts ${writeFactor(background.perS)} a second, ` +
+    `without modulation ${namePosition(most.position)} counts ${writeFactor(background.perS)} a second, ` +
     `running ${writeFactor(running!.perS)}`;
   if (share.upper !== null && share.upper <= FOLLOWS_SHARE)
     return { id: 'modulation', value: 'follows', text: `Counts follow the own modulation: ${words}.` };
@@ -87,7 +88,7 @@ export function observeBypass({ sensors }: MotorEvidence): Observation {
     return { id: 'bypass', value: null, text: 'The motor has not been seen running on line supply.' };
   }
   const share = boundRatio(most.bypass!, most.running!);
-  const words = `on line supply ${most.position} counts ${writeRatio(share)} times as often as on the drive`;
+  const words = `on line supply ${namePosition(most.position)} counts ${writeRatio(share)} times as often as on the drive`;
   if (share.lower >= WITHOUT_SHARE)
     return { id: 'bypass', value: 'present', text: `Counts stay on line supply: ${words}.` };
   if (share.upper !== null && share.upper <= FOLLOWS_SHARE)
@@ -104,7 +105,7 @@ export function observeAxis({ sensors }: MotorEvidence, axis: ConditionAxis): Ob
     return { id: axis, value: null, text };
   }
   const value = courseOf(found);
-  const words = `${most.position} at ${word} ${found.high} counts ${writeRatio(found)} times as often as at ${found.low}`;
+  const words = `${namePosition(most.position)} at ${word} ${found.high} counts ${writeRatio(found)} times as often as at ${found.low}`;
   const said =
     value === null
       ? `Not clear whether counts follow ${word}`
@@ -123,7 +124,7 @@ export function observeNeighbour({ sensors }: MotorEvidence): Observation {
   }
   const first = heard.reduce((best, each) => (each.lower > best.lower ? each : best));
   const words =
-    `without own modulation ${first.sensor.position} counts ${writeRatio(first)} times as often ` +
+    `without own modulation ${namePosition(first.sensor.position)} counts ${writeRatio(first)} times as often ` +
     `while ${first.motor} modulates`;
   if (first.lower > ALIKE_FACTOR)
     return { id: 'neighbour', value: 'follows', text: `Background follows ${first.motor}: ${words}.` };
@@ -151,7 +152,7 @@ export function observeCommonBursts({ sensors }: MotorEvidence): Observation {
     };
   }
   const share = most.commonPulses / total;
-  const words = `${writeFactor(100 * share)} % of the pulses of ${most.position} came in bursts heard on several motors at once`;
+  const words = `${writeFactor(100 * share)} % of the pulses of ${namePosition(most.position)} came in bursts heard on several motors at once`;
   if (share >= COMMON_MANY) return { id: 'commonBursts', value: 'many', text: `${words}.` };
   return { id: 'commonBursts', value: share <= COMMON_FEW ? 'few' : null, text: `${words}.` };
 }
@@ -166,7 +167,7 @@ export function observeSisters({ sensors }: MotorEvidence): Observation {
     };
   }
   const most = compared.reduce((best, each) => (each.sisters!.lower > best.sisters!.lower ? each : best));
-  const words = `${most.position} discharges ${writeRatio(most.sisters!)} times as often as the median of its sisters`;
+  const words = `${namePosition(most.position)} discharges ${writeRatio(most.sisters!)} times as often as the median of its sisters`;
   const likeness = likenessOf(most.sisters!);
   if (likeness === 'more')
     return { id: 'sisters', value: 'odd', text: `It stands out of its group: ${words}.` };
@@ -179,7 +180,9 @@ export function observeDevice({ sensors }: MotorEvidence): Observation {
   const looked = sensors.filter(({ faults }) => faults !== null);
   if (looked.length === 0)
     return { id: 'device', value: null, text: 'Nobody looked at the notes on the devices.' };
-  const bad = looked.flatMap(({ position, faults }) => faults!.map((fault) => `${position}: ${fault}`));
+  const bad = looked.flatMap(({ position, faults }) =>
+    faults!.map((fault) => `${namePosition(position)}: ${fault}`),
+  );
   if (bad.length > 0)
     return { id: 'device', value: 'faults', text: `Notes on the sensors: ${bad.join('; ')}.` };
   return {

@@ -3,14 +3,16 @@
  *
  * Order, our choice, so that a reader can check it by hand:
  *  1. by the strongest ground: signs of electrical erosion or spent lubricant seen at an inspection and not followed by a new
- *     bearing (damage seen outranks every count); the odd one out of its group; risen over its own baseline; raised after a
- *     remedy that did not help; nothing of these;
+ *     bearing (damage seen outranks every count); the odd one out of its group; in the louder half of a group that falls into
+ *     two, where nobody can say which half is odd; risen over its own baseline; raised after a remedy that did not help;
+ *     nothing of these;
  *  2. within a ground by how far the lower limits of the ratios lie above 1 (the larger of sisters and own baseline);
  *  3. then by dose, the running pulses since the bearing was fitted, and by name.
  * Dose alone never lifts a motor over one with a ground: no published figure says how much dose is too much.
  */
 import type { ActionEvidence, FindingEvidence, RatioEvidence } from './evidence.js';
 import { dayOf } from './day.js';
+import { namePosition } from './fleet.js';
 import { effectOf, writeFactor, writeRatio } from './judgement.js';
 import { showsErosion, showsSpentLubricant } from './observe-records.js';
 
@@ -43,12 +45,19 @@ export interface Candidate {
   readonly actions: readonly ActionEvidence[];
   /** in order of time, none withdrawn */
   readonly findings: readonly FindingEvidence[];
-  /** it stands out with another of its group, which is too small to tell which of them is odd */
+  /** it is in the louder half of a group that falls into two: nobody can say which half is odd */
   readonly isUndecided: boolean;
 }
 
 /** In order of rank. */
-export const GROUNDS = ['seen-damage', 'odd-one-out', 'risen', 'remedy-without-effect', 'no-ground'] as const;
+export const GROUNDS = [
+  'seen-damage',
+  'odd-one-out',
+  'one-of-two-halves',
+  'risen',
+  'remedy-without-effect',
+  'no-ground',
+] as const;
 export type PlanGround = (typeof GROUNDS)[number];
 
 export interface PlanLine {
@@ -98,6 +107,7 @@ function excessOf({ sisters, baseline }: CandidateSensor): number {
 function groundOf(candidate: Candidate): PlanGround {
   if (openDamage(candidate).length > 0) return 'seen-damage';
   if (candidate.sensors.some(({ isOdd }) => isOdd)) return 'odd-one-out';
+  if (candidate.isUndecided) return 'one-of-two-halves';
   if (candidate.sensors.some(({ baseline }) => baseline !== null && baseline.lower > 1)) return 'risen';
   return isWithoutEffect(candidate) ? 'remedy-without-effect' : 'no-ground';
 }
@@ -132,7 +142,7 @@ function tellReason(candidate: Candidate, ground: PlanGround): string {
   const parts = [
     ...openDamage(candidate).map(tellDamage),
     ...candidate.sensors.flatMap(tellSensor),
-    ...(candidate.isUndecided ? ['with another of its group, too small to tell which is odd'] : []),
+    ...(candidate.isUndecided ? ['its group falls into two halves, and which is odd cannot be told'] : []),
     ...tellTried(candidate.actions),
     tellDose(candidate.sensors),
   ].filter((part) => part !== '');
@@ -141,15 +151,15 @@ function tellReason(candidate: Candidate, ground: PlanGround): string {
 
 function tellDamage({ end, signs, modes, lubricant, at }: FindingEvidence): string {
   const seen = [...modes, ...signs, ...lubricant].filter((word) => word !== 'none').join(', ');
-  return `${seen} found at ${end} on ${dayOf(at)}`;
+  return `${seen} found at ${namePosition(end)} on ${dayOf(at)}`;
 }
 
 function tellSensor({ position, sisters, isOdd, baseline }: CandidateSensor): string[] {
   const parts: string[] = [];
   if (sisters !== null && (isOdd || sisters.lower > 1))
-    parts.push(`${position} ${writeRatio(sisters)} times the median of its group`);
+    parts.push(`${namePosition(position)} ${writeRatio(sisters)} times the median of its group`);
   if (baseline !== null && baseline.lower > 1)
-    parts.push(`${position} ${writeRatio(baseline)} times its own baseline`);
+    parts.push(`${namePosition(position)} ${writeRatio(baseline)} times its own baseline`);
   return parts;
 }
 
@@ -170,7 +180,7 @@ function tellDose(sensors: readonly CandidateSensor[]): string {
   );
   if (most === null || most.since === null) return '';
   const since = most.isSinceFitted ? 'its bearing was fitted' : 'the data begins';
-  return `${writeCount(most.dosePulses)} running pulses at ${most.position} since ${since} on ${dayOf(most.since)}`;
+  return `${writeCount(most.dosePulses)} running pulses at ${namePosition(most.position)} since ${since} on ${dayOf(most.since)}`;
 }
 
 /** 3,141,593 -> "3.1 million"; below a million all digits. */

@@ -3,6 +3,7 @@
  * limit, that there is none.
  */
 import { z } from 'zod';
+import { GROUNDS } from '../advice/plan-list.js';
 import { utcSchema } from '../../shared/time.js';
 
 const count = z.int().min(0);
@@ -117,7 +118,7 @@ export const baselinesBody = z.object({
 const line = z.object({
   rank: count,
   motor: z.string(),
-  ground: z.enum(['seen-damage', 'odd-one-out', 'risen', 'remedy-without-effect', 'no-ground']),
+  ground: z.enum(GROUNDS),
   reason: z.string(),
   dose_pulses: count.describe('most running pulses of its bearings since they were fitted'),
 });

@@ -200,7 +200,7 @@ describe('baselines in words', () => {
 
   it('say what is missing: hours, days, pulses, steadiness', () => {
     expect(tellBaseline('pump-1/de', 0, [bin]).sentence).toBe(
-      'pump-1 de has no yardstick yet: all needs 10 h of running and 4 days more.',
+      'pump-1 DE has no yardstick yet: all needs 10 h of running and 4 days more.',
     );
     expect(writeLacking({ runningMs: 0, days: 1, pulses: 40, unsteady: 'the rate rises' })).toBe(
       '1 day and 40 pulses more; a steadier period: the rate rises',
@@ -214,7 +214,7 @@ describe('baselines in words', () => {
       state: 'learnt',
     });
     expect(tellBaseline('pump-1/de', 0, [learnt]).sentence).toBe(
-      'pump-1 de has a yardstick in 1 bin: 1.0 pulses a minute in all, over 10 h on 3 days.',
+      'pump-1 DE has a yardstick in 1 bin: 1.0 pulses a minute in all, over 10 h on 3 days.',
     );
     expect(tellBaseline('pump-1/de', 0, [{ ...learnt, state: 'stale' }]).state).toBe('stale');
   });

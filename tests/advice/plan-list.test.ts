@@ -95,11 +95,11 @@ describe('the plan list', () => {
       }),
     ]).lines;
     expect(line?.reason).toBe(
-      'de 6.1 (4.8 to 7.9) times the median of its group; shaft-earthing-fitted of 2026-02-03 did not lower it; ' +
-        '3.1 million running pulses at de since its bearing was fitted on 2026-02-03',
+      'DE 6.1 (4.8 to 7.9) times the median of its group; shaft-earthing-fitted of 2026-02-03 did not lower it; ' +
+        '3.1 million running pulses at DE since its bearing was fitted on 2026-02-03',
     );
     const undecided = candidate('m', { sensors: [odd], isUndecided: true });
-    expect(rankCandidates([undecided]).lines[0]?.reason).toContain('too small to tell which is odd');
+    expect(rankCandidates([undecided]).lines[0]?.reason).toContain('which is odd cannot be told');
   });
 
   it('gives no remaining life, and says why', () => {

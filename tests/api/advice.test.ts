@@ -31,9 +31,9 @@ describe('comparisons', () => {
     const answer = answerBody.strict().parse(body);
     expect(answer.comparison).toMatchObject({ ratio: 6, shared_ms: 111_600_000, method: 'mantel-haenszel' });
     expect(answer.sentence).toMatch(
-      /^pump-1 de discharges 6\.0 times \(5\.\d to 6\.\d\) as often as the median of its group/,
+      /^pump-1 DE discharges 6\.0 times \(5\.\d to 6\.\d\) as often as the median of its group/,
     );
-    expect(answer.sisters?.placed).toEqual([{ sister: 'pump-2 de', ratio: null, shared_ms: 3_600_000 }]);
+    expect(answer.sisters?.placed).toEqual([{ sister: 'pump-2 DE', ratio: null, shared_ms: 3_600_000 }]);
     expect(answer.sisters?.score).toMatchObject({ odd: true, torn: false });
   });
 

@@ -33,10 +33,10 @@ function answer(question: CompareQuestion): QuestionAnswer {
       sentence: 'No yardstick yet.',
     };
   }
-  const comparison = answerComparison(side('pump-1 de', 6000), side('the median of its group', 1000));
+  const comparison = answerComparison(side('pump-1 DE', 6000), side('the median of its group', 1000));
   const sisters = {
     dutyGroup: 'pumps',
-    placed: [{ name: 'pump-2 de', ratio: Infinity, sharedMs: HOUR_MS }],
+    placed: [{ name: 'pump-2 DE', ratio: Infinity, sharedMs: HOUR_MS }],
     leftOut: [],
     score: { motors: 4, p: 0.0001, isOdd: true, isTorn: false },
   };
