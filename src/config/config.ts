@@ -2,6 +2,7 @@
  * The configuration after templates, braces and defaults: what the gateway runs on.
  * Secrets stay references here; see secrets.ts.
  */
+import type { DutyGroupPlan } from '../core/plan.js';
 import type { ConditionAlarmKind, RateAlarmKind } from './motor-defaults.js';
 import type { Endpoint } from './endpoint.js';
 import type { FileContent } from './schema.js';
@@ -93,10 +94,12 @@ export interface MotorConfig {
   readonly conditionAlarms: readonly ConditionAlarmConfig[];
 }
 
-export interface Config extends Omit<FileContent, 'mqtt' | 'http' | 'templates' | 'motors'> {
+export interface Config extends Omit<FileContent, 'mqtt' | 'http' | 'dutyGroups' | 'templates' | 'motors'> {
   /** path of the file as it was given */
   readonly file: string;
   readonly mqtt: MqttConfig;
   readonly http: { readonly listen: Endpoint };
+  /** those that have axes */
+  readonly dutyGroups: readonly DutyGroupPlan[];
   readonly motors: readonly MotorConfig[];
 }

@@ -7,6 +7,7 @@ import { checkEntry } from './check-motors.js';
 import { checkResolution } from './check-setpoints.js';
 import { checkSite } from './check-site.js';
 import type { Config, UserConfig } from './config.js';
+import { buildDutyGroups } from './duty-groups.js';
 import { readEndpoint } from './endpoint.js';
 import { expandBraces } from './expansion.js';
 import { mergeEntries } from './merge.js';
@@ -57,11 +58,10 @@ export function parseConfig(text: string, fileName: string): ConfigResult {
   const report = new Report(source, shape.broken);
   const entries = mergeEntries(content, source, report);
   const built = entries.map((entry) => ({ entry, motors: buildMotors(entry, report) }));
-  const config = assemble(
-    content,
-    built.flatMap(({ motors }) => motors),
-    fileName,
-  );
+  const motors = built.flatMap((each) => each.motors);
+  const named = [...new Set(motors.map(({ dutyGroup }) => dutyGroup))];
+  const dutyGroups = buildDutyGroups(content.dutyGroups, named, report);
+  const config = assemble(content, motors, dutyGroups, fileName);
   const known = config.motors.map(({ key }) => key);
   if (entries.length === 0) report.error(['motors'], 'at least one motor', 'none');
   for (const { entry, motors } of built) {
@@ -75,7 +75,12 @@ export function parseConfig(text: string, fileName: string): ConfigResult {
   return { ok: true, config, plan: toPlan(config), warnings: report.warnings };
 }
 
-function assemble(content: FileContent, motors: Config['motors'], file: string): Config {
+function assemble(
+  content: FileContent,
+  motors: Config['motors'],
+  dutyGroups: Config['dutyGroups'],
+  file: string,
+): Config {
   const { site, timeZone, mqtt, http, storage, core, gate, common, alarmBudget } = content;
   const { users, ...limits } = mqtt;
   return {
@@ -93,6 +98,7 @@ function assemble(content: FileContent, motors: Config['motors'], file: string):
     gate,
     common,
     alarmBudget,
+    dutyGroups,
     motors,
   };
 }

@@ -17,6 +17,7 @@ export function toPlan(config: Config): Plan {
     futureToleranceMs: config.core.futureToleranceMs,
     gate: config.gate,
     common: config.common,
+    dutyGroups: new Map(config.dutyGroups.map((group) => [group.key, group])),
     motors: new Map(motors.map((motor) => [motor.key, planMotor(motor)])),
     sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
     rateAlarms: planRateAlarms(config),

@@ -3,6 +3,7 @@
  * templates or folder. The revision on every alarm's evidence is a hash of it.
  */
 import { createHash } from 'node:crypto';
+import type { DutyGroupPlan } from '../core/plan.js';
 import type { Config, MotorConfig } from './config.js';
 
 /** Values by path, sorted: `motors.booster-1.positions.de.intervalMs` to its JSON. */
@@ -19,7 +20,8 @@ export function listSettings(config: Config): Settings {
   const users = config.mqtt.users === null ? null : byName(config.mqtt.users, (user) => user.name);
   const motors = byName(config.motors.map(nameParts), (motor) => motor.key);
   const settings: [string, string][] = [];
-  flatten({ ...config, file: '', mqtt: { ...config.mqtt, users }, motors }, '', settings);
+  const dutyGroups = byName(config.dutyGroups.map(nameAxes), (group) => group.key);
+  flatten({ ...config, file: '', mqtt: { ...config.mqtt, users }, dutyGroups, motors }, '', settings);
   return new Map(settings.sort(([a], [b]) => (a < b ? -1 : 1)));
 }
 
@@ -31,6 +33,10 @@ function nameParts(motor: MotorConfig) {
     rateAlarms: byName(motor.rateAlarms, (one) => one.kind),
     conditionAlarms: byName(motor.conditionAlarms, (one) => one.kind),
   };
+}
+
+function nameAxes({ key, axes }: DutyGroupPlan) {
+  return { key, axes: byName(axes, (one) => one.axis) };
 }
 
 function byName<T>(items: readonly T[], name: (item: T) => string): Record<string, T> {

@@ -14,6 +14,7 @@ import {
   section,
   wholeNumber,
 } from './leaves.js';
+import { DutyGroupsSchema } from './duty-group-schema.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
 import { endpointText } from './endpoint.js';
 import { timeZone } from './time-zone.js';
@@ -224,6 +225,7 @@ export const FileSchema = mapping(
     gate,
     common,
     alarmBudget,
+    dutyGroups: DutyGroupsSchema,
     templates: z
       .record(name('Name of a template.'), TemplateSchema, { error: 'a mapping of templates' })
       .default({})

@@ -28,7 +28,7 @@ export function setAside(state: CoreState, sensor: SensorState, bound: number): 
 
 /** Windows before this reach back behind the drive messages in memory, as those of a long backlog do. */
 export function forgottenTo(state: CoreState, sensor: SensorState): number {
-  let known = sensor.motor.knownFrom;
+  let known = Math.max(sensor.motor.knownFrom, sensor.motor.binsFrom);
   for (const motor of sensor.coupled) known = Math.max(known, motor.knownFrom);
   const backlog = Math.min(known + FORGOTTEN_MARGIN_MS, state.now - PERIOD_MS['1h']);
   return floorTo(Math.max(known, backlog) - 1, WINDOW_MS) + WINDOW_MS;

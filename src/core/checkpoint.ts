@@ -5,7 +5,8 @@
  */
 import { WINDOW_MS } from './ring.js';
 import type { BinSum, CheckpointRow, Increment, Sums } from './rows.js';
-import type { ClockWatch, MotorState, SensorState } from './state.js';
+import { groupRecord, type GroupState } from './bin-group.js';
+import type { BinDispersion, ClockWatch, MotorState, SensorState } from './state.js';
 import { windowOf } from './window.js';
 import { Class } from './words.js';
 
@@ -37,6 +38,8 @@ export interface HoursRecord {
   dispersion: number;
   dispersionUncertain: boolean;
   clock: ClockWatch;
+  /** dispersion by condition bin; absent without bins */
+  bins?: [bin: string, found: BinDispersion][];
 }
 
 export interface MotorRecord {
@@ -83,8 +86,9 @@ export function sensorRow(sensor: SensorState): CheckpointRow {
 }
 
 export function hoursRow(sensor: SensorState): CheckpointRow {
-  const { key, day, dispersion, dispersionUncertain, clock } = sensor;
+  const { key, day, dispersion, dispersionUncertain, clock, binDispersions } = sensor;
   const record: HoursRecord = { day, dispersion, dispersionUncertain, clock };
+  if (binDispersions.size > 0) record.bins = [...binDispersions];
   return checkpointRow(`hours:${key}`, JSON.stringify(record));
 }
 
@@ -92,6 +96,10 @@ export function motorRow(motor: MotorState): CheckpointRow {
   const { issuedTo, transientDirty: dirty } = motor;
   const record: MotorRecord = { issuedTo, dirty: dirty === null ? null : { from: dirty.from, to: dirty.to } };
   return checkpointRow(`motor:${motor.key}`, JSON.stringify(record));
+}
+
+export function groupRow(group: GroupState): CheckpointRow {
+  return checkpointRow(`group:${group.plan.key}`, JSON.stringify(groupRecord(group)));
 }
 
 export function coreRow(now: number, nextChain: number): CheckpointRow {

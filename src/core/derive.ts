@@ -103,6 +103,7 @@ function applyDerived(
   row.pulses = derived.pulses;
   const counts = (flags & (Flag.anchor | Flag.torn | Flag.held)) === 0;
   row.class = counts ? Class.pending : Class.none;
+  row.bin = '';
   row.reason = Reason.none;
   putRow(state, row);
   followRow(state, sensor, chain, run, index, fresh ? 0 : before, derived.opening);

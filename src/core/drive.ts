@@ -2,7 +2,9 @@
  * Drive messages and the presence of their reporters, in their place by event time. A message that changes the past
  * marks the increments it touches for another look.
  */
+import { LOOK_BACK_MS } from './bin.js';
 import type { DriveFact, DrivePresenceFact } from './facts.js';
+import { placeAt } from './place.js';
 import type { DriveRow } from './rows.js';
 import { buildTimeline, extendTimeline, type Timeline } from './run-state.js';
 import { askFor, diagnose, markDirty, touch, type CoreState, type MotorState } from './state.js';
@@ -38,18 +40,6 @@ function toDriveRow(state: CoreState, fact: DriveFact): DriveRow {
     dcLinkV: fact.dcLinkV,
     receivedAt,
   };
-}
-
-/** First index of ascending rows whose `at` is at or after a time. */
-export function placeAt(rows: readonly { at: number }[], at: number): number {
-  let low = 0;
-  let high = rows.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (rows[middle]!.at < at) low = middle + 1;
-    else high = middle;
-  }
-  return low;
 }
 
 /** Builds a motor's timeline from what is in memory. */
@@ -122,13 +112,24 @@ function follow(state: CoreState, motor: MotorState): void {
   const before = motor.timeline;
   motor.timeline = rebuildTimeline(state, motor);
   const changed = diffTimelines(before, motor.timeline);
-  if (changed !== null) markMotor(state, motor, changed.from, Math.min(changed.to, state.now) + motor.tailMs);
+  if (changed !== null) {
+    markMotor(state, motor, changed.from, Math.min(changed.to, state.now) + motor.tailMs);
+    markBins(state, motor, changed.from, changed.to);
+  }
   const silent = diffChanges(before.changes, motor.timeline.changes);
   if (silent !== null) {
     for (const sensor of motor.sensors)
       markDirty(state, sensor, silent.from, silent.to + state.plan.common.quietMs);
   }
   settle(state, motor);
+}
+
+/** Marks what a change of the drive's past in [from, to] may move to another condition bin: as far as bins look back. */
+function markBins(state: CoreState, motor: MotorState, from: number, to: number): void {
+  if (motor.group === null) return;
+  const next = motor.drives[placeAt(motor.drives, to + LOOK_BACK_MS + 1)];
+  const end = Math.min(next?.at ?? state.now, state.now) + motor.tailMs;
+  for (const sensor of motor.sensors) if (sensor.sweptTo > from) markDirty(state, sensor, from, end);
 }
 
 /** What was left unsettled after the longest wait is looked at again now that the drive has spoken. */
@@ -178,6 +179,7 @@ export function addDrive(state: CoreState, motor: MotorState, fact: DriveFact): 
   if (previous !== undefined && extendTimeline(motor.plan, motor.timeline, previous, row, motor.presences))
     settle(state, motor);
   else follow(state, motor);
+  markBins(state, motor, row.at, row.at);
   pruneDrives(state, motor);
 }
 
@@ -188,7 +190,8 @@ function addLateDrive(state: CoreState, motor: MotorState, row: DriveRow): void 
     const before = answer.drives.filter((d) => d.at < row.at).at(-1);
     const start = Math.min(row.since ?? row.at, before?.at ?? row.at);
     const heartbeat = motor.plan.heartbeatMs;
-    const end = heartbeat === null ? state.now : row.at + 4 * heartbeat;
+    const held = motor.group === null ? 0 : LOOK_BACK_MS;
+    const end = heartbeat === null ? state.now : row.at + 4 * heartbeat + held;
     markMotor(state, motor, start - 60_000, end + state.plan.gate.capMs);
   });
 }
@@ -216,6 +219,10 @@ function pruneDrives(state: CoreState, motor: MotorState): void {
   const time = drives[cut]!.at;
   const guard = motor.timeline.guards.find((g) => g.from - 600_000 < time && g.to + 600_000 > time);
   if (guard !== undefined) cut = placeAt(drives, guard.from - 600_000) - 1;
+  if (motor.group !== null) {
+    motor.binsFrom = drives[Math.max(0, cut)]!.at;
+    cut = placeAt(drives, motor.binsFrom - LOOK_BACK_MS);
+  }
   if (cut < 16) return;
   drives.splice(0, cut);
   motor.knownFrom = drives[0]!.at + 1;

@@ -4,10 +4,10 @@
  */
 import { joinVotes } from './common.js';
 import type { Surroundings } from './gate.js';
-import type { WindowRing } from './ring.js';
-import type { Burst, Increment, Vote } from './rows.js';
+import { WINDOW_MS, type WindowRing } from './ring.js';
+import type { Burst, DriveRow, Increment, Vote } from './rows.js';
 import { markDirty, type CoreState, type SensorState, type ZoneState } from './state.js';
-import { voteSlack } from './sweep.js';
+import { voteSlack } from './vote.js';
 import { PERIOD_MS } from './words.js';
 
 /** A look at a sensor's past: base windows [from, to) are judged anew, those up to `end` followed until nothing changes. */
@@ -19,6 +19,8 @@ export interface Look {
   end: number;
   rows: Increment[];
   around: Surroundings;
+  /** messages of its own drive, ascending */
+  drives: readonly DriveRow[];
   ring: WindowRing;
   bursts: Burst[];
   votes: Vote[];
@@ -94,4 +96,26 @@ export function replaceVotes(state: CoreState, look: Look, voted: readonly numbe
   for (const burst of look.bursts) {
     if (burst.from < stop && burst.to > look.from) markNeighbours(state, look, burst.from, burst.to, null);
   }
+}
+
+/**
+ * Windows that the live ring still covers take their new sums. True when one differs: what was swept since the look was
+ * asked for rests on the old sums.
+ */
+export function copyRing(look: Look, stop: number): boolean {
+  const live = look.sensor.ring;
+  let changed = false;
+  const first = Math.max(look.from, look.sensor.sweptTo - (look.sensor.ring.size - 1) * WINDOW_MS);
+  for (let window = first; window < stop; window += WINDOW_MS) {
+    const index = window / WINDOW_MS;
+    const ms = look.ring.msAt(index);
+    const pulses = look.ring.pulsesAt(index);
+    const usable = look.ring.isUsable(index);
+    const bin = look.ring.binAt(index);
+    const same = ms === live.msAt(index) && pulses === live.pulsesAt(index) && bin === live.binAt(index);
+    if (same && usable === live.isUsable(index)) continue;
+    changed = true;
+    live.set(index, pulses, ms, ms > 0 && !usable, bin);
+  }
+  return changed;
 }

@@ -32,8 +32,11 @@ export interface Need {
     least: number;
     most: number;
   } | null;
-  /** drive messages and presences with `from <= at < to`, and the last of each before `from` */
-  readonly drives: { motors: MotorKey[]; from: number; to: number } | null;
+  /**
+   * drive messages with `from <= at < to`, the last before `from`, and what came up to `lookBackMs` before that one (absent:
+   * nothing); presences over the same time, and the last before
+   */
+  readonly drives: { motors: MotorKey[]; from: number; to: number; lookBackMs?: number } | null;
   /** bursts of the zone that overlap [from, to), and votes that overlap it */
   readonly zone: { zone: string; from: number; to: number } | null;
   /** segments of a chain */

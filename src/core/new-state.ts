@@ -1,26 +1,30 @@
 /**
  * A state with nothing seen yet, laid out from the plan: motors, sensors, zones, and who hears whom.
  */
+import { newGroup, type GroupState } from './bin-group.js';
 import { rebuildTimeline } from './drive.js';
 import { openMaintenance } from './maintenance.js';
 import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
 import { WINDOW_MS, WindowRing } from './ring.js';
-import { emptyOutputs, type CoreState, type MotorState, type SensorState, type ZoneState } from './state.js';
+import { emptyOutputs } from './outputs.js';
+import type { CoreState, MotorState, SensorState, ZoneState } from './state.js';
 import { emptySums } from './window.js';
 
-function newMotor(plan: Plan, motor: MotorPlan): MotorState {
+function newMotor(plan: Plan, motor: MotorPlan, group: GroupState | null): MotorState {
   const { gate } = plan;
   const reachMs = gate.beforeEdgeMs + motor.clockErrorMs + motor.rampMs + gate.mergeMs;
   const settle = motor.heartbeatMs === null ? gate.settleMs : motor.heartbeatMs + 2000;
   return {
     key: motor.key,
     plan: motor,
+    group,
     sensors: [],
     hearers: [],
     drives: [],
     presences: [],
     timeline: { stretches: [], edges: [], guards: [], switchings: [], changes: [] },
     knownFrom: -Number.MAX_SAFE_INTEGER,
+    binsFrom: -Number.MAX_SAFE_INTEGER,
     issuedTo: -Number.MAX_SAFE_INTEGER,
     transientDirty: null,
     tailMs: 0,
@@ -50,6 +54,9 @@ function newSensor(plan: SensorPlan, motor: MotorState, gapWindows: number): Sen
     spreads: [],
     dispersion: 1,
     dispersionUncertain: true,
+    bin: '',
+    temperature: null,
+    binDispersions: new Map(),
     vote: null,
     nextSweepAt: 0,
     sweepDelayMs: Math.max(motor.sweepDelayMs, plan.reorderWaitMs),
@@ -89,8 +96,9 @@ function zoneOf(plan: Plan, zones: Map<string, ZoneState>, key: string): ZoneSta
 export function newState(plan: Plan): CoreState {
   const motors = new Map<string, MotorState>();
   const zones = new Map<string, ZoneState>();
+  const groups = new Map([...plan.dutyGroups.values()].map((group) => [group.key, newGroup(group)]));
   for (const motor of plan.motors.values()) {
-    const made = newMotor(plan, motor);
+    const made = newMotor(plan, motor, groups.get(motor.dutyGroup) ?? null);
     motors.set(motor.key, made);
     zoneOf(plan, zones, motor.zone).motors.push(made);
   }
@@ -122,6 +130,7 @@ export function newState(plan: Plan): CoreState {
     motors,
     motorList: [...motors.values()],
     zones,
+    groups,
     alarms: new Map(),
     maintenance: openMaintenance([], []),
     rateAlarms,
@@ -136,6 +145,7 @@ export function newState(plan: Plan): CoreState {
     out: emptyOutputs(),
     touched: new Set(),
     touchedMotors: new Set(),
+    touchedGroups: new Set(),
     conditionsAt: 0,
   };
   for (const motor of motors.values()) motor.timeline = rebuildTimeline(state, motor);
@@ -147,5 +157,6 @@ export function emptyStep(state: CoreState): void {
   state.out = emptyOutputs();
   state.touched.clear();
   state.touchedMotors.clear();
+  state.touchedGroups.clear();
   state.stepNo += 1;
 }

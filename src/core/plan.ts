@@ -33,6 +33,28 @@ export interface MotorPlan {
   readonly clockErrorMs: number;
 }
 
+export type AxisName = 'speed' | 'load' | 'switching' | 'temperature' | 'dcLink';
+
+/** One axis of the condition bins of a duty group. Units: rpm, %, kHz, degrees Celsius, V. */
+export interface AxisPlan {
+  readonly axis: AxisName;
+  /** ascending; null: learnt from the group's first week */
+  readonly edges: readonly number[] | null;
+  /** around each edge, half of it on either side; less than the gap between two edges. Of a learnt axis the learning finds it */
+  readonly deadband: number;
+  /** how many bins are to be learnt; 0 where the edges are given */
+  readonly learn: number;
+  /** what ran before this time is not learnt from, and another time learns anew; null: from the beginning */
+  readonly learnSince: number | null;
+}
+
+/** A duty group with axes. */
+export interface DutyGroupPlan {
+  readonly key: string;
+  /** each axis once, in the order of `AxisName` */
+  readonly axes: readonly AxisPlan[];
+}
+
 export interface GatePlan {
   readonly beforeEdgeMs: number; // 2,000
   readonly afterRunningMs: number; // 5,000
@@ -101,6 +123,8 @@ export interface Plan {
   readonly common: CommonPlan;
   readonly motors: ReadonlyMap<MotorKey, MotorPlan>;
   readonly sensors: ReadonlyMap<SensorKey, SensorPlan>;
+  /** duty groups that have axes; what motors of other groups run is in one bin, `all` */
+  readonly dutyGroups: ReadonlyMap<string, DutyGroupPlan>;
   readonly rateAlarms: readonly RateAlarmPlan[];
   readonly conditionAlarms: readonly ConditionAlarmPlan[];
   /** motors that have one; the core has no use for it, but what is told of a motor must follow a reload */

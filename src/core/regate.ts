@@ -4,14 +4,17 @@
  * differently is taken from its old window and put into the new. It ends where nothing changes any more, so the result
  * is the one that punctual messages would have had.
  */
+import { binOf, LOOK_BACK_MS } from './bin.js';
+import { MIXED_BIN } from './bin-name.js';
+import { joinBins } from './bin-sums.js';
 import { isCommon, isQuiet } from './common.js';
 import { evaluateLateMinutes } from './condition.js';
 import { classify, mayBeCommon } from './gate.js';
 import type { Answer } from './needs.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
-import type { Burst, Increment } from './rows.js';
-import { buildTimeline } from './run-state.js';
-import { HOUR_MS, recallWindow, refreshDispersion, reviseSpread, spreadOfRows } from './spread.js';
+import type { Burst, DriveRow, Increment } from './rows.js';
+import { buildTimeline, type Timeline } from './run-state.js';
+import { HOUR_MS, recallWindow, refreshDispersion, reviseSpreads, spreadsOfRows } from './spread.js';
 import {
   askFor,
   ceilTo,
@@ -26,7 +29,7 @@ import {
 } from './state.js';
 import { settledTo, zoneOf } from './sweep.js';
 import { markTransients } from './drive.js';
-import { replaceBursts, replaceVotes, type Look } from './look.js';
+import { copyRing, replaceBursts, replaceVotes, type Look } from './look.js';
 import { addRow, emptySums, repost, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
 
@@ -55,7 +58,12 @@ export function regate(state: CoreState, sensor: SensorState): void {
         fromTo: floorTo(from - hour, HOUR_MS) + 1,
         toTo: ceilTo(end, HOUR_MS) + 1,
       },
-      drives: { motors, from: from - CONTEXT_MS, to: end + CONTEXT_MS },
+      drives: {
+        motors,
+        from: from - CONTEXT_MS,
+        to: end + CONTEXT_MS,
+        lookBackMs: sensor.motor.group === null ? 0 : LOOK_BACK_MS,
+      },
       zone: { zone: zone.key, from: from - hour, to: end + hour },
     },
     (answer) => {
@@ -78,11 +86,18 @@ function overlay(sensor: SensorState, loaded: readonly Increment[]): Increment[]
   return loaded.map((row) => inMemory.get(`${row.chain}/${row.to}/${row.seq}`) ?? row);
 }
 
-function timelineOf(state: CoreState, motor: MotorState, answer: Answer, from: number) {
-  if (motor.knownFrom <= from) return motor.timeline;
+/** Timeline and messages of a drive, from memory where that reaches back to `from`, else from the store. */
+function pastOf(
+  state: CoreState,
+  motor: MotorState,
+  answer: Answer,
+  from: number,
+): { timeline: Timeline; drives: readonly DriveRow[] } {
+  if (motor.knownFrom <= from && motor.binsFrom <= from) return motor;
   const drives = answer.drives.filter((row) => row.motor === motor.key);
   const presences = answer.presences.filter((row) => row.motor === motor.key);
-  return buildTimeline(motor.plan, state.plan.gate, state.plan.common.speedStep, drives, presences);
+  const { gate, common } = state.plan;
+  return { timeline: buildTimeline(motor.plan, gate, common.speedStep, drives, presences), drives };
 }
 
 function openLook(
@@ -93,9 +108,10 @@ function openLook(
   range: { from: number; to: number; end: number },
 ): Look {
   const context = range.from - CONTEXT_MS;
-  const coupled = sensor.plan.coupledMotors.map((key) =>
-    timelineOf(state, state.motors.get(key)!, answer, context),
+  const coupled = sensor.plan.coupledMotors.map(
+    (key) => pastOf(state, state.motors.get(key)!, answer, context).timeline,
   );
+  const own = pastOf(state, sensor.motor, answer, context);
   const bursts = [...answer.bursts];
   for (const burst of zone.bursts) {
     if (!bursts.some((b) => b.sensor === burst.sensor && b.from === burst.from && b.to === burst.to))
@@ -107,7 +123,8 @@ function openLook(
     zone,
     ...range,
     rows: overlay(sensor, answer.increments),
-    around: { own: timelineOf(state, sensor.motor, answer, context), coupled },
+    around: { own: own.timeline, coupled },
+    drives: own.drives,
     ring: new WindowRing(zone.gapWindows),
     bursts,
     votes: answer.votes.map((vote) => open.get(`${vote.sensor}/${vote.from}`) ?? vote),
@@ -149,7 +166,7 @@ function judgeAgain(state: CoreState, look: Look): void {
   const ringChanged = copyRing(look, stop);
   if ((ringChanged || lastChange > look.to) && stop === look.end)
     markDirty(state, sensor, look.end, Math.min(lastChange + hour, sensor.sweptTo));
-  reviseSpreads(state, look, changedHours);
+  reviseHours(state, look, changedHours);
   evaluateLateMinutes(state, sensor);
   const reach = state.plan.gate.maxIntervalFactor * sensor.plan.intervalMs;
   for (const key of [sensor.motor.key, ...sensor.plan.coupledMotors]) {
@@ -165,6 +182,12 @@ function tellNewest(sensor: SensorState, window: number, group: readonly Increme
   for (const row of group) addRow(sums, row, 1);
   sensor.toldTo = window;
   sensor.told = { start: window, sums };
+}
+
+/** Bin of a running row; '' where the group has none. */
+function binIn({ sensor, around, drives }: Look, row: Increment): string {
+  const { group } = sensor.motor;
+  return group === null ? '' : binOf(group.grid, { drives, stretches: around.own.stretches }, row);
 }
 
 /** One window anew; true when a class changed. */
@@ -183,11 +206,15 @@ function judgeWindow(
   let ms = 0;
   let common = false;
   let changed = false;
+  let windowBin = '';
   for (const row of group) {
     if (row.class === Class.none) continue;
     const verdict = classify(sensor.plan, state.plan.gate, look.around, row);
     let { class: cls, reason } = verdict;
+    let bin = '';
     if (verdict.class === Class.running) {
+      bin = binIn(look, row);
+      windowBin = running.length === 0 ? bin : joinBins(windowBin, bin);
       running.push(row);
       pulses += row.pulses;
       ms += row.to - row.from;
@@ -202,19 +229,36 @@ function judgeWindow(
         common = true;
       }
     }
-    if (cls === row.class && reason === row.reason) continue;
+    if (cls !== Class.running) bin = '';
+    if (cls === row.class && reason === row.reason && bin === row.bin) continue;
     changed = true;
     repost(state, sensor, row, -1);
     row.class = cls;
     row.reason = reason;
+    row.bin = bin;
     repost(state, sensor, row, 1);
     putRow(state, row);
   }
   tellNewest(sensor, window, group);
+  look.ring.set(window / WINDOW_MS, pulses, ms, common, windowBin);
+  voteAgain(state, look, window, running, { voted, found });
+  return changed;
+}
+
+/** The vote of a window that has its sums, and its bursts. */
+function voteAgain(
+  state: CoreState,
+  look: Look,
+  window: number,
+  running: readonly Increment[],
+  { voted, found }: { voted: number[]; found: Burst[] },
+): void {
+  const { sensor } = look;
+  const plan = state.plan.common;
   const index = window / WINDOW_MS;
-  look.ring.set(index, pulses, ms, common);
   const votes =
-    ms > 0 &&
+    running.length > 0 &&
+    look.ring.binAt(index) !== MIXED_BIN &&
     look.ring.countBefore(index) >= plan.windowsMin &&
     isQuiet(look.around.own.changes, window + WINDOW_MS, plan.quietMs);
   if (votes) voted.push(window);
@@ -230,37 +274,15 @@ function judgeWindow(
       });
     }
   }
-  return changed;
-}
-
-/**
- * Windows that the live ring still covers take their new sums. True when one differs: what was swept since the look was
- * asked for rests on the old sums.
- */
-function copyRing(look: Look, stop: number): boolean {
-  const live = look.sensor.ring;
-  let changed = false;
-  const first = Math.max(look.from, look.sensor.sweptTo - (look.sensor.ring.size - 1) * WINDOW_MS);
-  for (let window = first; window < stop; window += WINDOW_MS) {
-    const index = window / WINDOW_MS;
-    const ms = look.ring.msAt(index);
-    const pulses = look.ring.pulsesAt(index);
-    const usable = look.ring.isUsable(index);
-    if (ms === live.msAt(index) && pulses === live.pulsesAt(index) && usable === live.isUsable(index))
-      continue;
-    changed = true;
-    live.set(index, pulses, ms, ms > 0 && !usable);
-  }
-  return changed;
 }
 
 /** Closed hours in which a class changed give their spread anew, from all rows of the hour as they stand now. */
-function reviseSpreads(state: CoreState, look: Look, hours: ReadonlySet<number>): void {
+function reviseHours(state: CoreState, look: Look, hours: ReadonlySet<number>): void {
   const { sensor } = look;
   let revised = false;
   for (const hour of hours) {
     if (hour >= sensor.hour.start) continue;
-    reviseSpread(state, sensor, spreadOfRows(sensor.key, look.rows, hour));
+    reviseSpreads(state, sensor, hour, spreadsOfRows(sensor.key, look.rows, hour));
     revised = true;
   }
   if (revised) refreshDispersion(sensor, null);

@@ -3,7 +3,9 @@
  * tables of their own; what has none comes from the records of checkpoint.ts.
  */
 import { setAside } from './backlog.js';
-import { addRowToBins } from './bin-sums.js';
+import { restoreGroup, type GroupRecord } from './bin-group.js';
+import { MIXED_BIN } from './bin-name.js';
+import { addRowToBins, joinBins } from './bin-sums.js';
 import {
   newestSwept,
   RESTORE_REACH_MS,
@@ -16,6 +18,7 @@ import { rebuildTimeline } from './drive.js';
 import { openMaintenance } from './maintenance.js';
 import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
+import { placeAt } from './place.js';
 import type { Plan } from './plan.js';
 import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
 import type { Increment } from './rows.js';
@@ -27,7 +30,7 @@ import {
   type MotorState,
   type SensorState,
 } from './state.js';
-import { voteSlack } from './sweep.js';
+import { voteSlack } from './vote.js';
 import { addRow, windowOf } from './window.js';
 import { Class, PERIOD_MS } from './words.js';
 
@@ -44,6 +47,10 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
   }
   for (const motor of state.motors.values())
     restoreMotor(state, motor, restored, records.get(`motor:${motor.key}`)?.json);
+  for (const group of state.groups.values()) {
+    const record = parse<GroupRecord>(records.get(`group:${group.plan.key}`)?.json);
+    if (record !== null) restoreGroup(group, record);
+  }
   for (const zone of state.zones.values()) {
     zone.bursts = restored.bursts.filter((burst) => burst.zone === zone.key);
     zone.votes = restored.votes.filter((vote) => vote.zone === zone.key);
@@ -69,11 +76,22 @@ function restoreMotor(
   motor.presences = restored.presences.get(motor.key) ?? [];
   const first = motor.drives[0];
   if (first !== undefined) motor.knownFrom = first.at + 1;
+  if (motor.group !== null) motor.binsFrom = binsKnownFrom(motor);
   motor.timeline = rebuildTimeline(state, motor);
   if (json === undefined) return;
   const record = JSON.parse(json) as MotorRecord;
   motor.issuedTo = record.issuedTo;
   if (record.dirty !== null) motor.transientDirty = { ...record.dirty, dueAt: state.now };
+}
+
+/**
+ * The messages given reach back from the newest of all, to the last before that reach and as far behind it as bins look:
+ * from that one on bins can be told.
+ */
+function binsKnownFrom({ drives, presences, binsFrom }: MotorState): number {
+  const newest = Math.max(drives[drives.length - 1]?.at ?? 0, presences[presences.length - 1]?.at ?? 0);
+  const before = placeAt(drives, newest - RESTORE_REACH_MS) - 1;
+  return drives[before]?.at ?? binsFrom;
 }
 
 function parse<T>(json: string | undefined): T | null {
@@ -101,6 +119,7 @@ function restoreSensor(
     sensor.dispersion = hours.dispersion;
     sensor.dispersionUncertain = hours.dispersionUncertain;
     sensor.clock = hours.clock;
+    sensor.binDispersions = new Map(hours.bins);
   }
   restoreChains(sensor, restored, rows, record);
   restoreRows(state, sensor, rows);
@@ -109,6 +128,7 @@ function restoreSensor(
     [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] = record.openBins ?? [[], [], []];
   }
   sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
+  restoreBin(sensor, rows);
   if (record?.dirty !== undefined) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
   if (record?.vote !== undefined) restoreVote(state, sensor, record, record.vote, rows);
   setBacklogAside(state, sensor, rows);
@@ -184,7 +204,7 @@ function restoreChains(
 
 /** Pending rows, the ring, the open periods and the minutes come from the rows themselves. */
 function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
-  const windows = new Map<number, { pulses: number; ms: number; common: boolean }>();
+  const windows = new Map<number, { pulses: number; ms: number; common: boolean; bin: string }>();
   const minutes = new Map<number, { pulses: number; ms: number }>();
   for (const row of rows) {
     if (row.class === Class.none) continue;
@@ -203,9 +223,10 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
       addRow(open.sums, row, 1);
       addRowToBins(open.bins, row, 1);
     }
-    const entry = windows.get(window) ?? { pulses: 0, ms: 0, common: false };
+    const entry = windows.get(window) ?? { pulses: 0, ms: 0, common: false, bin: '' };
     if (row.class === Class.common) entry.common = true;
     if (row.class === Class.running) {
+      entry.bin = entry.ms === 0 ? row.bin : joinBins(entry.bin, row.bin);
       entry.pulses += row.pulses;
       entry.ms += row.to - row.from;
       const start = floorTo(window, PERIOD_MS['1m']);
@@ -219,10 +240,20 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
   const oldest = sensor.sweptTo / WINDOW_MS - HOUR_WINDOWS - 2 * sensor.ring.gapWindows - 16;
   for (const [window, entry] of [...windows].sort((a, b) => a[0] - b[0])) {
     if (window / WINDOW_MS > oldest)
-      sensor.ring.set(window / WINDOW_MS, entry.pulses, entry.ms, entry.common);
+      sensor.ring.set(window / WINDOW_MS, entry.pulses, entry.ms, entry.common, entry.bin);
   }
   for (const [start, minute] of [...minutes].sort((a, b) => a[0] - b[0])) {
     if (start < sensor.minute.start && minute.ms > 0) sensor.minutes.push({ start, ...minute });
   }
   if (sensor.minutes.length > 120) sensor.minutes.splice(0, sensor.minutes.length - 120);
+}
+
+/** What the sweep knew of the condition it ran in last. */
+function restoreBin(sensor: SensorState, rows: readonly Increment[]): void {
+  if (sensor.motor.group === null) return;
+  for (const row of rows) {
+    if (row.class !== Class.running || windowOf(row) >= sensor.sweptTo) continue;
+    sensor.temperature = row.temperature;
+    if (row.bin !== MIXED_BIN) sensor.bin = row.bin;
+  }
 }

@@ -19,6 +19,8 @@ export class WindowRing {
   private readonly pulses: Float64Array;
   private readonly ms: Float64Array;
   private readonly left: Uint8Array;
+  /** condition bins of the windows; null: all windows are of the one bin '' */
+  private bins: string[] | null = null;
 
   /** `gapWindows`: distance kept between a window and the newest one that predicts it. */
   constructor(readonly gapWindows: number) {
@@ -29,8 +31,11 @@ export class WindowRing {
     this.left = new Uint8Array(this.size);
   }
 
-  /** Sets one window (number: ms / 10,000): running pulses and exposure; `common`: it is left out of predictions. */
-  set(window: number, pulses: number, ms: number, common: boolean): void {
+  /**
+   * Sets one window (number: ms / 10,000): running pulses and exposure; `common`: it is left out of predictions. A window
+   * is predicted from those of its own condition bin.
+   */
+  set(window: number, pulses: number, ms: number, common: boolean, bin: string): void {
     const i = window % this.size;
     const before = this.ids[i]!;
     if (before > window) return;
@@ -43,6 +48,21 @@ export class WindowRing {
     this.pulses[i] = pulses;
     this.ms[i] = ms;
     this.left[i] = common ? 1 : 0;
+    if (this.bins !== null) this.bins[i] = bin;
+    else if (bin !== '') {
+      this.bins = new Array<string>(this.size).fill('');
+      this.bins[i] = bin;
+    }
+  }
+
+  binAt(window: number): string {
+    const i = window % this.size;
+    return this.bins === null || this.ids[i] !== window ? '' : this.bins[i]!;
+  }
+
+  /** Whether any window has a condition bin. */
+  hasBins(): boolean {
+    return this.bins !== null;
   }
 
   pulsesAt(window: number): number {
@@ -62,6 +82,7 @@ export class WindowRing {
 
   /** Usable windows, their pulses and ms, of the hour that predicts `window`. */
   private sumAt = -1;
+  private sumBin = '';
   private count = 0;
   private sumPulses = 0;
   private sumMs = 0;
@@ -69,6 +90,7 @@ export class WindowRing {
 
   private addUp(window: number, sign: 1 | -1): void {
     if (window < 0 || !this.isUsable(window)) return;
+    if (this.bins !== null && this.binAt(window) !== this.sumBin) return;
     this.count += sign;
     this.sumPulses += sign * this.pulsesAt(window);
     const ms = this.msAt(window);
@@ -79,8 +101,14 @@ export class WindowRing {
 
   private moveTo(window: number): void {
     const end = window - this.gapWindows;
-    const known = this.sumAt >= 0 && window >= this.sumAt && window - this.sumAt <= this.gapWindows;
+    const bin = this.binAt(window);
+    const known =
+      this.sumAt >= 0 &&
+      window >= this.sumAt &&
+      window - this.sumAt <= this.gapWindows &&
+      bin === this.sumBin;
     if (!known) {
+      this.sumBin = bin;
       this.count = 0;
       this.sumPulses = 0;
       this.sumMs = 0;
@@ -95,7 +123,7 @@ export class WindowRing {
     this.sumAt = window;
   }
 
-  /** How many windows speak for the prediction of `window`. */
+  /** How many windows of its condition bin speak for the prediction of `window`. */
   countBefore(window: number): number {
     this.moveTo(window);
     return this.count;

@@ -243,6 +243,8 @@ export interface Outputs {
   windows: WindowIssued[];
   windowsRevised: WindowRevised[];
   rollups: RollupAdd[];
+  /** all spreads of an hour; deleted before `spreads` are written */
+  removedSpreads: Pick<Spread, 'sensor' | 'hour'>[];
   spreads: Spread[];
   removedTransients: Pick<Transient, 'motor' | 'from'>[];
   transients: Transient[];

@@ -2,9 +2,10 @@
  * Dispersion of a sensor's running counts: per running hour the sums that the Pearson statistic needs, for blocks of
  * 10 s, 1 min, 10 min and 1 h; over the trailing 48 running hours the largest of the four.
  */
-import { ALL_BIN } from './bin-name.js';
+import { ALL_BIN, MIXED_BIN } from './bin-name.js';
 import { dispersionOver } from '../stats/dispersion.js';
-import { WINDOW_MS, WindowRing } from './ring.js';
+import { joinBins } from './bin-sums.js';
+import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
 import type { Increment, Spread } from './rows.js';
 import type { CoreState, SensorState } from './state.js';
 import { windowOf } from './window.js';
@@ -16,13 +17,31 @@ const HOURS_KEPT = 96;
 
 export const HOUR_MS = PERIOD_MS['1h'];
 
-/** Sums over the running windows of one hour (start in ms); null: nothing ran. Windows of common bursts are no part of it. */
-export function spreadOf(key: string, ring: WindowRing, hour: number): Spread | null {
+/**
+ * Sums over the running windows of one hour (start in ms), one for each condition bin that ran, in order of their names.
+ * Windows of common bursts are no part of it, nor those that hold more than one bin.
+ */
+export function spreadsOf(key: string, ring: WindowRing, hour: number): Spread[] {
+  const found = new Set<string>();
+  if (ring.hasBins()) {
+    for (let i = 0; i < HOUR_WINDOWS; i++) {
+      const window = hour / WINDOW_MS + i;
+      if (ring.isUsable(window)) found.add(ring.binAt(window));
+    }
+  } else found.add('');
+  found.delete(MIXED_BIN);
+  return [...found]
+    .sort()
+    .map((bin) => spreadOf(key, ring, hour, bin))
+    .filter(({ ms }) => ms > 0);
+}
+
+function spreadOf(sensor: string, ring: WindowRing, hour: number, bin: string): Spread {
   const first = hour / WINDOW_MS;
   const spread: Spread = {
-    sensor: key,
+    sensor,
     hour,
-    bin: ALL_BIN,
+    bin: bin === '' ? ALL_BIN : bin,
     pulses: 0,
     ms: 0,
     q: [0, 0, 0, 0],
@@ -30,8 +49,8 @@ export function spreadOf(key: string, ring: WindowRing, hour: number): Spread | 
   };
   const x = [0, 0, 0, 0];
   const e = [0, 0, 0, 0];
-  for (let i = 0; i < 360; i++) {
-    const usable = ring.isUsable(first + i);
+  for (let i = 0; i < HOUR_WINDOWS; i++) {
+    const usable = ring.isUsable(first + i) && ring.binAt(first + i) === bin;
     const pulses = usable ? ring.pulsesAt(first + i) : 0;
     const ms = usable ? ring.msAt(first + i) : 0;
     spread.pulses += pulses;
@@ -48,7 +67,7 @@ export function spreadOf(key: string, ring: WindowRing, hour: number): Spread | 
       e[b] = 0;
     }
   }
-  return spread.ms > 0 ? spread : null;
+  return spread;
 }
 
 /** Sets one window as its increments are classified: running pulses and exposure; one common increment leaves it out. */
@@ -56,17 +75,19 @@ export function recallWindow(ring: WindowRing, window: number, group: readonly I
   let pulses = 0;
   let ms = 0;
   let common = false;
+  let bin: string | null = null;
   for (const row of group) {
     if (row.class === Class.common) common = true;
     if (row.class !== Class.running) continue;
     pulses += row.pulses;
     ms += row.to - row.from;
+    bin = bin === null ? row.bin : joinBins(bin, row.bin);
   }
-  ring.set(window / WINDOW_MS, pulses, ms, common);
+  ring.set(window / WINDOW_MS, pulses, ms, common, bin ?? '');
 }
 
-/** The spread of an hour from all its rows, ordered by `to`; all sums 0: nothing ran. */
-export function spreadOfRows(key: string, rows: readonly Increment[], hour: number): Spread {
+/** The spreads of an hour from all its rows, ordered by `to`; none: nothing ran. */
+export function spreadsOfRows(key: string, rows: readonly Increment[], hour: number): Spread[] {
   const ring = new WindowRing(0);
   let group: Increment[] = [];
   const flush = (): void => {
@@ -82,40 +103,67 @@ export function spreadOfRows(key: string, rows: readonly Increment[], hour: numb
     group.push(row);
   }
   flush();
-  return (
-    spreadOf(key, ring, hour) ?? {
-      sensor: key,
-      hour,
-      bin: ALL_BIN,
-      pulses: 0,
-      ms: 0,
-      q: [0, 0, 0, 0],
-      k: [0, 0, 0, 0],
-    }
-  );
+  return spreadsOf(key, ring, hour);
 }
 
-/** The past of a closed hour came out differently: its spread takes the place of the one before. */
-export function reviseSpread(state: CoreState, sensor: SensorState, spread: Spread): void {
-  const others = sensor.spreads.filter(({ hour }) => hour !== spread.hour);
-  sensor.spreads = [...others, spread].sort((a, b) => a.hour - b.hour).slice(-HOURS_KEPT);
-  state.out.spreads.push(spread);
+/** How many spreads are held, newest first: more where an hour may have several. The store gives back as many at start. */
+export function spreadsKept(hasBins: boolean): number {
+  return hasBins ? 4 * HOURS_KEPT : HOURS_KEPT;
 }
 
-/** At the end of an hour: its spread is put out and kept. */
+/** The past of a closed hour came out differently: its spreads take the place of those before. */
+export function reviseSpreads(
+  state: CoreState,
+  sensor: SensorState,
+  hour: number,
+  spreads: readonly Spread[],
+): void {
+  const { out } = state;
+  const others = sensor.spreads.filter((spread) => spread.hour !== hour);
+  sensor.spreads = [...others, ...spreads]
+    .sort((a, b) => a.hour - b.hour || (a.bin < b.bin ? -1 : 1))
+    .slice(-spreadsKept(sensor.motor.group !== null));
+  out.spreads = out.spreads.filter((spread) => spread.hour !== hour || spread.sensor !== sensor.key);
+  out.removedSpreads.push({ sensor: sensor.key, hour });
+  out.spreads.push(...spreads);
+}
+
+/** At the end of an hour: its spreads are put out and kept. */
 export function closeSpread(state: CoreState, sensor: SensorState, hour: number): void {
-  const spread = spreadOf(sensor.key, sensor.ring, hour);
-  if (spread === null) return;
-  sensor.spreads.push(spread);
-  if (sensor.spreads.length > HOURS_KEPT) sensor.spreads.shift();
-  state.out.spreads.push(spread);
+  const spreads = spreadsOf(sensor.key, sensor.ring, hour);
+  sensor.spreads.push(...spreads);
+  const excess = sensor.spreads.length - spreadsKept(sensor.motor.group !== null);
+  if (excess > 0) sensor.spreads.splice(0, excess);
+  state.out.spreads.push(...spreads);
 }
 
 /** Finds the dispersion anew; `openHour`: the hour that is not closed yet counts too (null: there is none). */
 export function refreshDispersion(sensor: SensorState, openHour: number | null): void {
-  const open = openHour === null ? null : spreadOf(sensor.key, sensor.ring, openHour);
-  const newestFirst = [...sensor.spreads].reverse();
-  const found = dispersionOver(open === null ? newestFirst : [open, ...newestFirst]);
-  sensor.dispersion = found.dispersion;
-  sensor.dispersionUncertain = found.uncertain;
+  const open = openHour === null ? [] : spreadsOf(sensor.key, sensor.ring, openHour);
+  const newestFirst = [...sensor.spreads, ...open].reverse();
+  if (sensor.motor.group === null) {
+    const found = dispersionOver(newestFirst);
+    sensor.dispersion = found.dispersion;
+    sensor.dispersionUncertain = found.uncertain;
+    return;
+  }
+  const byBin = new Map<string, Spread[]>();
+  for (const spread of newestFirst) byBin.set(spread.bin, [...(byBin.get(spread.bin) ?? []), spread]);
+  sensor.binDispersions = new Map(
+    [...byBin].map(([bin, spreads]) => {
+      const { dispersion, uncertain } = dispersionOver(spreads);
+      return [bin, { dispersion, uncertain }];
+    }),
+  );
+  applyDispersion(sensor);
+}
+
+/** The sensor's dispersion is that of the bin it is in; until the bin has its own, the largest that is known. */
+export function applyDispersion(sensor: SensorState): void {
+  const own = sensor.binDispersions.get(sensor.bin === '' ? ALL_BIN : sensor.bin);
+  sensor.dispersionUncertain = own?.uncertain ?? true;
+  sensor.dispersion = own?.dispersion ?? 1;
+  if (!sensor.dispersionUncertain) return;
+  for (const { dispersion } of sensor.binDispersions.values())
+    sensor.dispersion = Math.max(sensor.dispersion, dispersion);
 }

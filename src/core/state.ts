@@ -2,6 +2,7 @@
  * The state of the core between two steps. Owned and changed in place by `step`; a step that fails
  * leaves it unusable, and the shell opens it anew from the store.
  */
+import type { GroupState } from './bin-group.js';
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
 import type { MaintenanceState } from './maintenance.js';
 import type { Answer, Need } from './needs.js';
@@ -78,6 +79,11 @@ export interface ClockWatch {
   off: boolean;
 }
 
+export interface BinDispersion {
+  dispersion: number;
+  uncertain: boolean;
+}
+
 export interface SensorState {
   key: SensorKey;
   plan: SensorPlan;
@@ -105,6 +111,11 @@ export interface SensorState {
   spreads: Spread[];
   dispersion: number;
   dispersionUncertain: boolean;
+  /** condition bin it ran in last, and temperature (tenths of a degree) it had there; '' and null without bins */
+  bin: string;
+  temperature: number | null;
+  /** dispersion of each bin; empty without bins */
+  binDispersions: Map<string, BinDispersion>;
   vote: Vote | null;
   /** no window ends its wait before this tick */
   nextSweepAt: number;
@@ -131,6 +142,8 @@ export interface SensorState {
 export interface MotorState {
   key: MotorKey;
   plan: MotorPlan;
+  /** its duty group, when that has condition bins */
+  group: GroupState | null;
   sensors: SensorState[];
   /** sensors of other motors that hear this drive switch */
   hearers: SensorState[];
@@ -139,6 +152,8 @@ export interface MotorState {
   timeline: Timeline;
   /** the timeline is complete from here on; −Infinity: nothing was left out */
   knownFrom: number;
+  /** its condition bins can be told from what is in memory from here on */
+  binsFrom: number;
   /** guards older than this were issued or need no look */
   issuedTo: number;
   transientDirty: Dirty | null;
@@ -183,6 +198,8 @@ export interface CoreState {
   motors: Map<MotorKey, MotorState>;
   motorList: MotorState[];
   zones: Map<string, ZoneState>;
+  /** duty groups with condition bins */
+  groups: Map<string, GroupState>;
   alarms: Map<string, AlarmRecord>;
   maintenance: MaintenanceState;
   conditions: Condition[];
@@ -195,6 +212,7 @@ export interface CoreState {
   /** sensors touched in this step */
   touched: Set<SensorState>;
   touchedMotors: Set<MotorState>;
+  touchedGroups: Set<GroupState>;
   /** last tick on which the conditions were looked at */
   conditionsAt: number;
 }
@@ -213,37 +231,6 @@ export function askFor(state: CoreState, question: Partial<Omit<Need, 'id'>>, th
     transients: null,
     ...question,
   });
-}
-
-/** Nothing to store. */
-export function emptyOutputs(): Outputs {
-  return {
-    chains: [],
-    removedIncrements: [],
-    increments: [],
-    removedSegments: [],
-    segments: [],
-    drives: [],
-    presences: [],
-    windows: [],
-    windowsRevised: [],
-    rollups: [],
-    spreads: [],
-    removedTransients: [],
-    transients: [],
-    removedBursts: [],
-    bursts: [],
-    removedVotes: [],
-    votes: [],
-    alarms: [],
-    actions: [],
-    findings: [],
-    journal: [],
-    diagnostics: [],
-    checkpoints: [],
-    rates: [],
-    needs: [],
-  };
 }
 
 /** Marks base windows of a sensor for another look, soon, as far back as the past may be revised. `from`, `to` in ms. */

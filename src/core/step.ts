@@ -7,7 +7,15 @@
  */
 import { tick } from './agenda.js';
 import { transition } from './alarm.js';
-import { CHECKPOINT_VERSION, coreRow, hoursRow, motorRow, reachesOpenHour, sensorRow } from './checkpoint.js';
+import {
+  CHECKPOINT_VERSION,
+  coreRow,
+  hoursRow,
+  groupRow,
+  motorRow,
+  reachesOpenHour,
+  sensorRow,
+} from './checkpoint.js';
 import { addDrive, addPresence } from './drive.js';
 import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
 import { takeAction, takeFinding, takeWithdrawal } from './maintenance.js';
@@ -29,7 +37,7 @@ export { CHECKPOINT_VERSION, RESTORE_REACH_MS } from './checkpoint.js';
 export function openState(plan: Plan, restored: Restored | null): CoreState {
   if (restored === null) return newState(plan);
   for (const { key, version } of restored.checkpoints) {
-    if (/^(core$|sensor:|hours:|motor:)/.test(key) && version !== CHECKPOINT_VERSION) {
+    if (/^(core$|sensor:|hours:|motor:|group:)/.test(key) && version !== CHECKPOINT_VERSION) {
       throw new Error(
         `checkpoint ${key} has version ${version}, this program reads ${CHECKPOINT_VERSION}: use the program that wrote it`,
       );
@@ -132,6 +140,7 @@ function finish(state: CoreState, before: number): void {
   if (state.now !== before || out.chains.length > 0)
     out.checkpoints.push(coreRow(state.now, state.nextChain));
   for (const motor of state.touchedMotors) out.checkpoints.push(motorRow(motor));
+  for (const group of state.touchedGroups) out.checkpoints.push(groupRow(group));
   out.segments = [...new Set(out.segments)];
   out.alarms = [...new Set(out.alarms)];
   out.votes = [...new Set(out.votes)];

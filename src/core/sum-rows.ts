@@ -45,8 +45,7 @@ export interface WindowRevised {
 
 /**
  * Per running hour and condition bin: Σ x²/e and number of blocks for blocks of 10 s, 1 min, 10 min, 1 h (x pulses, e
- * seconds, running). A block holds what its stretch of time counted in this bin. `ms` 0: the hour holds nothing of the
- * bin any more, and the row is deleted.
+ * seconds, running). A block holds what its stretch of time counted in this bin.
  */
 export interface Spread {
   sensor: SensorKey;

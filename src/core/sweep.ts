@@ -3,18 +3,21 @@
  * its sums, the zone its bursts, the rollups their due, and the alarms their minute.
  */
 import { forgottenTo, setAside } from './backlog.js';
-import { isCommon, isQuiet } from './common.js';
+import { isCommon } from './common.js';
 import { evaluateRateAlarms } from './condition.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
+import { learnFrom } from './group-learning.js';
 import { closeHour } from './notice.js';
 import { WINDOW_MS } from './ring.js';
-import { addRowToBins } from './bin-sums.js';
-import type { BinSum, Burst, Increment, Sums } from './rows.js';
+import { binOf } from './bin.js';
+import type { GroupState } from './bin-group.js';
+import { MIXED_BIN } from './bin-name.js';
+import { addRowToBins, joinBins } from './bin-sums.js';
+import type { BinSum, Increment, Sums } from './rows.js';
 import { settledUntil, type Timeline } from './run-state.js';
-import { closeSpread, refreshDispersion } from './spread.js';
+import { applyDispersion, closeSpread, refreshDispersion } from './spread.js';
 import {
   floorTo,
-  markDirty,
   putRow,
   touch,
   touchHours,
@@ -22,6 +25,7 @@ import {
   type SensorState,
   type ZoneState,
 } from './state.js';
+import { addBurst, closeVote, voteOn } from './vote.js';
 import { addRow, emptySums, openPeriods, postRow, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
 
@@ -38,11 +42,6 @@ function surroundingsOf(sensor: SensorState): Surroundings {
 
 export function zoneOf(state: CoreState, sensor: SensorState): ZoneState {
   return state.zones.get(sensor.motor.plan.zone)!;
-}
-
-/** How long a pause in a sensor's windows keeps its vote alive. */
-export function voteSlack(sensor: SensorState): number {
-  return floorTo(3 * sensor.plan.intervalMs, WINDOW_MS) + 2 * WINDOW_MS;
 }
 
 /** Increments that end at or before this are settled: no ordinary drive message can still reach back to them. */
@@ -113,6 +112,8 @@ function sweepWindow(
   const around = surroundingsOf(sensor);
   const sums = emptySums();
   const bins: BinSum[] = [];
+  const { group } = sensor.motor;
+  let windowBin = '';
   let common = false;
   let pulses = 0;
   let ms = 0;
@@ -122,6 +123,7 @@ function sweepWindow(
     row.class = found.class;
     row.reason = found.reason;
     if (found.class === Class.running) {
+      if (group !== null) windowBin = takeBin(sensor, group, row, ms === 0 ? null : windowBin);
       pulses += row.pulses;
       ms += row.to - row.from;
     }
@@ -136,12 +138,14 @@ function sweepWindow(
       sensor.unsettledFrom = row.to;
       touch(state, sensor);
     }
+    if (row.class !== Class.running) row.bin = '';
     addRow(sums, row, 1);
     addRowToBins(bins, row, 1);
     postRow(sensor, row);
     putRow(state, row);
   }
-  sensor.ring.set(window / WINDOW_MS, pulses, ms, common);
+  sensor.ring.set(window / WINDOW_MS, pulses, ms, common, windowBin);
+  if (group !== null && ms > 0) enterBin(sensor, windowBin);
   if (voteOn(state, sensor, zone, window, ms)) {
     for (let i = from; i < to; i++) {
       const row = sensor.pending[i]!;
@@ -152,95 +156,27 @@ function sweepWindow(
   issueWindow(state, sensor, window, sums, bins);
 }
 
+/** Finds the bin of a running row; answers with that of its window so far. */
+function takeBin(sensor: SensorState, group: GroupState, row: Increment, before: string | null): string {
+  const { drives, timeline } = sensor.motor;
+  row.bin = binOf(group.grid, { drives, stretches: timeline.stretches }, row);
+  sensor.temperature = row.temperature;
+  return before === null ? row.bin : joinBins(before, row.bin);
+}
+
+/** The sensor's dispersion is that of the bin it runs in. */
+function enterBin(sensor: SensorState, bin: string): void {
+  if (bin === MIXED_BIN || bin === sensor.bin) return;
+  sensor.bin = bin;
+  applyDispersion(sensor);
+}
+
 function leaveUnsettled(state: CoreState, sensor: SensorState, row: Increment): void {
   row.class = Class.unattributed;
   row.reason = Reason.notSettled;
   if (sensor.unsettledFrom !== null && row.to >= sensor.unsettledFrom) return;
   sensor.unsettledFrom = row.to;
   touch(state, sensor);
-}
-
-/** The sensor's own window against its own last hour: its vote is held; true when the window bursts. */
-function voteOn(state: CoreState, sensor: SensorState, zone: ZoneState, window: number, ms: number): boolean {
-  const index = window / WINDOW_MS;
-  const plan = state.plan.common;
-  const votes =
-    ms > 0 &&
-    sensor.ring.countBefore(index) >= plan.windowsMin &&
-    isQuiet(sensor.motor.timeline.changes, window + WINDOW_MS, plan.quietMs);
-  holdVote(state, sensor, zone, window, votes);
-  return votes && sensor.ring.isBurst(index, plan.tail);
-}
-
-/** A stretch that is only lengthened needs no checkpoint: a restart sees it from the rows. */
-function holdVote(
-  state: CoreState,
-  sensor: SensorState,
-  zone: ZoneState,
-  window: number,
-  votes: boolean,
-): void {
-  const slack = voteSlack(sensor);
-  const { vote } = sensor;
-  if (vote !== null && votes && window <= vote.to) {
-    vote.to = window + slack;
-    return;
-  }
-  if (vote !== null) touch(state, sensor);
-  if (vote !== null && (votes || window > vote.to)) closeVote(state, sensor);
-  if (!votes || sensor.vote !== null) return;
-  sensor.vote = {
-    zone: zone.key,
-    motor: sensor.motor.key,
-    sensor: sensor.key,
-    from: window,
-    to: window + slack,
-  };
-  zone.votes.push(sensor.vote);
-  state.out.votes.push(sensor.vote);
-  touch(state, sensor);
-}
-
-/** Ends a stretch of votes; its row has its final end from now on. */
-export function closeVote(state: CoreState, sensor: SensorState): void {
-  if (sensor.vote === null) return;
-  state.out.votes.push(sensor.vote);
-  sensor.vote = null;
-  touch(state, sensor);
-}
-
-/** Tells the zone; when that makes a common burst possible, what others have swept already is looked at again. */
-function addBurst(
-  state: CoreState,
-  sensor: SensorState,
-  zone: ZoneState,
-  window: number,
-  row: Increment,
-): void {
-  const burst: Burst = {
-    zone: zone.key,
-    motor: sensor.motor.key,
-    sensor: sensor.key,
-    window,
-    from: row.from,
-    to: row.to,
-  };
-  zone.bursts.push(burst);
-  state.out.bursts.push(burst);
-  markCommon(state, zone, burst.from, burst.to);
-}
-
-/** Marks swept increments of the zone's sensors in [from, to) when enough motors burst there. */
-export function markCommon(state: CoreState, zone: ZoneState, from: number, to: number): void {
-  const motors = new Set<string>();
-  for (const burst of zone.bursts) if (burst.from < to && burst.to > from) motors.add(burst.motor);
-  if (motors.size < state.plan.common.motorsMin) return;
-  for (const motor of zone.motors) {
-    for (const other of motor.sensors) {
-      const reach = state.plan.gate.maxIntervalFactor * other.plan.intervalMs;
-      if (other.sweptTo > from) markDirty(state, other, from, to + reach);
-    }
-  }
 }
 
 function issueWindow(
@@ -276,6 +212,7 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   const hour = sensor.hour.start;
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;
+  if (tenEnds) learnFrom(state, sensor, sensor.tenMinutes.start, sensor.tenMinutes.sums.ms[Class.running]!);
   if (hourEnds) closeHour(state, sensor, hour, sensor.hour.sums.ms);
   openPeriods(state, sensor, window);
   if (hourEnds) closeSpread(state, sensor, hour);

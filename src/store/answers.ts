@@ -33,8 +33,7 @@ export class Answers {
         increments === null ? [] : this.increments(increments.sensor, increments.fromTo, increments.toTo),
       neighbours:
         neighbours === null ? [] : findNeighbours(this.statements, this.parts, this.names, neighbours),
-      drives: drives?.motors.flatMap((motor) => this.drives(motor, drives.from, drives.to)) ?? [],
-      presences: drives?.motors.flatMap((motor) => this.presences(motor, drives.from, drives.to)) ?? [],
+      ...this.#drivesOf(drives),
       bursts: zone === null ? [] : this.bursts(zone.zone, zone.from, zone.to),
       votes: zone === null ? [] : this.votes(zone.zone, zone.from, zone.to),
       segments: segments === null ? [] : this.segmentsOf(segments.chain),
@@ -55,30 +54,49 @@ export class Answers {
       .map((cells) => toIncrement(sensor, cells, this.names));
   }
 
-  /** Those with `from <= at < to`, and the last before; in order. */
-  drives(motor: string, from: number, to: number): DriveRow[] {
-    return this.#around('drive_message', DRIVE_COLUMNS, motor, from, to).map((cells) =>
+  #drivesOf(ask: Need['drives']): Pick<Answer, 'drives' | 'presences'> {
+    const found: Pick<Answer, 'drives' | 'presences'> = { drives: [], presences: [] };
+    for (const motor of ask?.motors ?? []) {
+      const { from, to, lookBackMs } = ask!;
+      const drives = this.drives(motor, from, to, lookBackMs);
+      found.drives.push(...drives);
+      found.presences.push(...this.presences(motor, Math.min(from, drives[0]?.at ?? from), to));
+    }
+    return found;
+  }
+
+  /** Those with `from <= at < to`, the last before, and what came up to `lookBackMs` before that one; in order. */
+  drives(motor: string, from: number, to: number, lookBackMs = 0): DriveRow[] {
+    return this.#around('drive_message', DRIVE_COLUMNS, motor, from, to, lookBackMs).map((cells) =>
       toDrive(motor, cells),
     );
   }
 
   /** Those with `from <= at < to`, and the last before; in order. */
   presences(motor: string, from: number, to: number): PresenceRow[] {
-    return this.#around('drive_presence', 'at, online', motor, from, to).map((cells) => ({
+    return this.#around('drive_presence', 'at, online', motor, from, to, 0).map((cells) => ({
       motor,
       at: cells[0] as number,
       online: cells[1] === 1,
     }));
   }
 
-  #around(table: string, columns: string, motor: string, from: number, to: number): Cells[] {
+  #around(
+    table: string,
+    columns: string,
+    motor: string,
+    from: number,
+    to: number,
+    lookBackMs: number,
+  ): Cells[] {
     const id = this.names.find(motor);
     return this.statements.all(
       `SELECT ${columns} FROM ${table} WHERE motor = ?
-       AND at >= coalesce((SELECT max(at) FROM ${table} WHERE motor = ? AND at < ?), ?) AND at < ? ORDER BY at`,
+       AND at >= coalesce((SELECT max(at) FROM ${table} WHERE motor = ? AND at < ?) - ?, ?) AND at < ? ORDER BY at`,
       id,
       id,
       from,
+      lookBackMs,
       from,
       to,
     );

@@ -1,14 +1,15 @@
 /** What the core goes on from at start, see `Restored`. */
+import { LOOK_BACK_MS } from '../core/bin.js';
 import type { Restored } from '../core/needs.js';
-import type { Plan } from '../core/plan.js';
+import type { MotorPlan, Plan } from '../core/plan.js';
 import type { AlarmRecord, Spread } from '../core/rows.js';
+import { spreadsKept } from '../core/spread.js';
 import type { Answers } from './answers.js';
 import { ACTION_COLUMNS, FINDING_COLUMNS, toAction, toFinding } from './maintenance-rows.js';
 import type { Cells } from './statements.js';
 
 /** Readings of each sensor that are given back however old they are. */
 export const KEPT_ROWS = 80;
-const SPREAD_HOURS = 96;
 const DAY_MS = 86_400_000;
 const END = Number.MAX_SAFE_INTEGER;
 
@@ -43,7 +44,7 @@ export function loadRestored(answers: Answers, plan: Plan, reachMs: number): Res
     const { zone } = plan.motors.get(motor)!;
     newestOfZone.set(zone, Math.max(newestOfZone.get(zone) ?? newest, newest));
   }
-  for (const motor of plan.motors.keys()) loadMotor(answers, restored, motor, reachMs);
+  for (const motor of plan.motors.values()) loadMotor(answers, plan, restored, motor, reachMs);
   for (const [zone, newest] of newestOfZone) {
     restored.bursts.push(...answers.bursts(zone, newest - 2 * reachMs, END));
     restored.votes.push(...answers.votes(zone, newest - 2 * reachMs, END));
@@ -64,6 +65,7 @@ function loadSensor(
   reachMs: number,
 ): number | null {
   const { statements } = answers;
+  const { motor } = plan.sensors.get(sensor)!;
   const id = answers.names.find(sensor);
   const newest = statements.value('SELECT max(to_ms) FROM increment WHERE sensor = ?', id) as number | null;
   if (newest === null) return null;
@@ -82,8 +84,9 @@ function loadSensor(
   restored.increments.set(sensor, answers.increments(sensor, from, END));
   const spreads = statements.all(
     `SELECT hour, text, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3 FROM spread JOIN name ON name.id = bin
-     WHERE sensor = ? ORDER BY hour DESC, text DESC LIMIT ${SPREAD_HOURS}`,
+     WHERE sensor = ? ORDER BY hour DESC, text DESC LIMIT ?`,
     id,
+    spreadsKept(plan.dutyGroups.has(plan.motors.get(motor)!.dutyGroup)),
   );
   for (const cells of spreads.reverse()) restored.spreads.push(toSpread(sensor, cells));
   return newest;
@@ -102,7 +105,13 @@ function toSpread(sensor: string, cells: Cells): Spread {
   };
 }
 
-function loadMotor(answers: Answers, restored: Restored, motor: string, reachMs: number): void {
+function loadMotor(
+  answers: Answers,
+  plan: Plan,
+  restored: Restored,
+  { key: motor, dutyGroup }: MotorPlan,
+  reachMs: number,
+): void {
   const id = answers.names.find(motor);
   const newest = answers.statements.value(
     `SELECT max(at) FROM (SELECT max(at) AS at FROM drive_message WHERE motor = ?
@@ -111,8 +120,9 @@ function loadMotor(answers: Answers, restored: Restored, motor: string, reachMs:
     id,
   ) as number | null;
   if (newest === null) return;
-  const drives = answers.drives(motor, newest - reachMs, END);
-  const presences = answers.presences(motor, newest - reachMs, END);
+  const lookBackMs = plan.dutyGroups.has(dutyGroup) ? LOOK_BACK_MS : 0;
+  const drives = answers.drives(motor, newest - reachMs, END, lookBackMs);
+  const presences = answers.presences(motor, Math.min(newest - reachMs, drives[0]?.at ?? newest), END);
   if (drives.length > 0) restored.drives.set(motor, drives);
   if (presences.length > 0) restored.presences.set(motor, presences);
 }

@@ -26,7 +26,7 @@ export class RollupWriter {
   readonly #revise: Prepared;
   readonly #rowsOfWindow: Prepared;
   readonly #putSpread: Prepared;
-  readonly #removeSpread: Prepared;
+  readonly #removeSpreads: Prepared;
   readonly #bins: BinWriter;
   readonly #cells = new Array<number>(2 + SUM_COLUMNS.length).fill(0);
 
@@ -48,7 +48,7 @@ export class RollupWriter {
     this.#putSpread = statements.prepare(
       'INSERT OR REPLACE INTO spread VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)',
     );
-    this.#removeSpread = statements.prepare('DELETE FROM spread WHERE sensor = ? AND hour = ? AND bin = ?');
+    this.#removeSpreads = statements.prepare('DELETE FROM spread WHERE sensor = ? AND hour = ?');
     this.#bins = new BinWriter(names, statements);
   }
 
@@ -59,14 +59,13 @@ export class RollupWriter {
       const once = new Map(out.windowsRevised.map((window) => [`${window.sensor}/${window.start}`, window]));
       for (const { sensor, start } of once.values()) rows.push(this.#reviseWindow(sensor, start));
     }
+    for (const { sensor, hour } of out.removedSpreads) this.#removeSpreads.run(this.names.id(sensor), hour);
     for (const spread of out.spreads) this.#writeSpread(spread);
     return rows;
   }
 
   #writeSpread({ sensor, hour, bin, pulses, ms, q, k }: Spread): void {
-    const key = [this.names.id(sensor), hour, this.names.id(bin)];
-    if (ms > 0) this.#putSpread.run(...key, pulses, ms, ...q, ...k);
-    else this.#removeSpread.run(...key);
+    this.#putSpread.run(this.names.id(sensor), hour, this.names.id(bin), pulses, ms, ...q, ...k);
   }
 
   #add(add: RollupAdd): RollupRow {

@@ -5,7 +5,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Fact } from '../../src/core/facts.js';
 import { openState } from '../../src/core/step.js';
-import { describeFinal, findImbalances } from '../support/final.js';
+import { describeFinal, findImbalances, findUnbinned } from '../support/final.js';
 import {
   makeLittlePlant,
   seeded,
@@ -14,7 +14,7 @@ import {
   type Wishes,
 } from '../support/little-plant.js';
 import { MemoryStore, reopen, runBatch } from '../support/memory-store.js';
-import { makePlan, motorPlan, sensorPlan } from '../support/plans.js';
+import { binnedGroup, makePlan, motorPlan, sensorPlan } from '../support/plans.js';
 
 const TAIL_MS = 300_000;
 
@@ -25,7 +25,8 @@ function planFor(wishes: Wishes) {
       sensorPlan(m.key, p, { counterBits: wishes.bits, maxRatePerS: wishes.bits === 16 ? 500 : 50_000 }),
     ),
   );
-  return makePlan(motors, sensors);
+  const bins = wishes.conditions === true ? { dutyGroups: new Map([['', binnedGroup('')]]) } : {};
+  return makePlan(motors, sensors, bins);
 }
 
 interface Disorder {
@@ -96,6 +97,7 @@ function compare(seed: number, wishes: Wishes, disorder: Disorder): void {
   expect(findImbalances(punctual)).toEqual([]);
   const disturbed = run(wishes, disturb(plant, seed, disorder), disorder);
   expect(findImbalances(disturbed)).toEqual([]);
+  expect(findUnbinned(disturbed, wishes.conditions === true)).toEqual([]);
   expect(describeFinal(disturbed)).toEqual(describeFinal(punctual));
 }
 
@@ -132,5 +134,19 @@ describe('final state is the same', () => {
         { ...WISHES, bits: 53, boots: false, seqs: false, reboots: false },
         { delayMs: 600_000 },
       ));
+  }
+});
+
+describe('condition bins are the same', () => {
+  const conditions = { ...WISHES, motors: 4, conditions: true };
+  for (const seed of [1, 2, 3]) {
+    it(`whatever the batches, with restarts at every one (seed ${seed})`, () =>
+      compare(seed, conditions, { restarts: true, batch: 300 }));
+    it(`with drive messages and readings late by up to half an hour (seed ${seed})`, () =>
+      compare(seed, conditions, { delayMs: 1_800_000 }));
+    it(`with everything at once (seed ${seed})`, () =>
+      compare(seed, conditions, {
+        ...{ restarts: true, batch: 900, delayMs: 5_400_000, duplicates: true, backlog: true, tickMs: 3000 },
+      }));
   }
 });

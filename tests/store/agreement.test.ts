@@ -12,7 +12,7 @@ import { openState, RESTORE_REACH_MS, step } from '../../src/core/step.js';
 import { proveLedger } from '../../src/store/ledger.js';
 import { openReader } from '../../src/store/reader.js';
 import { openStore, type Store } from '../../src/store/store.js';
-import { describeFinal } from '../support/final.js';
+import { describeFinal, describeRollup } from '../support/final.js';
 import { makeLittlePlant, withTicks, type Wishes } from '../support/little-plant.js';
 import { MemoryStore, runBatch } from '../support/memory-store.js';
 import { makePlan, motorPlan, sensorPlan } from '../support/plans.js';
@@ -103,9 +103,7 @@ describe('the store', () => {
         limit: 1e6,
         cursor: null,
       });
-      const lines = items
-        .map((r) => `${r.sensor} ${r.period} ${r.start} ${r.pulses.join()} ${r.ms.join()} ${r.uncertainMs}`)
-        .sort();
+      const lines = items.map(describeRollup).sort();
       expect(lines).toEqual(final.rollups.filter((line) => line.includes(` ${period} `)));
     }
     expect(

@@ -113,7 +113,7 @@ describe('a ledger that was tampered with', () => {
     ['a reading taken out', `DELETE FROM increment ${where}`],
     [
       'a reading put in',
-      `INSERT INTO increment SELECT sensor, to_ms + 1, chain, 900000, 1, count, NULL, 5, 6, 0, 0 FROM increment ${where}`,
+      `INSERT INTO increment SELECT sensor, to_ms + 1, chain, 900000, 1, count, NULL, 5, 6, 0, 0, NULL, NULL FROM increment ${where}`,
     ],
     ['the last count of the segment', 'UPDATE segment SET last_count = last_count + 1'],
     ['the first count of the segment', 'UPDATE segment SET first_count = first_count - 1'],

@@ -27,6 +27,7 @@ export function outputs(some: Partial<Outputs> = {}): Outputs {
     windows: [],
     windowsRevised: [],
     rollups: [],
+    removedSpreads: [],
     spreads: [],
     removedTransients: [],
     transients: [],

@@ -2,7 +2,8 @@
  * The final state of a store as text, for comparing two runs to the byte: increments with their classes, rollups without
  * their revisions, transients. Rollups that hold nothing are left out; chain ids give way to device and boot.
  */
-import type { RollupAdd } from '../../src/core/rows.js';
+import type { BinSum, Sums } from '../../src/core/rows.js';
+import { Class } from '../../src/core/words.js';
 import type { MemoryStore } from './memory-store.js';
 
 export interface Final {
@@ -25,10 +26,7 @@ export function describeFinal(store: MemoryStore): Final {
   }
   const rollups = [...store.rollups.values()]
     .filter((r) => r.pulses.some((p) => p !== 0) || r.ms.some((m) => m !== 0))
-    .map(
-      (r) =>
-        `${r.sensor} ${r.period} ${r.start} ${r.pulses.join()} ${r.ms.join()} ${r.uncertainMs} ${describeBins(r)}`,
-    )
+    .map(describeRollup)
     .sort();
   const transients = [...store.transients.values()]
     .map((t) => {
@@ -46,18 +44,20 @@ export function describeFinal(store: MemoryStore): Final {
     .sort();
   const spreads = [...store.spreads.values()]
     .filter(({ ms }) => ms > 0)
-    .map((s) => `${s.sensor} ${s.hour} ${s.pulses} ${s.ms} ${s.q.join()} ${s.k.join()}`)
+    .map((s) => `${s.sensor} ${s.hour} ${s.bin} ${s.pulses} ${s.ms} ${s.q.join()} ${s.k.join()}`)
     .sort();
   return { increments, rollups, transients, segments, spreads };
 }
 
 /** Bins in order of their names; those that hold nothing are left out. */
-function describeBins({ bins }: RollupAdd): string {
-  return bins
+export function describeRollup(
+  row: Sums & { sensor: string; period: string; start: number; bins: readonly BinSum[] },
+): string {
+  const bins = row.bins
     .filter((sum) => sum.pulses !== 0 || sum.ms !== 0)
-    .map((sum) => `${sum.bin}=${sum.pulses}/${sum.ms}`)
-    .sort()
-    .join('; ');
+    .map((sum) => `; ${sum.bin}: ${sum.pulses}/${sum.ms}`);
+  const sums = `${row.pulses.join()} ${row.ms.join()} ${row.uncertainMs}`;
+  return `${row.sensor} ${row.period} ${row.start} ${sums}${bins.sort().join('')}`;
 }
 
 /** The ledger: for each segment, last − first (unwrapped) against the increments between. Empty: it balances. */
@@ -86,6 +86,21 @@ export function findImbalances(store: MemoryStore): string[] {
         `${segment.sensor} chain ${segment.chain} from ${segment.startTo}: counted ${expected}, increments hold ${sum}`,
       );
     }
+  }
+  return faults;
+}
+
+/**
+ * Rollups whose condition bins do not add up to what ran. With axes all of it is in a bin of its own; without, none is.
+ * Empty: they all do.
+ */
+export function findUnbinned(store: MemoryStore, hasAxes: boolean): string[] {
+  const faults: string[] = [];
+  for (const row of store.rollups.values()) {
+    const pulses = row.bins.reduce((sum, bin) => sum + bin.pulses, 0);
+    const ms = row.bins.reduce((sum, bin) => sum + bin.ms, 0);
+    const expected = hasAxes ? [row.pulses[Class.running], row.ms[Class.running]] : [0, 0];
+    if (pulses !== expected[0] || ms !== expected[1]) faults.push(describeRollup(row));
   }
   return faults;
 }

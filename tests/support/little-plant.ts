@@ -37,6 +37,8 @@ export interface Wishes {
   seqs: boolean;
   rate: number;
   bits: 16 | 32 | 53;
+  /** drives change speed and load while they run, and readings carry a temperature */
+  conditions?: boolean;
 }
 
 const START = 1_700_000_000_000;
@@ -108,6 +110,39 @@ function poisson(random: () => number, mean: number): number {
   return n;
 }
 
+/** What a drive says while it runs: it wanders about an edge at 1500, and often leaves a value out. */
+function sayConditions(
+  motor: string,
+  random: () => number,
+  spans: readonly Span[],
+  end: number,
+): DriveFact[] {
+  const facts: DriveFact[] = [];
+  spans.forEach((span, i) => {
+    const stop = spans[i + 1]?.from ?? end;
+    let speed = 1450 + Math.floor(random() * 100);
+    for (
+      let at = Math.max(span.from, START) + 20_000;
+      at < stop;
+      at += 5_000 + Math.floor(random() * 200_000)
+    ) {
+      speed += Math.floor((random() - 0.5) * (random() < 0.1 ? 300 : 30));
+      facts.push({
+        ...{
+          kind: 'drive',
+          motor,
+          state: span.state,
+          modulating: span.state !== 'stopped' && span.state !== 'fault',
+        },
+        ...{ at, since: span.from, receivedAt: at + 100, switchingKhz: null, dcLinkV: null },
+        speedRpm: random() < 0.8 ? speed : null,
+        loadPct: random() < 0.5 ? Math.floor(random() * 100) : null,
+      });
+    }
+  });
+  return facts;
+}
+
 /** Makes the plant: readings each about 10 s of two sensors a motor, in order of time. */
 export function makeLittlePlant(seed: number, wishes: Wishes): LittlePlant {
   const random = seeded(seed);
@@ -123,6 +158,7 @@ export function makeLittlePlant(seed: number, wishes: Wishes): LittlePlant {
     const motor = `pump-${m}`;
     const { facts: messages, spans } = drives(motor, random, end);
     facts.push(...messages);
+    if (wishes.conditions === true) facts.push(...sayConditions(motor, random, spans, end));
     for (const position of ['de', 'nde']) {
       let at = START + Math.floor(random() * 10_000);
       let count = Math.floor(random() * 500);
@@ -149,7 +185,7 @@ export function makeLittlePlant(seed: number, wishes: Wishes): LittlePlant {
           seq: wishes.seqs ? seq : null,
           boot: wishes.boots ? boot : null,
           upMs: up,
-          temperatureC: null,
+          temperatureC: wishes.conditions === true ? 30 + Math.floor(random() * 200) / 10 : null,
           check: random() < 0.001,
           receivedAt: at + 50,
         });

@@ -1,6 +1,7 @@
 /**
  * The store in memory, for tests and benches of the core: it writes outputs and answers needs as the real one does.
  */
+import { LOOK_BACK_MS } from '../../src/core/bin.js';
 import { addToBins } from '../../src/core/bin-sums.js';
 import type { Fact } from '../../src/core/facts.js';
 import type { Finding, MaintenanceAction } from '../../src/core/maintenance-rows.js';
@@ -74,7 +75,8 @@ export class MemoryStore {
     for (const d of out.drives) this.drives.set(`${d.motor}/${d.at}`, { ...d });
     for (const p of out.presences) this.presences.set(`${p.motor}/${p.at}`, { ...p });
     for (const r of out.rollups) this.addRollup(r);
-    for (const s of out.spreads) this.putSpread(s);
+    for (const s of out.removedSpreads) this.removeSpreads(s);
+    for (const s of out.spreads) this.spreads.set(`${s.sensor}/${s.hour}/${s.bin}`, structuredClone(s));
     for (const t of out.removedTransients) this.transients.delete(`${t.motor}/${t.from}`);
     for (const t of out.transients) this.transients.set(`${t.motor}/${t.from}`, structuredClone(t));
     for (const b of out.removedBursts) this.bursts.delete(`${b.sensor}/${b.from}/${b.to}`);
@@ -108,10 +110,9 @@ export class MemoryStore {
     row.stored = true;
   }
 
-  private putSpread(spread: Spread): void {
-    const key = `${spread.sensor}/${spread.hour}/${spread.bin}`;
-    if (spread.ms > 0) this.spreads.set(key, structuredClone(spread));
-    else this.spreads.delete(key);
+  private removeSpreads({ sensor, hour }: Pick<Spread, 'sensor' | 'hour'>): void {
+    for (const [key, spread] of this.spreads)
+      if (spread.sensor === sensor && spread.hour === hour) this.spreads.delete(key);
   }
 
   private addRollup(add: RollupAdd): void {
@@ -158,20 +159,11 @@ export class MemoryStore {
     if (need.drives !== null) {
       const { motors, from, to } = need.drives;
       for (const motor of motors) {
-        answer.drives.push(
-          ...between(
-            [...this.drives.values()].filter((d) => d.motor === motor),
-            from,
-            to,
-          ),
-        );
-        answer.presences.push(
-          ...between(
-            [...this.presences.values()].filter((p) => p.motor === motor),
-            from,
-            to,
-          ),
-        );
+        const own = [...this.drives.values()].filter((d) => d.motor === motor);
+        const found = between(own, from, to, need.drives.lookBackMs);
+        answer.drives.push(...found);
+        const told = [...this.presences.values()].filter((p) => p.motor === motor);
+        answer.presences.push(...between(told, Math.min(from, found[0]?.at ?? from), to));
       }
     }
     if (need.zone !== null) {
@@ -228,24 +220,24 @@ export class MemoryStore {
         rows.slice(Math.min(from, Math.max(0, rows.length - 80))).map((row) => ({ ...row })),
       );
     }
-    for (const [map, into] of [
-      [this.drives, restored.drives],
-      [this.presences, restored.presences],
-    ] as [Map<string, DriveRow>, Map<string, DriveRow[]>][]) {
-      const rows = [...map.values()].sort((a, b) => a.at - b.at);
-      for (const motor of new Set(rows.map((row) => row.motor))) {
-        const own = rows.filter((row) => row.motor === motor);
-        into.set(motor, between(own, own[own.length - 1]!.at - RESTORE_REACH_MS, Infinity));
-      }
+    for (const motor of new Set([...this.drives.values()].map((row) => row.motor))) {
+      const own = [...this.drives.values()].filter((row) => row.motor === motor);
+      const newest = Math.max(...own.map((row) => row.at));
+      const found = between(own, newest - RESTORE_REACH_MS, Infinity, LOOK_BACK_MS);
+      restored.drives.set(motor, found);
+      const told = [...this.presences.values()].filter((row) => row.motor === motor);
+      if (told.length > 0) restored.presences.set(motor, between(told, found[0]!.at, Infinity));
     }
     return restored;
   }
 }
 
-function between<T extends { at: number }>(rows: T[], from: number, to: number): T[] {
+/** Those in [from, to), the last before, and what came up to `lookBackMs` before that one. */
+function between<T extends { at: number }>(rows: T[], from: number, to: number, lookBackMs = 0): T[] {
   rows.sort((a, b) => a.at - b.at);
-  const before = rows.filter((row) => row.at < from).slice(-1);
-  return [...before, ...rows.filter((row) => row.at >= from && row.at < to)].map((row) => ({ ...row }));
+  const before = rows.filter((row) => row.at < from).at(-1);
+  const first = before === undefined ? from : before.at - lookBackMs;
+  return rows.filter((row) => row.at >= first && row.at < to).map((row) => ({ ...row }));
 }
 
 /** One batch through the core, all its needs answered. `watch` sees each step's outputs. */

@@ -1,5 +1,5 @@
 /** Plans for tests of the core, built by hand: every figure in sight. */
-import type { MotorPlan, Plan, RateAlarmPlan, SensorPlan } from '../../src/core/plan.js';
+import type { DutyGroupPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from '../../src/core/plan.js';
 
 export const GATE = {
   beforeEdgeMs: 2000,
@@ -61,6 +61,7 @@ export function makePlan(motors: MotorPlan[], sensors: SensorPlan[], change: Par
     common: COMMON,
     motors: new Map(motors.map((motor) => [motor.key, motor])),
     sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
+    dutyGroups: new Map(),
     rateAlarms: [],
     conditionAlarms: [],
     ...change,
@@ -91,5 +92,18 @@ export function rateAlarm(
     action: 'look at it',
     rationale: 'invented for the test',
     ...change,
+  };
+}
+
+/** A duty group with fixed edges on speed, load and temperature. */
+export function binnedGroup(key: string): DutyGroupPlan {
+  const fixed = { learn: 0, learnSince: null };
+  return {
+    key,
+    axes: [
+      { axis: 'speed', edges: [1500], deadband: 30, ...fixed },
+      { axis: 'load', edges: [50], deadband: 10, ...fixed },
+      { axis: 'temperature', edges: [45], deadband: 0, ...fixed },
+    ],
   };
 }
