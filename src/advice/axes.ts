@@ -10,6 +10,15 @@ import { unlikeReason, type Side, type SideBinSums } from './side.js';
 /** Shared running of the two cells below which they are not compared: our choice. */
 const SHARED_MS_MIN = 3_600_000;
 
+/** How the name of a bin spells each axis. */
+const AXIS_WORDS: Readonly<Record<string, ConditionAxis>> = {
+  speed: 'speed',
+  load: 'load',
+  switching: 'switching',
+  temperature: 'temperature',
+  'dc-link': 'dcLink',
+};
+
 interface Cell {
   readonly name: string;
   /** lower edge; −Infinity where it is open */
@@ -17,12 +26,14 @@ interface Cell {
 }
 
 /** `speed 600..1200, load ..50` -> speed: 600..1200, load: ..50. A bin without axes has none. */
-export function readBinName(bin: string): Map<string, Cell> {
-  const cells = new Map<string, Cell>();
+export function readBinName(bin: string): Map<ConditionAxis, Cell> {
+  const cells = new Map<ConditionAxis, Cell>();
   for (const part of bin.split(', ')) {
     const found = /^(\S+) (-?[\d.]*?)\.\.(-?[\d.]*)$/.exec(part);
     if (found === null) continue;
-    const [, axis = '', low = '', high = ''] = found;
+    const [, word = '', low = '', high = ''] = found;
+    const axis = AXIS_WORDS[word];
+    if (axis === undefined) continue;
     cells.set(axis, { name: `${low}..${high}`, from: low === '' ? -Infinity : Number(low) });
   }
   return cells;
