@@ -77,13 +77,12 @@ export function readModulation(
   from: number,
   to: number,
 ): { at: number; isModulating: boolean }[] {
+  const id = reader.value('SELECT id FROM name WHERE text = ?', motor);
+  const first = reader.value('SELECT max(at) FROM drive_message WHERE motor = ? AND at < ?', id, from);
   const rows = reader.all(
-    `SELECT coalesce(since, at), modulating FROM drive_message
-     WHERE motor = (SELECT id FROM name WHERE text = ?1) AND at < ?3 AND at >= coalesce(
-       (SELECT max(at) FROM drive_message WHERE motor = (SELECT id FROM name WHERE text = ?1) AND at < ?2), ?2)
-     ORDER BY at`,
-    motor,
-    from,
+    'SELECT coalesce(since, at), modulating FROM drive_message WHERE motor = ? AND at >= ? AND at < ? ORDER BY at',
+    id,
+    first ?? from,
     to,
   ) as [number, number][];
   return rows.map(([at, modulating]) => ({ at, isModulating: modulating === 1 }));

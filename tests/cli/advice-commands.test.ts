@@ -14,6 +14,7 @@ import {
   ODD_RATIO,
   type AdvicePlant,
 } from './advice-plant.js';
+import { BEGIN as LITTLE_BEGIN, makeLittlePlant } from './little-plant.js';
 import { runTallypost } from './recorder.js';
 
 let plant: AdvicePlant;
@@ -235,5 +236,41 @@ describe('arguments', () => {
     const { code, out } = await runTallypost(name, '--help');
     expect(code).toBe(Exit.ok);
     expect(out).toMatch(/Examples?:\n {2}tallypost /);
+  });
+});
+
+describe('readings that were replayed', () => {
+  it('are compared as they were counted', async () => {
+    const little = makeLittlePlant(LITTLE_BEGIN, 300);
+    try {
+      const files = ['--config', little.config, '--data', little.dataDir];
+      expect((await runTallypost('replay', ...files, little.capture)).code).toBe(Exit.ok);
+      const hour = (n: number): string => T(LITTLE_BEGIN + n * HOUR_MS);
+      const periods = ['--before', `${hour(1)}..${hour(2)}`, '--after', `${hour(2)}..${hour(4)}`];
+      const { code, out } = await runTallypost(
+        'compare',
+        ...files,
+        '--sensor',
+        'pump-1/de',
+        '--json',
+        ...periods,
+      );
+      expect(code).toBe(Exit.ok);
+      const { comparison } = answerBody.parse(JSON.parse(out));
+      // 90 a minute before and after, without any bursts
+      expect(comparison).toMatchObject({
+        ratio: 1,
+        shared_ms: HOUR_MS,
+        dispersion: 1,
+        a: { pulses: 10_800 },
+        b: { pulses: 5_400 },
+      });
+      const plan = await runTallypost('plan', ...files, '--motor', 'pump-1');
+      expect(plan.code).toBe(Exit.ok);
+      expect(plan.out).toContain('Counts follow the own modulation');
+      expectTidy(plan.out);
+    } finally {
+      rmSync(little.folder, { recursive: true, force: true });
+    }
   });
 });
