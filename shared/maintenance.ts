@@ -64,7 +64,9 @@ export const findingRequest = z
     removed: z
       .boolean()
       .default(false)
-      .describe('true: it was the bearing taken out at the last replacement, not the one that runs now'),
+      .describe(
+        'true: it was the bearing taken out at the last replacement (up to a day later), not the one that runs now',
+      ),
     at: when,
     by: person,
     modes: modes.default([]),

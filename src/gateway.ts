@@ -11,6 +11,7 @@ import { resolveSecrets } from './config/secrets.js';
 import type { Plan } from './core/plan.js';
 import { SYSTEM_CLOCK } from './engine/clock.js';
 import { EngineHost, type InlineParts } from './engine/engine-host.js';
+import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
 import type { EngineFigures, FromEngine, Told } from './engine/protocol.js';
 import { startBroker } from './intake/broker.js';
 import type { Login } from './intake/credentials.js';
@@ -52,6 +53,7 @@ export interface Gateway {
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer>;
+  maintain(call: MaintenanceCall): Promise<EntryResult>;
   /** All or nothing: on rejection everything is as before. `note` goes into the journal. */
   reload(config: Config, plan: Plan, note: string): Promise<void>;
   /** Writes a line into the journal. */
@@ -237,6 +239,10 @@ class WiredGateway implements Gateway {
 
   async acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer> {
     return (await this.#engine.call({ do: 'acknowledge', alarm: id, who, note })) as AcknowledgeAnswer;
+  }
+
+  async maintain(call: MaintenanceCall): Promise<EntryResult> {
+    return (await this.#engine.call(call)) as EntryResult;
   }
 
   async reload(config: Config, plan: Plan, note: string): Promise<void> {

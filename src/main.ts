@@ -7,9 +7,11 @@ import { compareCommand } from './cli/compare.js';
 import { planCommand } from './cli/plan.js';
 import { checkCommand } from './cli/check.js';
 import { Exit } from './cli/command.js';
+import { countCommand } from './cli/count.js';
 import { dispatchCommand } from './cli/dispatch.js';
 import { exportCommand } from './cli/export.js';
 import { ledgerCommand } from './cli/ledger.js';
+import { noteCommand } from './cli/note.js';
 import { readVersion } from './cli/version.js';
 import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
@@ -26,6 +28,8 @@ const commands = [
   compareCommand,
   baselineCommand,
   planCommand,
+  countCommand,
+  noteCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

@@ -13,6 +13,7 @@ import {
   rateSchema,
   rollupSchema,
 } from '../../shared/out-messages.js';
+import { actionSchema, findingSchema } from '../../shared/maintenance.js';
 import { utcSchema } from '../../shared/time.js';
 
 const utcOrNull = utcSchema.nullable();
@@ -67,6 +68,8 @@ export const motorsBody = z.object({
 export const sensorsBody = z.object({ now: utcSchema, sensors: z.array(sensorSummary) });
 export const rollupsBody = z.object({ rollups: z.array(rollupSchema), next });
 export const transientsBody = z.object({ transients: z.array(transientBody), next });
+export const actionsBody = z.object({ actions: z.array(actionSchema), next });
+export const findingsBody = z.object({ findings: z.array(findingSchema), next });
 export const alarmBody = alarmSchema;
 export const alarmsBody = z.object({ now: utcSchema, alarms: z.array(alarmSchema) });
 export const journalBody = z.object({ journal: z.array(journalSchema), next });

@@ -3,10 +3,13 @@
  * Every read answers with a promise, so that a slow query may run on another thread and stall nobody.
  * Times are milliseconds since the epoch, UTC.
  */
+import type { ActionRequest, FindingRequest } from '../../shared/maintenance.js';
 import type { MotorKey, SensorKey } from '../core/facts.js';
+import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
 import type { AlarmRecord, BinSum, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
+import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { Period } from '../core/words.js';
 
 /** One page of rows. `next`: opaque place after the last row; null: nothing follows. */
@@ -78,6 +81,39 @@ export interface LedgerRow {
   readonly unknown: readonly UnknownRow[];
 }
 
+export type EntryRefusal =
+  'unknown-motor' | 'unknown-place' | 'in-the-future' | 'no-such-entry' | 'withdrawn-already';
+
+export type EntryAnswer =
+  | { readonly ok: true; readonly row: MaintenanceAction | Finding }
+  | { readonly ok: false; readonly reason: EntryRefusal };
+
+/** What a person does with the entries about a motor. */
+export type EntryWish =
+  | { readonly do: 'enter-action'; readonly motor: MotorKey; readonly entry: ActionRequest }
+  | { readonly do: 'enter-finding'; readonly motor: MotorKey; readonly entry: FindingRequest }
+  | {
+      readonly do: 'withdraw';
+      readonly of: 'action' | 'finding';
+      readonly motor: MotorKey;
+      readonly id: number;
+      readonly by: string;
+      readonly note: string;
+    };
+
+/** The life of one bearing, see the contract's `bearing-life`. */
+export interface BearingLife {
+  readonly fittedAt: number | null;
+  readonly replacement: MaintenanceAction | null;
+  readonly removedAt: number | null;
+  readonly counted: { readonly from: number; readonly to: number } | null;
+  readonly runningMs: number;
+  readonly runningPulses: number;
+  readonly transientPulses: number;
+  readonly actions: readonly MaintenanceAction[];
+  readonly findings: readonly Finding[];
+}
+
 /** Each rejects with `code` and `hint`; `code` is `cursor` where the cursor is not one of its own. */
 export interface ApiReader {
   /** last known of every configured sensor that has any */
@@ -88,6 +124,12 @@ export interface ApiReader {
   lastTransients(): Promise<readonly Transient[]>;
   rollups(query: PageQuery & { sensor: SensorKey | null; period: Period }): Promise<Page<RollupRow>>;
   transients(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Transient>>;
+  /** the bearings of one end, newest first, at least one */
+  bearingLives(query: { motor: MotorKey; position: string }): Promise<readonly BearingLife[]>;
+  count(query: CountQuery): Promise<TimedCount>;
+  /** in order of the time they are about; withdrawn ones too */
+  actions(query: PageQuery & { motor: MotorKey | null }): Promise<Page<MaintenanceAction>>;
+  findings(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Finding>>;
   alarms(): Promise<readonly AlarmRecord[]>;
   journal(query: PageQuery): Promise<Page<JournalEntry>>;
   ledger(query: {
@@ -131,6 +173,7 @@ export interface ApiDeps {
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer>;
+  maintain(wish: EntryWish): Promise<EntryAnswer>;
   /** writes a consistent copy of the store to a new file; rejects with `code` and `hint` on failure */
   backup(path: string): Promise<{ bytes: number }>;
   /** reasons why it moves no data; empty: ready */

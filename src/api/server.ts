@@ -21,7 +21,11 @@ import {
 } from './problem.js';
 import type { Route } from './route.js';
 import { adviceRoutes } from './routes/advice.js';
+import { LiveCounts } from './live-counts.js';
+import { bearingLifeRoute } from './routes/bearing-life.js';
+import { countRoutes } from './routes/counts.js';
 import { historyRoutes } from './routes/history.js';
+import { maintenanceRoutes } from './routes/maintenance.js';
 import { stateRoutes } from './routes/state.js';
 
 const BODY_BYTES_MOST = 16_384;
@@ -59,7 +63,14 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   guardRequests(server, host);
   const latest = followRates((listener) => deps.subscribeLive(listener));
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
-  const routes = [...stateRoutes(latest), ...historyRoutes, ...adviceRoutes];
+  const routes = [
+    ...stateRoutes(latest),
+    ...historyRoutes,
+    ...maintenanceRoutes,
+    bearingLifeRoute,
+    ...countRoutes(new LiveCounts()),
+    ...adviceRoutes,
+  ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);
   const document = describeApi(routes, deps.version);

@@ -3,7 +3,6 @@ import { formatUtcOrNull } from '../../shared/time.js';
 import type { Config } from '../config/config.js';
 import type { Plan } from '../core/plan.js';
 import type { BadLine } from '../engine/capture-file.js';
-import type { CaptureLine } from '../engine/capture-line.js';
 import type { EngineStore } from '../engine/engine-store.js';
 import type { ReplayFigures } from '../engine/replay.js';
 import {
@@ -79,12 +78,14 @@ async function playCaptures(
   terminal: Terminal,
 ): Promise<ReplayFigures> {
   const { sizeOfFiles } = await import('../engine/capture-file.js');
+  const { readCaptures } = await import('../engine/capture-source.js');
   const { CORE } = await import('../engine/engine-core.js');
   const { replay } = await import('../engine/replay.js');
   const { openEngineStore } = await import('../engine/store-adapter.js');
   const total = await sizeOfFiles(files);
   const progress = openProgress(terminal);
-  const position = { bytes: 0 };
+  const bad = new BadLines(progress, terminal);
+  let position = 0;
   const { minCommitIntervalMs, walBytesMax, retention } = config.storage;
   const store: EngineStore = openEngineStore({
     dataDir,
@@ -95,45 +96,43 @@ async function playCaptures(
   try {
     if (store.setAside !== null)
       terminal.err(`The store was corrupt; it was set aside as ${store.setAside}.\n`);
-    return await replay({
+    const lines = readCaptures({
+      files,
       plan,
-      core: CORE,
-      store,
-      lines: readAll(files, position, progress, terminal),
-      onProgress: ({ readings }) => progress.show(position.bytes, total, `${readings} readings`),
+      badLinesMax: BAD_LINES_MOST,
+      onBadLine: (line) => bad.add(line),
+      onBytes: (bytes) => void (position = bytes),
     });
+    const onProgress = ({ readings }: ReplayFigures): void =>
+      progress.show(position, total, `${readings} readings`);
+    const figures = await replay({ plan, core: CORE, store, lines, onProgress });
+    bad.tellRest();
+    return figures;
   } finally {
     progress.end();
     store.close();
   }
 }
 
-/** All lines of all files; broken ones are told, the first few of them one by one. */
-async function* readAll(
-  files: readonly string[],
-  position: { bytes: number },
-  progress: Progress,
-  terminal: Terminal,
-): AsyncGenerator<readonly CaptureLine[]> {
-  const { readCapture } = await import('../engine/capture-file.js');
-  let bad = 0;
-  const onBadLine = ({ file, line, reason }: BadLine): void => {
-    bad += 1;
-    if (bad > BAD_LINES_TOLD) return;
-    progress.end();
-    terminal.err(`${file}:${line}: left out, ${reason}\n`);
-  };
-  let before = 0;
-  for (const file of files) {
-    const wishes = {
-      badLinesMax: BAD_LINES_MOST,
-      onBadLine,
-      onBytes: (bytes: number) => void (position.bytes = before + bytes),
-    };
-    yield* readCapture(file, wishes);
-    before = position.bytes;
+/** Tells broken lines, the first few of them one by one. */
+class BadLines {
+  #count = 0;
+
+  constructor(
+    private readonly progress: Progress,
+    private readonly terminal: Terminal,
+  ) {}
+
+  add({ file, line, reason }: BadLine): void {
+    this.#count += 1;
+    if (this.#count > BAD_LINES_TOLD) return;
+    this.progress.end();
+    this.terminal.err(`${file}:${line}: left out, ${reason}\n`);
   }
-  if (bad > BAD_LINES_TOLD) terminal.err(`${bad} lines were left out in all\n`);
+
+  tellRest(): void {
+    if (this.#count > BAD_LINES_TOLD) this.terminal.err(`${this.#count} lines were left out in all\n`);
+  }
 }
 
 async function isBalanced(dataDir: string): Promise<boolean> {

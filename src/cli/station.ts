@@ -48,6 +48,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     advice,
     subscribeLive: (listener) => gateway.subscribeLive(listener),
     acknowledge: (id, who, note) => gateway.acknowledge(id, who, note),
+    maintain: (wish) => gateway.maintain(wish),
     backup: (path) => gateway.backup(path),
     unreadyReasons: () => gateway.ready().reasons,
     metrics: () => gateway.metrics(),

@@ -140,11 +140,15 @@ export function evaluateRateAlarms(state: CoreState, sensor: SensorState): void 
       window !== null &&
       mayExceed(sensor, plan, window) &&
       limitsOf(sensor, plan, window)!.lowerPerMin > plan.setpointPerMin;
-    const before = `${record.onMs}/${record.offMs}/${record.returnFrom}/${record.returnMs}`;
+    const { onMs, offMs, returnFrom, returnMs } = record;
     if (record.active) watchReturn(state, sensor, plan, record, newest, exceeds);
     else watchRaise(state, sensor, plan, record, newest, exceeds ? window : null);
-    if (`${record.onMs}/${record.offMs}/${record.returnFrom}/${record.returnMs}` !== before)
-      state.out.alarms.push(record);
+    const moved =
+      record.onMs !== onMs ||
+      record.offMs !== offMs ||
+      record.returnFrom !== returnFrom ||
+      record.returnMs !== returnMs;
+    if (moved) state.out.alarms.push(record);
   }
 }
 

@@ -53,6 +53,12 @@ export function rebuildTimeline(state: CoreState, motor: MotorState): Timeline {
   );
 }
 
+/** Its guards may be transients to issue. */
+function setTimeline(state: CoreState, motor: MotorState, timeline: Timeline): void {
+  motor.timeline = timeline;
+  state.mayIssue[motor.index] = 1;
+}
+
 function sameEntries<T extends object>(
   a: T | undefined,
   b: T | undefined,
@@ -110,7 +116,7 @@ function diffChanges(a: readonly number[], b: readonly number[]): { from: number
 
 function follow(state: CoreState, motor: MotorState): void {
   const before = motor.timeline;
-  motor.timeline = rebuildTimeline(state, motor);
+  setTimeline(state, motor, rebuildTimeline(state, motor));
   const changed = diffTimelines(before, motor.timeline);
   if (changed !== null) {
     markMotor(state, motor, changed.from, Math.min(changed.to, state.now) + motor.tailMs);
@@ -151,6 +157,7 @@ function markMotor(state: CoreState, motor: MotorState, from: number, to: number
 
 export function markTransients(state: CoreState, motor: MotorState, from: number, to: number): void {
   state.touchedMotors.add(motor);
+  state.mayIssue[motor.index] = 1;
   const oldest = state.now - state.plan.reviseHorizonMs - 86_400_000;
   const start = Math.max(from, oldest);
   const dirty = motor.transientDirty;
@@ -227,5 +234,5 @@ function pruneDrives(state: CoreState, motor: MotorState): void {
   drives.splice(0, cut);
   motor.knownFrom = drives[0]!.at + 1;
   motor.presences = motor.presences.filter((p) => p.at >= drives[0]!.at);
-  motor.timeline = rebuildTimeline(state, motor);
+  setTimeline(state, motor, rebuildTimeline(state, motor));
 }

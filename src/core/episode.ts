@@ -28,7 +28,10 @@ function sweptBy(state: CoreState, motor: MotorState): number {
 export function issueTransients(state: CoreState, motor: MotorState): void {
   const { guards } = motor.timeline;
   const last = guards[guards.length - 1];
-  if (motor.transientDirty === null && (last === undefined || last.to <= motor.issuedTo)) return;
+  if (motor.transientDirty === null && (last === undefined || last.to <= motor.issuedTo)) {
+    state.mayIssue[motor.index] = 0;
+    return;
+  }
   const swept = sweptBy(state, motor);
   let from = Infinity;
   let to = -Infinity;

@@ -7,23 +7,21 @@ import type { GatePlan, SensorPlan } from './plan.js';
 import type { Increment } from './rows.js';
 import { findStretch, type Timeline } from './run-state.js';
 import { overlapsGuard } from './transient.js';
-import { Class, Flag, Reason } from './words.js';
+import { Class, clockErrorOf, Flag, Reason } from './words.js';
 
 export interface Verdict {
   class: Class;
   reason: Reason;
 }
 
-/** One object per outcome: the gate judges hundreds of thousands a second. */
-const verdicts = new Map<number, Verdict>();
+/** One object per outcome, by class and reason: the gate judges hundreds of thousands a second. */
+const VERDICTS = Object.values(Class).map((cls) =>
+  Object.values(Reason).map((reason): Verdict => ({ class: cls, reason })),
+);
+
+/** Classes and reasons are numbered from 0 in the order of their words. */
 function verdict(cls: Class, reason: Reason): Verdict {
-  const key = cls * 100 + reason;
-  let found = verdicts.get(key);
-  if (found === undefined) {
-    found = { class: cls, reason };
-    verdicts.set(key, found);
-  }
-  return found;
+  return VERDICTS[cls]![reason]!;
 }
 
 export interface Surroundings {
@@ -75,11 +73,10 @@ export function classify(plan: SensorPlan, gate: GatePlan, around: Surroundings,
     if (state === 'unknown') return verdict(Class.unattributed, Reason.unknownRunState);
     if (state === 'starting' || state === 'stopping') ramping = true;
   }
-  if (
-    (row.flags & Flag.clockOff) !== 0 &&
-    overlapsGuard(guards, row.from - plan.intervalMs, row.to + plan.intervalMs)
-  ) {
-    return verdict(Class.unattributed, Reason.clockOff);
+  if ((row.flags & Flag.clockOff) !== 0) {
+    const near = Math.max(plan.intervalMs, clockErrorOf(row.flags));
+    if (overlapsGuard(guards, row.from - near, row.to + near))
+      return verdict(Class.unattributed, Reason.clockOff);
   }
   if (ramping || overlapsGuard(guards, row.from, row.to)) return verdict(Class.transient, Reason.none);
   if (around.coupled.length > 0 && hearsCoupled(gate, plan, around.coupled, row)) {

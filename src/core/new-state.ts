@@ -10,12 +10,13 @@ import { emptyOutputs } from './outputs.js';
 import type { CoreState, MotorState, SensorState, ZoneState } from './state.js';
 import { emptySums } from './window.js';
 
-function newMotor(plan: Plan, motor: MotorPlan, group: GroupState | null): MotorState {
+function newMotor(plan: Plan, motor: MotorPlan, index: number, group: GroupState | null): MotorState {
   const { gate } = plan;
   const reachMs = gate.beforeEdgeMs + motor.clockErrorMs + motor.rampMs + gate.mergeMs;
   const settle = motor.heartbeatMs === null ? gate.settleMs : motor.heartbeatMs + 2000;
   return {
     key: motor.key,
+    index,
     plan: motor,
     group,
     sensors: [],
@@ -33,17 +34,19 @@ function newMotor(plan: Plan, motor: MotorPlan, group: GroupState | null): Motor
   };
 }
 
-function newSensor(plan: SensorPlan, motor: MotorState, gapWindows: number): SensorState {
+function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: ZoneState): SensorState {
   return {
     key: plan.key,
+    index,
     plan,
     motor,
+    zone,
     chains: [],
     current: null,
     pending: [],
     sweptTo: 0,
     unsettledFrom: null,
-    ring: new WindowRing(gapWindows),
+    ring: new WindowRing(zone.gapWindows),
     minute: { start: 0, sums: emptySums(), bins: [] },
     tenMinutes: { start: 0, sums: emptySums(), bins: [] },
     hour: { start: 0, sums: emptySums(), bins: [] },
@@ -98,14 +101,14 @@ export function newState(plan: Plan): CoreState {
   const zones = new Map<string, ZoneState>();
   const groups = new Map([...plan.dutyGroups.values()].map((group) => [group.key, newGroup(group)]));
   for (const motor of plan.motors.values()) {
-    const made = newMotor(plan, motor, groups.get(motor.dutyGroup) ?? null);
+    const made = newMotor(plan, motor, motors.size, groups.get(motor.dutyGroup) ?? null);
     motors.set(motor.key, made);
     zoneOf(plan, zones, motor.zone).motors.push(made);
   }
   const sensors = new Map<string, SensorState>();
   for (const sensor of plan.sensors.values()) {
     const motor = motors.get(sensor.motor)!;
-    const made = newSensor(sensor, motor, zoneOf(plan, zones, motor.plan.zone).gapWindows);
+    const made = newSensor(sensor, motor, sensors.size, zoneOf(plan, zones, motor.plan.zone));
     sensors.set(sensor.key, made);
     motor.sensors.push(made);
     motor.tailMs = Math.max(motor.tailMs, plan.gate.maxIntervalFactor * sensor.intervalMs);
@@ -127,8 +130,10 @@ export function newState(plan: Plan): CoreState {
     nextChain: 1,
     sensors,
     sensorList: [...sensors.values()],
+    dueAt: new Float64Array(sensors.size),
     motors,
     motorList: [...motors.values()],
+    mayIssue: new Uint8Array(motors.size).fill(1),
     zones,
     groups,
     alarms: new Map(),

@@ -9,7 +9,7 @@ import type { Increment } from './rows.js';
 import { dateReading } from './sample-time.js';
 import { diagnose, type ChainState, type CoreState, type Run, type SensorState } from './state.js';
 import { judgeTimeless } from './timeless.js';
-import { Class, Flag, Reason } from './words.js';
+import { Class, Flag, flagClockError, Reason } from './words.js';
 
 /** Readings kept in memory per chain beyond what is pending. */
 const KEPT_ROWS = 24;
@@ -28,7 +28,7 @@ export function toRow(
   const { to, flags: doubts } = dateReading(state, sensor, chain, fact);
   let flags = doubts | (fact.check ? Flag.check : 0);
   if (!sensor.motor.plan.hasRunState) flags |= Flag.uncertain;
-  if (sensor.clock.off) flags |= Flag.clockOff;
+  if (sensor.clock.off) flags |= flagClockError(fact.at === null ? 0 : fact.receivedAt - fact.at);
   return {
     sensor: sensor.key,
     to,
@@ -44,6 +44,7 @@ export function toRow(
     temperature: fact.temperatureC === null ? null : Math.round(10 * fact.temperatureC),
     bin: '',
     stored: false,
+    putIn: 0,
   };
 }
 
@@ -86,7 +87,8 @@ export function insertRow(
     return;
   }
   if (atEnd && run.endsChain && last !== undefined && mergeArrival(state, sensor, chain, run, row)) return;
-  rows.splice(place, 0, row);
+  if (atEnd) rows.push(row);
+  else rows.splice(place, 0, row);
   if (!atEnd) diagnose(state, sensor.key, 'late', row.to, 'a late reading refined an increment');
   deriveAround(state, sensor, chain, run, place, true);
 }

@@ -4,25 +4,14 @@
 import type { ReadingFact } from './facts.js';
 import { reachesOpenHour } from './checkpoint.js';
 import { addReading } from './order.js';
+import { findChain } from './same-counter.js';
 import { diagnose, touch, touchHours, type ChainState, type CoreState, type SensorState } from './state.js';
+import { Flag } from './words.js';
 
 /** Live readings whose lag tells the clock error of a device. */
 const LAGS = 30;
-
-function findChain(sensor: SensorState, fact: ReadingFact, bySeq: boolean): ChainState | null {
-  const current = sensor.current;
-  if (
-    current !== null &&
-    current.device === fact.device &&
-    current.boot === fact.boot &&
-    current.bySeq === bySeq
-  )
-    return current;
-  for (const chain of sensor.chains) {
-    if (chain.device === fact.device && chain.boot === fact.boot && chain.bySeq === bySeq) return chain;
-  }
-  return null;
-}
+/** Readings that may be lost on the way while a clock steps. */
+const FEW = 4;
 
 function openChain(state: CoreState, sensor: SensorState, fact: ReadingFact, bySeq: boolean): ChainState {
   const chain: ChainState = {
@@ -48,20 +37,34 @@ function sayClockOff(state: CoreState, sensor: SensorState, at: number, lag: num
   diagnose(state, sensor.key, 'clock-off', at, `the device clock is about ${by} of the gateway's`);
 }
 
+/** Whether time fell by more than a good clock may while the sequence went on. */
+function steppedBack(sensor: SensorState, fact: ReadingFact): boolean {
+  const { current, plan } = sensor;
+  if (current === null || current.device !== fact.device || current.boot !== fact.boot) return false;
+  const last = current.rows[current.rows.length - 1];
+  if (last === undefined || last.seq === null || fact.seq === null || fact.seq <= last.seq) return false;
+  // without boot numbers a much higher sequence may be of the time before a restart
+  const follows = current.bySeq || fact.seq - last.seq <= FEW;
+  return follows && (last.flags & Flag.noAt) === 0 && fact.at! < last.to - plan.clockErrorMs;
+}
+
 /**
  * Clock error of the device, from arrival − at of readings newer than all before. A reading cannot arrive before it was
- * taken, so a clock that is ahead shows at once. One that is behind shows only when the lag stays put for `LAGS` readings
+ * taken, so a clock that is ahead shows at once, and so does one that fell while the sequence went on. Else one that is behind shows only when the lag stays put for `LAGS` readings
  * on end: a delay varies, and the lag of a backlog melts as it is sent, but an error keeps.
  */
 function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
   const { clock, plan } = sensor;
-  if (fact.at === null || fact.at <= clock.lastAt) return;
-  clock.lastAt = fact.at;
+  if (fact.at === null) return;
+  const fell = fact.at <= clock.lastAt;
+  if (fell && !steppedBack(sensor, fact)) return;
+  // a time from the future must not hide the readings that come after it
+  clock.lastAt = Math.min(fact.at, fact.receivedAt + plan.clockErrorMs);
   const lag = fact.receivedAt - fact.at;
   const inOrder = Math.abs(lag) <= plan.clockErrorMs;
   if (inOrder && !clock.off && clock.count === 0) return;
   touchHours(state, sensor);
-  if (lag < -plan.clockErrorMs) {
+  if (lag < -plan.clockErrorMs || (fell && !inOrder)) {
     if (!clock.off) sayClockOff(state, sensor, fact.receivedAt, lag);
     clock.count = 0;
     clock.inOrder = 0;
@@ -86,7 +89,7 @@ function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): v
 export function takeReading(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
   const bySeq = fact.boot !== null && fact.seq !== null;
   watchClock(state, sensor, fact);
-  let chain = findChain(sensor, fact, bySeq);
+  let chain = findChain(state, sensor, fact, bySeq);
   if (chain === null) {
     if (
       fact.at !== null &&

@@ -27,10 +27,10 @@ import {
   type SensorState,
   type ZoneState,
 } from './state.js';
-import { settledTo, zoneOf } from './sweep.js';
+import { settledTo, tellWindow } from './sweep.js';
 import { markTransients } from './drive.js';
 import { copyRing, replaceBursts, replaceVotes, type Look } from './look.js';
-import { addRow, emptySums, repost, windowOf } from './window.js';
+import { addRow, newWindow, repost, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
 
 /** Longest range judged at one look; what is left waits for the next tick. */
@@ -46,7 +46,7 @@ export function regate(state: CoreState, sensor: SensorState): void {
   const from = dirty.from;
   const to = Math.min(dirty.to, from + CHUNK_MS);
   if (to < dirty.to) sensor.dirty = { from: to, to: dirty.to, dueAt: state.now };
-  const zone = zoneOf(state, sensor);
+  const { zone } = sensor;
   const hour = (HOUR_WINDOWS + 2 * zone.gapWindows + 2) * WINDOW_MS;
   const end = Math.min(to + hour, sensor.sweptTo);
   const motors = [sensor.motor.key, ...sensor.plan.coupledMotors];
@@ -176,12 +176,16 @@ function judgeAgain(state: CoreState, look: Look): void {
 }
 
 /** Readings that come late but newest of all are told as the rate, as punctual ones are. */
-function tellNewest(sensor: SensorState, window: number, group: readonly Increment[]): void {
+function tellNewest(
+  state: CoreState,
+  sensor: SensorState,
+  window: number,
+  group: readonly Increment[],
+): void {
   if (window <= sensor.toldTo) return;
-  const sums = emptySums();
-  for (const row of group) addRow(sums, row, 1);
-  sensor.toldTo = window;
-  sensor.told = { start: window, sums };
+  const found = newWindow(sensor.key, window);
+  for (const row of group) addRow(found, row, 1);
+  tellWindow(state, sensor, found);
 }
 
 /** Bin of a running row; '' where the group has none. */
@@ -239,7 +243,7 @@ function judgeWindow(
     repost(state, sensor, row, 1);
     putRow(state, row);
   }
-  tellNewest(sensor, window, group);
+  tellNewest(state, sensor, window, group);
   look.ring.set(window / WINDOW_MS, pulses, ms, common, windowBin);
   voteAgain(state, look, window, running, { voted, found });
   return changed;

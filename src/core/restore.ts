@@ -28,6 +28,7 @@ import {
   type ChainState,
   type CoreState,
   type MotorState,
+  type OpenPeriod,
   type SensorState,
 } from './state.js';
 import { voteSlack } from './vote.js';
@@ -130,7 +131,7 @@ function restoreSensor(
   sensor.spreads = restored.spreads.filter((spread) => spread.sensor === sensor.key);
   restoreBin(sensor, rows);
   if (record?.dirty !== undefined) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
-  if (record?.vote !== undefined) restoreVote(state, sensor, record, record.vote, rows);
+  if (record?.vote !== undefined) restoreVote(sensor, record, record.vote, rows);
   setBacklogAside(state, sensor, rows);
   sensor.lastReceivedAt = state.now;
 }
@@ -145,13 +146,12 @@ function setBacklogAside(state: CoreState, sensor: SensorState, rows: readonly I
 
 /** Every window swept since the record was written has lengthened the stretch: one that does not is recorded at once. */
 function restoreVote(
-  state: CoreState,
   sensor: SensorState,
   record: SensorRecord,
   [from, heldTo]: [from: number, to: number],
   rows: readonly Increment[],
 ): void {
-  const zone = state.zones.get(sensor.motor.plan.zone)!;
+  const { zone } = sensor;
   const newest = newestSwept(rows);
   const to = newest >= record.sweptTo ? Math.max(heldTo, newest + voteSlack(sensor)) : heldTo;
   const open = { zone: zone.key, motor: sensor.motor.key, sensor: sensor.key, from, to };
@@ -214,14 +214,10 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
       else markUnjudged(state, sensor, window, window + 1);
       continue;
     }
-    for (const [open, period] of [
-      [sensor.minute, PERIOD_MS['1m']],
-      [sensor.tenMinutes, PERIOD_MS['10m']],
-      [sensor.hour, PERIOD_MS['1h']],
-    ] as const) {
-      if (floorTo(window, period) !== open.start) continue;
-      addRow(open.sums, row, 1);
-      addRowToBins(open.bins, row, 1);
+    if (floorTo(window, PERIOD_MS['1m']) === sensor.minute.start) restoreTo(sensor.minute, row);
+    else {
+      if (floorTo(window, PERIOD_MS['10m']) === sensor.tenMinutes.start) restoreTo(sensor.tenMinutes, row);
+      if (floorTo(window, PERIOD_MS['1h']) === sensor.hour.start) restoreTo(sensor.hour, row);
     }
     const entry = windows.get(window) ?? { pulses: 0, ms: 0, common: false, bin: '' };
     if (row.class === Class.common) entry.common = true;
@@ -256,4 +252,9 @@ function restoreBin(sensor: SensorState, rows: readonly Increment[]): void {
     sensor.temperature = row.temperature;
     if (row.bin !== MIXED_BIN) sensor.bin = row.bin;
   }
+}
+
+function restoreTo(open: OpenPeriod, row: Increment): void {
+  addRow(open.sums, row, 1);
+  addRowToBins(open.bins, row, 1);
 }

@@ -13,22 +13,33 @@ export const WINDOW_MS = 10_000;
 /** Squares over exposure are summed as integers of this scale, so that the order of adding never shows. */
 const SQUARE_SCALE = 1e6;
 
+/** Places of a window in the ring: its number (−1: none yet), pulses, ms, and whether it is left out of predictions. */
+const ID = 0;
+const PULSES = 1;
+const MS = 2;
+const LEFT_OUT = 3;
+const PLACES = 4;
+
 export class WindowRing {
   readonly size: number;
-  private readonly ids: Float64Array;
-  private readonly pulses: Float64Array;
-  private readonly ms: Float64Array;
-  private readonly left: Uint8Array;
+  /** side by side, because what is read of a window is read together */
+  private readonly slots: Float64Array;
   /** condition bins of the windows; null: all windows are of the one bin '' */
   private bins: string[] | null = null;
+  /** the bin that the sums below are of */
+  private sumBin = '';
+  /** the window whose prediction the sums below hold; −1: none */
+  private sumAt = -1;
+  /** usable windows, their pulses, ms and scaled squares over ms */
+  private count = 0;
+  private sumPulses = 0;
+  private sumMs = 0;
+  private sumSquares = 0;
 
   /** `gapWindows`: distance kept between a window and the newest one that predicts it. */
   constructor(readonly gapWindows: number) {
     this.size = HOUR_WINDOWS + 2 * gapWindows + 16;
-    this.ids = new Float64Array(this.size).fill(-1);
-    this.pulses = new Float64Array(this.size);
-    this.ms = new Float64Array(this.size);
-    this.left = new Uint8Array(this.size);
+    this.slots = new Float64Array(this.size * PLACES).fill(-1);
   }
 
   /**
@@ -36,28 +47,24 @@ export class WindowRing {
    * is predicted from those of its own condition bin.
    */
   set(window: number, pulses: number, ms: number, common: boolean, bin: string): void {
-    const i = window % this.size;
-    const before = this.ids[i]!;
-    if (before > window) return;
-    const inside =
-      this.sumAt >= 0 &&
-      window < this.sumAt - this.gapWindows &&
-      window >= this.sumAt - this.gapWindows - HOUR_WINDOWS;
-    if (inside) this.sumAt = -1;
-    this.ids[i] = window;
-    this.pulses[i] = pulses;
-    this.ms[i] = ms;
-    this.left[i] = common ? 1 : 0;
-    if (this.bins !== null) this.bins[i] = bin;
-    else if (bin !== '') {
-      this.bins = new Array<string>(this.size).fill('');
-      this.bins[i] = bin;
-    }
+    const { slots, sumAt, gapWindows } = this;
+    const at = (window % this.size) * PLACES;
+    if (slots[at + ID]! > window) return;
+    const end = sumAt - gapWindows;
+    if (sumAt >= 0 && window < end && window >= end - HOUR_WINDOWS) this.sumAt = -1;
+    slots[at + ID] = window;
+    slots[at + PULSES] = pulses;
+    slots[at + MS] = ms;
+    slots[at + LEFT_OUT] = common ? 1 : 0;
+    if (bin === '' && this.bins === null) return;
+    this.bins ??= new Array<string>(this.size).fill('');
+    this.bins[window % this.size] = bin;
   }
 
   binAt(window: number): string {
+    if (this.bins === null) return '';
     const i = window % this.size;
-    return this.bins === null || this.ids[i] !== window ? '' : this.bins[i]!;
+    return this.slots[i * PLACES + ID] === window ? this.bins[i]! : '';
   }
 
   /** Whether any window has a condition bin. */
@@ -66,49 +73,53 @@ export class WindowRing {
   }
 
   pulsesAt(window: number): number {
-    const i = window % this.size;
-    return this.ids[i] === window ? this.pulses[i]! : 0;
+    const at = (window % this.size) * PLACES;
+    return this.slots[at + ID] === window ? this.slots[at + PULSES]! : 0;
   }
 
   msAt(window: number): number {
-    const i = window % this.size;
-    return this.ids[i] === window ? this.ms[i]! : 0;
+    const at = (window % this.size) * PLACES;
+    return this.slots[at + ID] === window ? this.slots[at + MS]! : 0;
   }
 
   isUsable(window: number): boolean {
-    const i = window % this.size;
-    return this.ids[i] === window && this.ms[i]! > 0 && this.left[i] === 0;
+    return this.slotOf(window) >= 0;
   }
 
-  /** Usable windows, their pulses and ms, of the hour that predicts `window`. */
-  private sumAt = -1;
-  private sumBin = '';
-  private count = 0;
-  private sumPulses = 0;
-  private sumMs = 0;
-  private sumSquares = 0;
+  /** Where a window that may predict stands, for `pulsesIn` and `msIn`; −1: it is unknown, empty or left out. */
+  slotOf(window: number): number {
+    const { slots } = this;
+    const at = (window % this.size) * PLACES;
+    return slots[at + ID] === window && slots[at + MS]! > 0 && slots[at + LEFT_OUT] === 0 ? at : -1;
+  }
+
+  pulsesIn(slot: number): number {
+    return this.slots[slot + PULSES]!;
+  }
+
+  msIn(slot: number): number {
+    return this.slots[slot + MS]!;
+  }
 
   private addUp(window: number, sign: 1 | -1): void {
-    if (window < 0 || !this.isUsable(window)) return;
-    if (this.bins !== null && this.binAt(window) !== this.sumBin) return;
+    const slot = window < 0 ? -1 : this.slotOf(window);
+    if (slot < 0 || (this.bins !== null && this.binAt(window) !== this.sumBin)) return;
+    const pulses = this.pulsesIn(slot);
+    const ms = this.msIn(slot);
     this.count += sign;
-    this.sumPulses += sign * this.pulsesAt(window);
-    const ms = this.msAt(window);
-    const pulses = this.pulsesAt(window);
+    this.sumPulses += sign * pulses;
     this.sumMs += sign * ms;
     this.sumSquares += sign * Math.round((SQUARE_SCALE * pulses * pulses) / ms);
   }
 
+  /** The sums are those of the hour that predicts `window`. */
   private moveTo(window: number): void {
+    const isSameBin = this.bins === null || this.binAt(window) === this.sumBin;
+    if (window === this.sumAt && isSameBin) return;
     const end = window - this.gapWindows;
-    const bin = this.binAt(window);
-    const known =
-      this.sumAt >= 0 &&
-      window >= this.sumAt &&
-      window - this.sumAt <= this.gapWindows &&
-      bin === this.sumBin;
-    if (!known) {
-      this.sumBin = bin;
+    const isNear = this.sumAt >= 0 && window >= this.sumAt && window - this.sumAt <= this.gapWindows;
+    if (!isNear || !isSameBin) {
+      this.sumBin = this.binAt(window);
       this.count = 0;
       this.sumPulses = 0;
       this.sumMs = 0;

@@ -5,6 +5,7 @@
 import type { Finding, MaintenanceAction } from './maintenance-rows.js';
 import type { MotorKey, RunState, SensorKey } from './facts.js';
 import type { Need } from './needs.js';
+import type { RateCounts } from './rate.js';
 import type { RollupAdd, Spread, WindowIssued, WindowRevised } from './sum-rows.js';
 import type { Class, Reason } from './words.js';
 
@@ -258,8 +259,8 @@ export interface Outputs {
   journal: JournalEntry[];
   diagnostics: Diagnostic[];
   checkpoints: CheckpointRow[];
-  /** not stored: for live subscribers */
-  rates: RateNow[];
+  /** not stored: for live subscribers, see `rateOf` */
+  rates: RateCounts[];
   /** the shell applies all of the above, then answers these with `stored` facts, until there are none */
   needs: Need[];
 }

@@ -7,7 +7,7 @@ import { dispersionOver } from '../stats/dispersion.js';
 import { joinBins } from './bin-sums.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
 import type { Increment, Spread } from './rows.js';
-import type { CoreState, SensorState } from './state.js';
+import type { BinDispersion, CoreState, SensorState } from './state.js';
 import { windowOf } from './window.js';
 import { Class, PERIOD_MS } from './words.js';
 
@@ -50,19 +50,21 @@ function spreadOf(sensor: string, ring: WindowRing, hour: number, bin: string): 
   const x = [0, 0, 0, 0];
   const e = [0, 0, 0, 0];
   for (let i = 0; i < HOUR_WINDOWS; i++) {
-    const usable = ring.isUsable(first + i) && ring.binAt(first + i) === bin;
-    const pulses = usable ? ring.pulsesAt(first + i) : 0;
-    const ms = usable ? ring.msAt(first + i) : 0;
-    spread.pulses += pulses;
-    spread.ms += ms;
-    for (let b = 0; b < 4; b++) {
-      x[b]! += pulses;
-      e[b]! += ms;
-      if ((i + 1) % BLOCKS[b]! !== 0) continue;
-      if (e[b]! > 0) {
-        spread.q[b]! += (x[b]! * x[b]!) / (e[b]! / 1000);
-        spread.k[b]! += 1;
+    const slot = ring.slotOf(first + i);
+    if (slot >= 0 && ring.binAt(first + i) === bin) {
+      const pulses = ring.pulsesIn(slot);
+      const ms = ring.msIn(slot);
+      spread.pulses += pulses;
+      spread.ms += ms;
+      for (let b = 0; b < 4; b++) {
+        x[b]! += pulses;
+        e[b]! += ms;
       }
+    }
+    for (let b = 0; b < 4 && (i + 1) % BLOCKS[b]! === 0; b++) {
+      if (e[b]! === 0) continue;
+      spread.q[b]! += (x[b]! * x[b]!) / (e[b]! / 1000);
+      spread.k[b]! += 1;
       x[b] = 0;
       e[b] = 0;
     }
@@ -137,6 +139,36 @@ export function closeSpread(state: CoreState, sensor: SensorState, hour: number)
   state.out.spreads.push(...spreads);
 }
 
+/**
+ * Dispersion for counts of some increments: the largest of the bins that they ran in; where one of these has none of its own
+ * yet, the largest of all. `spreads`: newest first.
+ */
+export function dispersionIn(spreads: readonly Spread[], increments: readonly Increment[]): BinDispersion {
+  const byBin = dispersionByBin(spreads);
+  const ran = increments.filter((row) => row.class === Class.running);
+  const bins = new Set(ran.map((row) => (row.bin === '' ? ALL_BIN : row.bin)));
+  bins.delete(MIXED_BIN);
+  const own = [...bins].map((bin) => byBin.get(bin));
+  const isKnown = own.length > 0 && own.every((found) => found?.uncertain === false);
+  const taken = isKnown ? own : [...byBin.values()];
+  return { dispersion: Math.max(1, ...taken.map((found) => found?.dispersion ?? 1)), uncertain: !isKnown };
+}
+
+function dispersionByBin(spreads: readonly Spread[]): Map<string, BinDispersion> {
+  const byBin = new Map<string, Spread[]>();
+  for (const spread of spreads) {
+    const before = byBin.get(spread.bin);
+    if (before === undefined) byBin.set(spread.bin, [spread]);
+    else before.push(spread);
+  }
+  const found = new Map<string, BinDispersion>();
+  for (const [bin, rows] of byBin) {
+    const { dispersion, uncertain } = dispersionOver(rows);
+    found.set(bin, { dispersion, uncertain });
+  }
+  return found;
+}
+
 /** Finds the dispersion anew; `openHour`: the hour that is not closed yet counts too (null: there is none). */
 export function refreshDispersion(sensor: SensorState, openHour: number | null): void {
   const open = openHour === null ? [] : spreadsOf(sensor.key, sensor.ring, openHour);
@@ -147,14 +179,7 @@ export function refreshDispersion(sensor: SensorState, openHour: number | null):
     sensor.dispersionUncertain = found.uncertain;
     return;
   }
-  const byBin = new Map<string, Spread[]>();
-  for (const spread of newestFirst) byBin.set(spread.bin, [...(byBin.get(spread.bin) ?? []), spread]);
-  sensor.binDispersions = new Map(
-    [...byBin].map(([bin, spreads]) => {
-      const { dispersion, uncertain } = dispersionOver(spreads);
-      return [bin, { dispersion, uncertain }];
-    }),
-  );
+  sensor.binDispersions = dispersionByBin(newestFirst);
   applyDispersion(sensor);
 }
 

@@ -19,6 +19,7 @@ import type {
   Spread,
   Sums,
   Vote,
+  WindowIssued,
 } from './rows.js';
 import type { Timeline } from './run-state.js';
 import type { WindowRing } from './ring.js';
@@ -86,8 +87,10 @@ export interface BinDispersion {
 
 export interface SensorState {
   key: SensorKey;
+  index: number;
   plan: SensorPlan;
   motor: MotorState;
+  zone: ZoneState;
   chains: ChainState[];
   /** the chain of the newest reading */
   current: ChainState | null;
@@ -127,7 +130,7 @@ export interface SensorState {
   lastReceivedAt: number;
   online: boolean | null;
   /** last base window that was issued and is not told as a rate yet */
-  told: { start: number; sums: Sums } | null;
+  told: WindowIssued | null;
   /** times of arrival of what the sensor's condition alarms look at; 0: never */
   unknownAt: number;
   rejectedAt: number;
@@ -141,6 +144,7 @@ export interface SensorState {
 
 export interface MotorState {
   key: MotorKey;
+  index: number;
   plan: MotorPlan;
   /** its duty group, when that has condition bins */
   group: GroupState | null;
@@ -193,10 +197,14 @@ export interface CoreState {
   nextNeed: number;
   nextChain: number;
   sensors: Map<SensorKey, SensorState>;
-  /** the same, to run through on every tick */
+  /** the same by their index, to run through on every tick */
   sensorList: SensorState[];
+  /** by index of the sensor: no tick before this concerns it; at or after it one may */
+  dueAt: Float64Array;
   motors: Map<MotorKey, MotorState>;
   motorList: MotorState[];
+  /** by index of the motor: 1 where transients may wait to be issued */
+  mayIssue: Uint8Array;
   zones: Map<string, ZoneState>;
   /** duty groups with condition bins */
   groups: Map<string, GroupState>;
@@ -248,7 +256,13 @@ export function markUnjudged(state: CoreState, sensor: SensorState, from: number
     dirty === null
       ? { from: start, to: end, dueAt: state.now + sensor.plan.reorderWaitMs }
       : { from: Math.min(dirty.from, start), to: Math.max(dirty.to, end), dueAt: dirty.dueAt };
+  state.dueAt[sensor.index] = nextDueAt(sensor);
   touch(state, sensor);
+}
+
+/** The next tick that concerns a sensor: to sweep its windows, or to look at its past again. */
+export function nextDueAt({ nextSweepAt, dirty }: SensorState): number {
+  return dirty === null ? nextSweepAt : Math.min(nextSweepAt, dirty.dueAt);
 }
 
 /** What a restart cannot see from the rows has changed: the sensor's checkpoint is written at the end of the step. */

@@ -22,7 +22,7 @@ import { takeAction, takeFinding, takeWithdrawal } from './maintenance.js';
 import type { Restored } from './needs.js';
 import { askForNeighbours } from './neighbours.js';
 import type { Plan } from './plan.js';
-import { rateOf } from './rate.js';
+import { countRate } from './rate.js';
 import { emptyStep, newState } from './new-state.js';
 import { takeReading } from './reading.js';
 import { restoreState } from './restore.js';
@@ -129,7 +129,7 @@ function finish(state: CoreState, before: number): void {
   const { out } = state;
   for (const sensor of state.touched) {
     if (sensor.told !== null) {
-      out.rates.push(rateOf(sensor));
+      out.rates.push(countRate(sensor));
       sensor.told = null;
     }
     if (sensor.changed || !reachesOpenHour(sensor)) out.checkpoints.push(sensorRow(sensor));

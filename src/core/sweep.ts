@@ -3,30 +3,22 @@
  * its sums, the zone its bursts, the rollups their due, and the alarms their minute.
  */
 import { forgottenTo, setAside } from './backlog.js';
+import { binOf } from './bin.js';
+import type { GroupState } from './bin-group.js';
+import { MIXED_BIN } from './bin-name.js';
+import { addRowToBins, joinBins } from './bin-sums.js';
 import { isCommon } from './common.js';
 import { evaluateRateAlarms } from './condition.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
 import { learnFrom } from './group-learning.js';
 import { closeHour } from './notice.js';
 import { WINDOW_MS } from './ring.js';
-import { binOf } from './bin.js';
-import type { GroupState } from './bin-group.js';
-import { MIXED_BIN } from './bin-name.js';
-import { addRowToBins, joinBins } from './bin-sums.js';
-import type { BinSum, Increment, Sums } from './rows.js';
+import type { Increment, WindowIssued } from './rows.js';
 import { settledUntil, type Timeline } from './run-state.js';
 import { applyDispersion, closeSpread, refreshDispersion } from './spread.js';
-import {
-  floorTo,
-  putRow,
-  touch,
-  touchHours,
-  type CoreState,
-  type SensorState,
-  type ZoneState,
-} from './state.js';
+import { floorTo, putRow, touch, touchHours, type CoreState, type SensorState } from './state.js';
 import { addBurst, closeVote, voteOn } from './vote.js';
-import { addRow, emptySums, openPeriods, postRow, windowOf } from './window.js';
+import { addRow, foldMinute, newWindow, openPeriods, windowOf } from './window.js';
 import { Class, PERIOD_MS, Reason } from './words.js';
 
 /** Share of time that dead time may eat before a count is no measure any more. */
@@ -38,10 +30,6 @@ function surroundingsOf(sensor: SensorState): Surroundings {
   const coupled =
     sensor.coupled.length === 0 ? NOTHING_COUPLED : sensor.coupled.map((motor) => motor.timeline);
   return { own: sensor.motor.timeline, coupled };
-}
-
-export function zoneOf(state: CoreState, sensor: SensorState): ZoneState {
-  return state.zones.get(sensor.motor.plan.zone)!;
 }
 
 /** Increments that end at or before this are settled: no ordinary drive message can still reach back to them. */
@@ -108,10 +96,9 @@ function sweepWindow(
   settled: number,
 ): void {
   closePeriods(state, sensor, window);
-  const zone = zoneOf(state, sensor);
+  const { zone } = sensor;
   const around = surroundingsOf(sensor);
-  const sums = emptySums();
-  const bins: BinSum[] = [];
+  const issued = newWindow(sensor.key, window);
   const { group } = sensor.motor;
   let windowBin = '';
   let common = false;
@@ -138,10 +125,9 @@ function sweepWindow(
       sensor.unsettledFrom = row.to;
       touch(state, sensor);
     }
-    if (row.class !== Class.running) row.bin = '';
-    addRow(sums, row, 1);
-    addRowToBins(bins, row, 1);
-    postRow(sensor, row);
+    addRow(issued, row, 1);
+    addRow(sensor.minute.sums, row, 1);
+    if (group !== null) postBin(sensor, issued, row);
     putRow(state, row);
   }
   sensor.ring.set(window / WINDOW_MS, pulses, ms, common, windowBin);
@@ -153,7 +139,7 @@ function sweepWindow(
         addBurst(state, sensor, zone, window, row);
     }
   }
-  issueWindow(state, sensor, window, sums, bins);
+  issueWindow(state, sensor, issued);
 }
 
 /** Finds the bin of a running row; answers with that of its window so far. */
@@ -162,6 +148,13 @@ function takeBin(sensor: SensorState, group: GroupState, row: Increment, before:
   row.bin = binOf(group.grid, { drives, stretches: timeline.stretches }, row);
   sensor.temperature = row.temperature;
   return before === null ? row.bin : joinBins(before, row.bin);
+}
+
+/** A row that has its final class counts in its bin, if it runs. */
+function postBin(sensor: SensorState, issued: WindowIssued, row: Increment): void {
+  if (row.class !== Class.running) row.bin = '';
+  addRowToBins(issued.bins, row, 1);
+  addRowToBins(sensor.minute.bins, row, 1);
 }
 
 /** The sensor's dispersion is that of the bin it runs in. */
@@ -179,26 +172,19 @@ function leaveUnsettled(state: CoreState, sensor: SensorState, row: Increment): 
   touch(state, sensor);
 }
 
-function issueWindow(
-  state: CoreState,
-  sensor: SensorState,
-  window: number,
-  sums: Sums,
-  bins: BinSum[],
-): void {
-  state.out.windows.push({
-    sensor: sensor.key,
-    start: window,
-    pulses: sums.pulses,
-    ms: sums.ms,
-    uncertainMs: sums.uncertainMs,
-    bins,
-  });
-  sensor.told = { start: window, sums };
-  sensor.toldTo = window;
-  const busy =
-    (sums.pulses[Class.running]! * sensor.plan.deadTimeS * 1000) / Math.max(1, sums.ms[Class.running]!);
+function issueWindow(state: CoreState, sensor: SensorState, window: WindowIssued): void {
+  state.out.windows.push(window);
+  tellWindow(state, sensor, window);
+  const { deadTimeS } = sensor.plan;
+  if (deadTimeS === 0) return;
+  const busy = (window.pulses[Class.running]! * deadTimeS * 1000) / Math.max(1, window.ms[Class.running]!);
   if (busy > SATURATED) sensor.saturatedAt = state.now;
+}
+
+/** The window is told as the sensor's rate at the end of the step. */
+export function tellWindow(state: CoreState, sensor: SensorState, window: WindowIssued): void {
+  sensor.told = window;
+  sensor.toldTo = window.start;
   state.touched.add(sensor);
 }
 
@@ -209,6 +195,7 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   const ms = minute.sums.ms[Class.running]!;
   const closed = minute.start;
   if (ms > 0) sensor.minutes.push({ start: closed, pulses: minute.sums.pulses[Class.running]!, ms });
+  foldMinute(sensor);
   const hour = sensor.hour.start;
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;

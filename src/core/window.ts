@@ -1,15 +1,27 @@
 /**
  * Windows and rollups: every classified increment is posted, whole, to the base window that holds `to − 1`, and from
- * there to the minute, the ten minutes and the hour. Open periods gather in memory and are put out when the sweep
- * passes their end; a change to a closed one is put out as a difference, which the store adds with a new revision.
+ * there to the minute; a minute that closes goes on into the ten minutes and the hour, whose sums therefore lack the open
+ * minute. Open periods gather in memory and are put out when the sweep passes their end; a change to a closed one is put out as a difference, which the store adds with a new revision.
  */
 import { addRowToBins, addToBins } from './bin-sums.js';
-import type { BinSum, Increment, RollupAdd, Sums } from './rows.js';
+import type { BinSum, Increment, RollupAdd, Sums, WindowIssued } from './rows.js';
 import { floorTo, touch, type CoreState, type OpenPeriod, type SensorState } from './state.js';
 import { Class, Flag, PERIOD_MS } from './words.js';
 
 export function emptySums(): Sums {
   return { pulses: [0, 0, 0, 0, 0, 0, 0, 0, 0], ms: [0, 0, 0, 0, 0, 0, 0, 0, 0], uncertainMs: 0 };
+}
+
+/** A base window, start in ms, with nothing in it yet. */
+export function newWindow(sensor: string, start: number): WindowIssued {
+  return {
+    sensor,
+    start,
+    pulses: [0, 0, 0, 0, 0, 0, 0, 0, 0],
+    ms: [0, 0, 0, 0, 0, 0, 0, 0, 0],
+    uncertainMs: 0,
+    bins: [],
+  };
 }
 
 /** Start of the base window an increment belongs to. */
@@ -51,7 +63,7 @@ function putOut(
   sums: Sums,
   bins: BinSum[],
 ): void {
-  if (isEmpty(sums) && bins.length === 0) return;
+  if (isEmpty(sums)) return;
   state.out.rollups.push({
     sensor: sensor.key,
     period,
@@ -79,22 +91,21 @@ function advance(
   open.bins = [];
 }
 
-/** Moves the open periods on so that they hold `window` (ms); returns whether a minute, ten minutes, an hour closed. */
+/** Adds the open minute, which ends now, to the ten minutes and the hour that hold it. */
+export function foldMinute(sensor: SensorState): void {
+  addSums(sensor.tenMinutes.sums, sensor.minute.sums);
+  addSums(sensor.hour.sums, sensor.minute.sums);
+  for (const { bin, pulses, ms } of sensor.minute.bins) {
+    addToBins(sensor.tenMinutes.bins, bin, pulses, ms);
+    addToBins(sensor.hour.bins, bin, pulses, ms);
+  }
+}
+
+/** Moves the open periods on so that they hold `window` (ms). A minute that closes must be folded before. */
 export function openPeriods(state: CoreState, sensor: SensorState, window: number): void {
   advance(state, sensor, sensor.minute, '1m', window);
   advance(state, sensor, sensor.tenMinutes, '10m', window);
   advance(state, sensor, sensor.hour, '1h', window);
-}
-
-/** Posts one increment of a swept window, whose periods are open. */
-export function postRow(sensor: SensorState, row: Increment): void {
-  addRow(sensor.minute.sums, row, 1);
-  addRow(sensor.tenMinutes.sums, row, 1);
-  addRow(sensor.hour.sums, row, 1);
-  if (row.bin === '') return;
-  addRowToBins(sensor.minute.bins, row, 1);
-  addRowToBins(sensor.tenMinutes.bins, row, 1);
-  addRowToBins(sensor.hour.bins, row, 1);
 }
 
 /** Posts sums of one base window (ms) to its periods: into the open one, or as a difference to a closed one. */
@@ -106,6 +117,7 @@ export function postSums(
   bins: readonly BinSum[],
 ): void {
   postTo(state, sensor, sensor.minute, '1m', window, sums, bins);
+  if (floorTo(window, PERIOD_MS['1m']) === sensor.minute.start) return;
   postTo(state, sensor, sensor.tenMinutes, '10m', window, sums, bins);
   postTo(state, sensor, sensor.hour, '1h', window, sums, bins);
 }

@@ -96,6 +96,21 @@ export const Flag = {
   stepped: 2048,
 } as const;
 
+/** Beside `clockOff`: the error of the clock, in four bits above the others, as the power of two in seconds that holds it. */
+const CLOCK_ERROR_SHIFT = 12;
+const CLOCK_ERROR_MASK = 15;
+
+export function flagClockError(errorMs: number): number {
+  const power = Math.ceil(Math.log2(Math.max(1000, Math.abs(errorMs)) / 1000));
+  return Flag.clockOff | (Math.min(power, CLOCK_ERROR_MASK) << CLOCK_ERROR_SHIFT);
+}
+
+/** Most that the clock was off by, ms; 0: it was not. */
+export function clockErrorOf(flags: number): number {
+  if ((flags & Flag.clockOff) === 0) return 0;
+  return 1000 * 2 ** ((flags >> CLOCK_ERROR_SHIFT) & CLOCK_ERROR_MASK);
+}
+
 export type Period = '10s' | '1m' | '10m' | '1h';
 export const PERIOD_MS: Readonly<Record<Period, number>> = {
   '10s': 10_000,

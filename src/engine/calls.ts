@@ -1,14 +1,12 @@
 /** What a person or the main thread asks of the engine, one at a time and between two batches. */
 import type { Fact } from '../core/facts.js';
-import type { AlarmRecord, Diagnostic, JournalEntry, Outputs } from '../core/rows.js';
+import type { AlarmRecord, Diagnostic, JournalEntry } from '../core/rows.js';
 import type { Plan } from '../core/plan.js';
+import { runMaintenanceCall, type EntryContext } from './maintenance-calls.js';
 import type { AcknowledgeResult, Call } from './protocol.js';
 
 /** What a call may do with the engine. Throws when the engine is halted. */
-export interface CallContext {
-  now(): number;
-  /** commits facts and entries of the journal; `watch` sees what the core made of them */
-  commit(facts: Fact[], journal: JournalEntry[], watch?: (out: Outputs) => void): void;
+export interface CallContext extends EntryContext {
   /** goes on under another plan; on failure the old one stays and it throws */
   changePlan(plan: Plan): void;
   backup(path: string): Promise<number>;
@@ -20,6 +18,10 @@ export async function runCall(call: Call, context: CallContext): Promise<unknown
   switch (call.do) {
     case 'acknowledge':
       return acknowledge(call, context);
+    case 'enter-action':
+    case 'enter-finding':
+    case 'withdraw':
+      return runMaintenanceCall(call, context);
     case 'reload':
       context.changePlan(call.plan);
       context.commit([], [note('configuration', context.now(), call.note)]);

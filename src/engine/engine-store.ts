@@ -9,8 +9,8 @@ export interface EngineStore {
   /** where a corrupt file was put at opening; null: none was found */
   readonly setAside: string | null;
   begin(): void;
-  /** answers with the rollups as they stand after these additions */
-  apply(outputs: Outputs): { readonly rollups: readonly StoredRollup[] };
+  /** answers with the rollups as they stand after these additions, unless nobody is told of them */
+  apply(outputs: Outputs, isTold: boolean): { readonly rollups: readonly StoredRollup[] };
   quarantine(rows: readonly Rejection[]): void;
   answer(need: Need): Answer;
   commit(): void;

@@ -241,6 +241,7 @@ export class Engine<S> {
     };
     return {
       now: () => this.#wishes.clock.now(),
+      plan: () => this.#plan,
       commit: (facts, journal, watch) => {
         const now = running();
         this.#attempt(() => {

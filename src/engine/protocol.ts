@@ -1,6 +1,7 @@
 /** What the main thread and the engine say to one another. Everything here survives a structured clone. */
 import type { Plan } from '../core/plan.js';
 import type { Retention } from '../store/retention.js';
+import type { MaintenanceCall } from './maintenance-calls.js';
 import type { AlarmRecord, DriveRow, JournalEntry, RateNow, Transient } from '../core/rows.js';
 
 /** A batch of frames, see `frame-reader.ts`. */
@@ -15,6 +16,7 @@ export interface FrameBatch {
 
 export type Call =
   | { readonly do: 'acknowledge'; readonly alarm: string; readonly who: string; readonly note: string }
+  | MaintenanceCall
   | { readonly do: 'reload'; readonly plan: Plan; readonly note: string }
   | { readonly do: 'note'; readonly text: string }
   | { readonly do: 'backup'; readonly path: string }

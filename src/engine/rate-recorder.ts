@@ -2,7 +2,8 @@
  * The retained rates survive a restart without a write for each: a sensor's is stored every ten minutes of its own time,
  * and within seconds of a start the next window brings a new one. Every message says from when it is.
  */
-import type { CheckpointRow, RateNow } from '../core/rows.js';
+import { rateOf, type RateCounts } from '../core/rate.js';
+import type { CheckpointRow } from '../core/rows.js';
 import { retainedRow } from './retained.js';
 import { tellRate } from './told.js';
 
@@ -11,13 +12,14 @@ const EVERY_MS = 600_000;
 export class RateRecorder {
   readonly #recordedAt = new Map<string, number>();
 
-  rowsFor(site: string, rates: readonly RateNow[]): CheckpointRow[] {
+  rowsFor(site: string, rates: readonly RateCounts[]): CheckpointRow[] {
     const rows: CheckpointRow[] = [];
-    for (const rate of rates) {
-      const last = this.#recordedAt.get(rate.sensor) ?? Number.NEGATIVE_INFINITY;
-      if (rate.to < last + EVERY_MS) continue;
-      this.#recordedAt.set(rate.sensor, rate.to);
-      const { topic, payload } = tellRate(site, rate);
+    for (const counts of rates) {
+      const { sensor, start } = counts.window;
+      const last = this.#recordedAt.get(sensor) ?? Number.NEGATIVE_INFINITY;
+      if (start < last + EVERY_MS) continue;
+      this.#recordedAt.set(sensor, start);
+      const { topic, payload } = tellRate(site, rateOf(counts));
       rows.push(retainedRow(topic, Buffer.from(payload, 'utf8')));
     }
     return rows;

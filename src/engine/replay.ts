@@ -5,7 +5,7 @@
 import type { Fact } from '../core/facts.js';
 import type { Plan } from '../core/plan.js';
 import type { CheckpointRow } from '../core/rows.js';
-import type { CaptureLine } from './capture-line.js';
+import type { CaptureItem } from './capture-page.js';
 import { decodeBytes, decodeJson, routeTopic, type Route } from './decode.js';
 import type { EngineCore } from './engine-core.js';
 import { engineRow, readEngineRecord } from './engine-record.js';
@@ -28,7 +28,7 @@ export interface ReplayWishes<S> {
   readonly core: EngineCore<S>;
   readonly store: EngineStore;
   /** in the order of the recording, many at a time */
-  readonly lines: AsyncIterable<readonly CaptureLine[]>;
+  readonly lines: AsyncIterable<readonly CaptureItem[]>;
   /** called after every commit */
   onProgress?(figures: ReplayFigures): void;
 }
@@ -82,7 +82,7 @@ class Player<S> {
     this.#state = core.open(plan, restored);
   }
 
-  take(lines: readonly CaptureLine[]): void {
+  take(lines: readonly CaptureItem[]): void {
     this.#hasTicks ??= lines.some(({ kind }) => kind === 'tick');
     for (const line of lines) {
       this.#figures.lines += 1;
@@ -116,7 +116,12 @@ class Player<S> {
     if (this.#facts.length >= BATCH_FACTS) this.#commit();
   }
 
-  #takeLine(line: CaptureLine): void {
+  #takeLine(line: CaptureItem): void {
+    if (line.kind === 'reading') {
+      this.#figures.readings += 1;
+      this.#presence.take(line.client, line.fact, this.#facts);
+      return;
+    }
     if (line.kind === 'disconnect') {
       this.#presence.endSession(line.client, line.isClean, line.arrived, this.#facts);
       return;
@@ -161,7 +166,7 @@ class Player<S> {
       checkpoints: [...this.#retained.values(), engine],
       journal: [],
     };
-    commitBatch(core, store, plan, this.#state, batch, ignore, ignore);
+    commitBatch(core, store, plan, this.#state, batch, ignore, null);
     this.#facts = [];
     this.#rejections = [];
     this.#retained = new Map();

@@ -92,7 +92,15 @@ export class Running<S> {
       if (out.rates.length > 0) out.checkpoints.push(...this.#rates.rowsFor(this.plan.site, out.rates));
     };
     const batch = { facts, rejections, checkpoints, journal };
-    commitBatch(core, store, this.plan, this.#state, batch, before, (rollups) => told.addRollups(rollups));
+    commitBatch(
+      core,
+      store,
+      this.plan,
+      this.#state,
+      batch,
+      before,
+      isHeard ? (rollups) => told.addRollups(rollups) : null,
+    );
     this.#first = [];
     if (tick !== null) this.tickedAt = tick;
     return told.finish(tick);

@@ -13,7 +13,7 @@ export function openEngineStore(settings: EngineSettings): EngineStore {
   return {
     setAside: store.setAside,
     begin: () => store.begin(),
-    apply: (outputs) => store.apply(outputs),
+    apply: (outputs, isTold) => store.apply(outputs, isTold),
     quarantine: (rows) => store.quarantine(rows),
     answer: (need) => store.answer(need),
     commit: () => store.commit(),

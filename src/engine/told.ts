@@ -2,6 +2,7 @@
 import { alarmTopic, journalTopic, rateTopic, rollupTopic } from '../../shared/topics.js';
 import { writeAlarm, writeJournal, writeRate, writeRollup } from '../../shared/write-messages.js';
 import type { Plan } from '../core/plan.js';
+import { rateOf, type RateCounts } from '../core/rate.js';
 import type {
   AlarmRecord,
   BinSum,
@@ -29,7 +30,7 @@ const ROWS_MAX = 2_000;
 
 export class ToldCollector {
   readonly #plan: Plan;
-  readonly #rates = new Map<string, RateNow>();
+  readonly #rates = new Map<string, RateCounts>();
   readonly #alarms = new Map<string, AlarmRecord>();
   readonly #drives: DriveRow[] = [];
   readonly #transients: Transient[] = [];
@@ -44,7 +45,7 @@ export class ToldCollector {
   }
 
   add(out: Outputs): void {
-    for (const rate of out.rates) this.#rates.set(rate.sensor, rate);
+    for (const rate of out.rates) this.#rates.set(rate.window.sensor, rate);
     for (const alarm of out.alarms) this.#alarms.set(alarm.id, alarm);
     addUpTo(this.#drives, out.drives);
     addUpTo(this.#transients, out.transients);
@@ -65,13 +66,14 @@ export class ToldCollector {
   /** null: nothing to tell. */
   finish(tick: number | null): Told | null {
     const publications: OutMessage[] = [];
-    for (const rate of this.#rates.values()) publications.push(tellRate(this.#plan.site, rate));
+    const rates = [...this.#rates.values()].map(rateOf);
+    for (const rate of rates) publications.push(tellRate(this.#plan.site, rate));
     for (const rollup of this.#rollups.values()) publications.push(tellRollup(this.#plan.site, rollup));
     for (const alarm of this.#alarms.values()) publications.push(tellAlarm(this.#plan, alarm));
     for (const entry of this.#journal) publications.push(tellJournal(this.#plan.site, entry));
     const told: Told = {
       publications,
-      rates: [...this.#rates.values()],
+      rates,
       alarms: [...this.#alarms.values()],
       drives: this.#drives,
       transients: this.#transients,

@@ -23,7 +23,7 @@ const NEEDS_MAX = 1_000_000;
 
 /**
  * Commits a batch. `before` sees each step's outputs before they are applied, and may add to them; `after` the rollups that
- * came of them.
+ * came of them; null: nobody is told.
  * Throws when anything fails; the transaction is rolled back then and `state` must not be used any more.
  */
 export function commitBatch<S>(
@@ -33,7 +33,7 @@ export function commitBatch<S>(
   state: S,
   batch: Batch,
   before: (out: Outputs) => void,
-  after: (rollups: readonly StoredRollup[]) => void,
+  after: ((rollups: readonly StoredRollup[]) => void) | null,
 ): void {
   store.begin();
   try {
@@ -41,13 +41,13 @@ export function commitBatch<S>(
     first.checkpoints.push(...batch.checkpoints);
     first.journal.push(...batch.journal);
     before(first);
-    after(store.apply(first).rollups);
+    applyOutputs(store, first, after);
     const needs = [...first.needs];
     for (let asked = 0; asked < needs.length; asked++) {
       if (asked > NEEDS_MAX) throw new Error(`the core asks without end: ${JSON.stringify(needs[asked])}`);
       const out = core.step(plan, state, [{ kind: 'stored', answer: store.answer(needs[asked]!) }]);
       before(out);
-      after(store.apply(out).rollups);
+      applyOutputs(store, out, after);
       needs.push(...out.needs);
     }
     if (batch.rejections.length > 0) store.quarantine(batch.rejections);
@@ -56,4 +56,13 @@ export function commitBatch<S>(
     store.rollback();
     throw error;
   }
+}
+
+function applyOutputs(
+  store: EngineStore,
+  out: Outputs,
+  after: ((rollups: readonly StoredRollup[]) => void) | null,
+): void {
+  const { rollups } = store.apply(out, after !== null);
+  after?.(rollups);
 }

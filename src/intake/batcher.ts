@@ -41,9 +41,12 @@ interface Planned {
 
 const BUFFER_BYTES = 131_072;
 const SPARES_MAX = 4;
-/** After a batch of at least so many frames the next one waits, but briefly, until it has as many as it should. */
+/**
+ * While at least so many frames are on their way, a batch waits, but briefly, until it has half of them (the other half is
+ * being committed or answered then, so that both threads have work), and for no more than is worth waiting for.
+ */
 const BUSY_COUNT = 16;
-const GATHER_COUNT = 256;
+const GATHER_COUNT_MAX = 256;
 const GATHER_MS = 2;
 
 export class Batcher<H> {
@@ -57,7 +60,8 @@ export class Batcher<H> {
   #submittedAt = Number.NEGATIVE_INFINITY;
   #planned: Planned | null = null;
   #openedAt = 0;
-  #lastCount = 0;
+  /** frames that the next batch waits for; 0: it does not wait */
+  #gatherCount = 0;
   #isHalted = false;
   #pendingBytes = 0;
   readonly #spares: ArrayBuffer[] = [];
@@ -123,6 +127,8 @@ export class Batcher<H> {
     if (settled === null || settled.id !== id) return [];
     this.#inFlight = null;
     this.#pendingBytes -= settled.length;
+    const count = settled.held.length + (this.#open?.held.length ?? 0);
+    this.#gatherCount = count < BUSY_COUNT ? 0 : Math.min(GATHER_COUNT_MAX, Math.ceil(count / 2));
     if (
       buffer !== null &&
       buffer.byteLength <= 4 * this.#limits.bytesMax &&
@@ -151,6 +157,7 @@ export class Batcher<H> {
     this.#full.length = 0;
     this.#open = null;
     this.#pendingBytes = 0;
+    this.#gatherCount = 0;
     this.names.forget();
     return all;
   }
@@ -197,8 +204,8 @@ export class Batcher<H> {
 
   /** Under load a batch of few messages costs both threads more than the short wait for others. */
   #gathersMore(): boolean {
-    if (this.#full.length > 0 || this.#open === null || this.#lastCount < BUSY_COUNT) return false;
-    return this.#open.held.length < GATHER_COUNT;
+    if (this.#full.length > 0 || this.#open === null) return false;
+    return this.#open.held.length < this.#gatherCount;
   }
 
   /** Submits after `waitMs`, or at the end of this turn of the event loop. Replaces what was planned. */
@@ -222,7 +229,6 @@ export class Batcher<H> {
     const batch = this.#full.shift();
     if (batch === undefined) return;
     const { held, ...submitted } = batch;
-    this.#lastCount = held.length;
     this.#inFlight = { id: batch.id, length: batch.length, held };
     this.#submittedAt = performance.now();
     this.#submit(submitted);

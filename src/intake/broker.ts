@@ -14,6 +14,7 @@ import { LimitedLog } from './log-limit.js';
 import { LoginDesk } from './login-desk.js';
 import { boundSessionQueues } from './session-queue.js';
 import { LEVELS_MAX, Session, type Continue } from './session.js';
+import { joinSluices } from './sluice.js';
 
 const CONNECT_BYTES_MAX = 8_192;
 const CONNECT_TIMEOUT_MS = 10_000;
@@ -123,6 +124,7 @@ class Broker implements Intake {
       done?.(null);
     };
     aedes.publish = shortened;
+    this.#fanOut.follow((aedes as unknown as { mq: Parameters<FanOut['follow']>[0] }).mq);
   }
 
   #boundSessions(): void {
@@ -173,7 +175,7 @@ class Broker implements Intake {
     const { packetBytesMax, pendingPerClientMax } = this.#wishes.limits;
     const connectBytesMax = Math.min(CONNECT_BYTES_MAX, packetBytesMax);
     const limits = { packetBytesMax, pendingPerClientMax, connectBytesMax };
-    const session = new Session(socket, limits, this.#gatehouse.batcher, cut);
+    const session = new Session(socket, limits, joinSluices(this.#gatehouse.batcher, this.#fanOut), cut);
     this.#sessions.set(socket, session);
     // after the library's own listeners, which still ask for the session
     socket.once('close', () => setImmediate(() => this.#sessions.delete(socket)));

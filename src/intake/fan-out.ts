@@ -1,6 +1,7 @@
 /**
  * Who listens, and how far they lag behind. Publishing to nobody is the commonest case and is skipped; a subscriber that
- * does not read is cut before what waits for it grows, and never delays a sender.
+ * does not read is cut before what waits for it grows, and never delays a sender. Where all of them read and the library
+ * is too slow, senders wait.
  * Messages enter the library's emitter one after the other and few at a time. It numbers them when they are handed over
  * but emits retained ones, and those of QoS 1, later than others, and then takes a lower number for a duplicate and drops
  * it. And an emitter that has to queue them itself works its queue off recursively: thousands of messages to nobody end in
@@ -8,6 +9,7 @@
  */
 import type { Socket } from 'node:net';
 import { reaches } from './acl.js';
+import type { Sluice } from './sluice.js';
 
 /** Messages in the library's hands at a time; it begins to queue at 100. */
 const AT_ONCE = 64;
@@ -15,6 +17,10 @@ const AT_ONCE = 64;
 const WAITING_SOFT_MAX = 1_000;
 const WAITING_HARD_MAX = 50_000;
 const WAITING_BYTES_MAX = 67_108_864;
+/** Where as many wait although nobody lags, the library is behind its senders, and they must wait for it. */
+const SHUT_MAX = 20_000;
+const SHUT_BYTES_MAX = 33_554_432;
+const SHUT_LOOK_MS = 10;
 const LOOK_EVERY_MS = 100;
 const STUCK_MS = 500;
 
@@ -26,12 +32,17 @@ interface Subscriber {
   movedAt: number;
 }
 
+/** The library's own. */
+interface Emitter {
+  emit(packet: object, done: () => void): unknown;
+}
+
 interface Waiting {
   readonly bytes: number;
   readonly send: (done: () => void) => void;
 }
 
-export class FanOut {
+export class FanOut implements Sluice {
   /** whether somebody may hear what comes from the field */
   isInboundWanted = false;
   /** whether somebody may hear what the gateway says */
@@ -49,6 +60,7 @@ export class FanOut {
   #entering = 0;
   #isDraining = false;
   #lookedAt = 0;
+  #held: (() => void)[] = [];
 
   /** `changed`: called when what is wanted changes. */
   constructor(site: string, cut: (socket: Socket, reason: string) => void, changed: () => void) {
@@ -96,10 +108,34 @@ export class FanOut {
     this.#cutStuck(now, isBeyond);
   }
 
-  /** The library has emitted the message that was handed over last: the next one may follow. */
-  emitted(): void {
-    this.#entering = 0;
-    this.#drain();
+  isShut(): boolean {
+    if (this.#waiting.length - this.#head < SHUT_MAX && this.#waitingBytes < SHUT_BYTES_MAX) return false;
+    for (const { socket } of this.#subscribers.values()) if (socket.writableNeedDrain) return false;
+    return true;
+  }
+
+  wait(wake: () => void): void {
+    if (this.#held.push(wake) === 1) this.#wakeLater();
+  }
+
+  #wakeLater(): void {
+    const look = (): void => {
+      if (this.isShut()) return this.#wakeLater();
+      const held = this.#held;
+      this.#held = [];
+      for (const wake of held) wake();
+    };
+    setTimeout(look, SHUT_LOOK_MS).unref();
+  }
+
+  /** When the library has emitted the message that was handed over last, the next one may follow. */
+  follow(emitter: Emitter): void {
+    const emit = emitter.emit.bind(emitter);
+    emitter.emit = (packet, done) => {
+      emit(packet, done);
+      this.#entering = 0;
+      this.#drain();
+    };
   }
 
   #drain(): void {

@@ -8,17 +8,11 @@
  */
 import type { Socket } from 'node:net';
 import { FrameScanner, type FrameLimits } from './frame-scanner.js';
+import type { Sluice } from './sluice.js';
 import { INCOMPLETE, UsualPublish } from './usual-publish.js';
 
 export interface GuardLimits extends FrameLimits {
   readonly pendingPerClientMax: number;
-}
-
-/** Says whether nobody may be read from at the moment, and calls back when that has passed. */
-export interface Sluice {
-  isShut(): boolean;
-  /** `wake` is called once, when it has opened */
-  wait(wake: () => void): void;
 }
 
 /** Who takes usual publishes without the library. */

@@ -85,8 +85,13 @@ export class Gatehouse {
 
   /** Takes a publish in that the library has read. `proceed` is called once it is committed; never, when its sender is cut. */
   hold(session: Session, client: Client, packet: PublishPacket, proceed: Continue): void {
-    this.received += 1;
     const isWill = client.closed;
+    // MQTT 3.1.1, 2.3.1: not allowed, and its answer could be taken for that to another one
+    if (packet.qos > 0 && packet.messageId === 0 && !isWill) {
+      session.cut('sent a message with the identifier 0');
+      return;
+    }
+    this.received += 1;
     const isLong = packet.topic.length > TOPIC_MAX;
     const held: Held = {
       session,

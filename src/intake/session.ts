@@ -1,8 +1,9 @@
 /** One connection: its guard, its rights, and the acknowledgements that it is owed. */
 import type { Socket } from 'node:net';
 import type { Rights } from './acl.js';
-import { FrameGuard, type GuardLimits, type Sluice } from './frame-guard.js';
+import { FrameGuard, type GuardLimits } from './frame-guard.js';
 import type { NameTable } from './name-table.js';
+import type { Sluice } from './sluice.js';
 
 /** Longer topics are nobody's; they are refused before they fill a table. */
 export const TOPIC_MAX = 256;

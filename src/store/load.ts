@@ -2,10 +2,11 @@
 import { LOOK_BACK_MS } from '../core/bin.js';
 import type { Restored } from '../core/needs.js';
 import type { MotorPlan, Plan } from '../core/plan.js';
-import type { AlarmRecord, Spread } from '../core/rows.js';
+import type { AlarmRecord } from '../core/rows.js';
 import { spreadsKept } from '../core/spread.js';
 import type { Answers } from './answers.js';
 import { ACTION_COLUMNS, FINDING_COLUMNS, toAction, toFinding } from './maintenance-rows.js';
+import { SPREAD_COLUMNS, toSpread } from './row-shapes.js';
 import type { Cells } from './statements.js';
 
 /** Readings of each sensor that are given back however old they are. */
@@ -83,26 +84,12 @@ function loadSensor(
   const from = Math.min(newest - reachMs, kept ?? Number.MIN_SAFE_INTEGER);
   restored.increments.set(sensor, answers.increments(sensor, from, END));
   const spreads = statements.all(
-    `SELECT hour, text, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3 FROM spread JOIN name ON name.id = bin
-     WHERE sensor = ? ORDER BY hour DESC, text DESC LIMIT ?`,
+    `SELECT ${SPREAD_COLUMNS} FROM spread JOIN name ON name.id = bin WHERE sensor = ? ORDER BY hour DESC, text DESC LIMIT ?`,
     id,
     spreadsKept(plan.dutyGroups.has(plan.motors.get(motor)!.dutyGroup)),
   );
   for (const cells of spreads.reverse()) restored.spreads.push(toSpread(sensor, cells));
   return newest;
-}
-
-function toSpread(sensor: string, cells: Cells): Spread {
-  const [hour, , pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3] = cells as number[];
-  return {
-    sensor,
-    hour: hour!,
-    bin: cells[1] as string,
-    pulses: pulses!,
-    ms: ms!,
-    q: [q0!, q1!, q2!, q3!],
-    k: [k0!, k1!, k2!, k3!],
-  };
 }
 
 function loadMotor(

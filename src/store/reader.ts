@@ -6,10 +6,13 @@ import Database from 'better-sqlite3';
 import { existsSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
+import { countTime, type CountQuery, type TimedCount } from '../core/timed-count.js';
 import type { AlarmRecord, Chain, DriveRow, JournalEntry, Segment, Transient } from '../core/rows.js';
 import { FILE_NAME } from './open.js';
 import type { Page, PageQuery } from './page.js';
 import { readIncrements, type IncrementQuery, type IncrementRecord } from './read-increments.js';
+import { readBearingLives, type CountedLife } from './read-bearing-lives.js';
+import { readCount } from './read-count.js';
 import { readActions, readFindings, type EntryQuery } from './read-maintenance.js';
 import {
   readAlarms,
@@ -129,6 +132,14 @@ export class ReadStore {
 
   increments(query: IncrementQuery): Generator<IncrementRecord[]> {
     return readIncrements(this, query);
+  }
+
+  bearingLives(query: { motor: string; position: string }): CountedLife[] {
+    return readBearingLives(this, query);
+  }
+
+  count(query: CountQuery): TimedCount {
+    return countTime(query, readCount(this, query));
   }
 
   actions(query: EntryQuery): Page<MaintenanceAction> {

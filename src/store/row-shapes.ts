@@ -1,5 +1,5 @@
 /** How the columns of a table become the core's rows; the column lists and the functions that read them stand together. */
-import type { DriveRow, Increment, Segment, Transient } from '../core/rows.js';
+import type { DriveRow, Increment, Segment, Spread, Transient } from '../core/rows.js';
 import type { Class, Reason } from '../core/words.js';
 import type { NameTable } from './names.js';
 import type { Cells } from './statements.js';
@@ -8,7 +8,7 @@ export const INCREMENT_COLUMNS =
   'to_ms, chain, seq, duration, count, up_ms, pulses, class, reason, flags, temperature, bin' as const;
 
 /** `names` spells the bin. */
-export function toIncrement(sensor: string, cells: Cells, names: NameTable): Increment {
+export function toIncrement(sensor: string, cells: Cells, names: Pick<NameTable, 'text'>): Increment {
   const [to, chain, seq, duration, count, upMs, pulses, cls, reason, flags, temperature] = cells as number[];
   const bin = cells[11] as number | null;
   return {
@@ -86,5 +86,21 @@ export function toTransient(motor: string, cells: Cells): Transient {
     edges: cells[2] as number,
     kind: cells[3] as Transient['kind'],
     counts,
+  };
+}
+
+/** Of `spread` joined to the names of its bins. */
+export const SPREAD_COLUMNS = 'hour, text, pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3' as const;
+
+export function toSpread(sensor: string, cells: Cells): Spread {
+  const [hour, , pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3] = cells as number[];
+  return {
+    sensor,
+    hour: hour!,
+    bin: cells[1] as string,
+    pulses: pulses!,
+    ms: ms!,
+    q: [q0!, q1!, q2!, q3!],
+    k: [k0!, k1!, k2!, k3!],
   };
 }

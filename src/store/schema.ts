@@ -89,6 +89,12 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
     `CREATE TABLE checkpoint (key TEXT PRIMARY KEY, version INTEGER NOT NULL, json TEXT NOT NULL) STRICT, WITHOUT ROWID`,
     `CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID`,
   ],
+  // what people enter about motors; never deleted, so that ids are never given twice
+  [
+    `CREATE TABLE maintenance_action (${entry}, action TEXT NOT NULL, place TEXT, bearing TEXT, breaks TEXT NOT NULL) STRICT`,
+    `CREATE TABLE finding (${entry}, place TEXT NOT NULL, removed INTEGER NOT NULL, modes TEXT NOT NULL,
+      signs TEXT NOT NULL, lubricant TEXT NOT NULL) STRICT`,
+  ],
   [
     // temperature in tenths of a degree; bin null: not running, or the bin `all`
     `ALTER TABLE increment ADD COLUMN temperature INTEGER`,
@@ -112,11 +118,5 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
     `INSERT INTO spread SELECT sensor, hour, (SELECT id FROM name WHERE text = 'all'), pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3
       FROM spread_of_all`,
     `DROP TABLE spread_of_all`,
-  ],
-  // what people enter about motors; never deleted, so that ids are never given twice
-  [
-    `CREATE TABLE maintenance_action (${entry}, action TEXT NOT NULL, place TEXT, bearing TEXT, breaks TEXT NOT NULL) STRICT`,
-    `CREATE TABLE finding (${entry}, place TEXT NOT NULL, removed INTEGER NOT NULL, modes TEXT NOT NULL,
-      signs TEXT NOT NULL, lubricant TEXT NOT NULL) STRICT`,
   ],
 ];

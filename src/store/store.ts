@@ -38,7 +38,8 @@ export interface Store {
   readonly setAside: string | null;
   /** Opens the one transaction. `apply`, `quarantine` and `setMeta` belong inside. */
   begin(): void;
-  apply(outputs: Outputs): Applied;
+  /** `isTold` false: nobody asks for the rollups as they then stand, and the answer leaves out those that were added to. */
+  apply(outputs: Outputs, isTold?: boolean): Applied;
   quarantine(rows: readonly QuarantineRow[]): void;
   /** Sees what the open transaction wrote. */
   answer(need: Need): Answer;
@@ -91,7 +92,7 @@ function makeStore(
   return {
     setAside: opened.setAside,
     begin: () => attempt(() => void begin.run()),
-    apply: (outputs) => attempt(() => writer.apply(outputs)),
+    apply: (outputs, isTold = true) => attempt(() => writer.apply(outputs, isTold)),
     quarantine: (rows) => attempt(() => writer.records.quarantine(rows)),
     answer: (need) => attempt(() => answers.answer(need)),
     commit: () => attempt(() => void commit.run()),

@@ -43,19 +43,22 @@ export class BinWriter {
     this.#isUsed = statements.value(`SELECT 1 FROM ${BIN_TABLES['10m']} LIMIT 1`) !== null;
   }
 
-  /** Adds the bins of an addition to a rollup and sets in `row`, which holds it as it now stands, what they now are. */
-  write(add: RollupAdd, row: RollupRow): void {
-    const { bins, period } = add;
-    const sensor = this.names.id(add.sensor);
-    const table = this.#tables[period];
-    for (const { bin, pulses, ms } of bins) table.add.run(sensor, add.start, this.names.id(bin), pulses, ms);
-    if (period === '1h') {
-      const rest = remainderOf(add.pulses[Class.running]!, add.ms[Class.running]!, bins);
-      if (rest.pulses !== 0 || rest.ms !== 0)
-        table.add.run(sensor, add.start, this.names.id(ALL_BIN), rest.pulses, rest.ms);
-    }
+  add({ bins, period, start, pulses, ms, sensor: key }: RollupAdd): void {
     if (bins.length > 0) this.#isUsed = true;
-    if (this.#isUsed) row.bins = this.#read(table, sensor, add.start, row);
+    else if (period !== '1h') return;
+    const sensor = this.names.id(key);
+    const table = this.#tables[period];
+    for (const sum of bins) table.add.run(sensor, start, this.names.id(sum.bin), sum.pulses, sum.ms);
+    if (period !== '1h') return;
+    const rest = remainderOf(pulses[Class.running]!, ms[Class.running]!, bins);
+    if (rest.pulses !== 0 || rest.ms !== 0)
+      table.add.run(sensor, start, this.names.id(ALL_BIN), rest.pulses, rest.ms);
+  }
+
+  /** Sets the bins of a stored rollup as they now stand. */
+  tell(row: RollupRow): void {
+    if (!this.#isUsed || row.period === '10s') return;
+    row.bins = this.#read(this.#tables[row.period], this.names.id(row.sensor), row.start, row);
   }
 
   #read(table: Table, sensor: number, start: number, row: RollupRow): BinSum[] {

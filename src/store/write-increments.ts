@@ -9,6 +9,19 @@ const COLUMNS = 13;
 const CHUNK_ROWS = 16;
 const ROW = `(${Array<string>(COLUMNS).fill('?').join(', ')})`;
 
+/** In batches from this size on, rows are written sensor by sensor: the tree is by sensor, and neighbours share a page. */
+const SORTED_ROWS_MIN = 4096;
+
+function groupRows(rows: readonly Increment[]): Increment[] {
+  const groups = new Map<string, Increment[]>();
+  for (const row of rows) {
+    const group = groups.get(row.sensor);
+    if (group === undefined) groups.set(row.sensor, [row]);
+    else group.push(row);
+  }
+  return [...groups.values()].flat();
+}
+
 export class IncrementWriter {
   readonly parts: ChainParts;
   readonly #insertChunk: Prepared;
@@ -81,7 +94,7 @@ export class IncrementWriter {
   #writeRows(rows: readonly Increment[]): void {
     const chunk = this.#chunk;
     let filled = 0;
-    for (const row of rows) {
+    for (const row of rows.length < SORTED_ROWS_MIN ? rows : groupRows(rows)) {
       if (row.stored) {
         this.#updateRow(row);
         continue;

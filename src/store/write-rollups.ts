@@ -12,17 +12,25 @@ const WINDOW_MS = PERIOD_MS['10s'];
 
 type WindowCells = [cls: number, pulses: number, duration: number, flags: number, bin: number | null];
 
-function prepareAdd(statements: Statements, table: string): Prepared {
+interface Adds {
+  /** answers with the row as it then stands, which costs about as much again */
+  readonly telling: Prepared;
+  readonly silent: Prepared;
+}
+
+function prepareAdd(statements: Statements, table: string): Adds {
   const columns = SUM_COLUMNS.join(', ');
   const adds = SUM_COLUMNS.map((c) => `${c} = ${c} + excluded.${c}`).join(', ');
-  return statements.prepare(
-    `INSERT INTO ${table} (sensor, start, revision, ${columns}) VALUES (?, ?, 0, ${SUM_COLUMNS.map(() => '?').join(', ')})
-     ON CONFLICT DO UPDATE SET revision = revision + 1, ${adds} RETURNING revision, ${columns}`,
-  );
+  const sql = `INSERT INTO ${table} (sensor, start, revision, ${columns}) VALUES (?, ?, 0, ${SUM_COLUMNS.map(() => '?').join(', ')})
+     ON CONFLICT DO UPDATE SET revision = revision + 1, ${adds}`;
+  return {
+    telling: statements.prepare(`${sql} RETURNING revision, ${columns}`),
+    silent: statements.prepare(sql),
+  };
 }
 
 export class RollupWriter {
-  readonly #adds: Record<RollupAdd['period'], Prepared>;
+  readonly #adds: Record<RollupAdd['period'], Adds>;
   readonly #revise: Prepared;
   readonly #rowsOfWindow: Prepared;
   readonly #putSpread: Prepared;
@@ -52,9 +60,13 @@ export class RollupWriter {
     this.#bins = new BinWriter(names, statements);
   }
 
-  /** The increments of the same outputs must be written before. */
-  write(out: Outputs): RollupRow[] {
-    const rows = out.rollups.map((add) => this.#add(add));
+  /** The increments of the same outputs must be written before. `isTold`: the rows are wanted as they then stand. */
+  write(out: Outputs, isTold: boolean): RollupRow[] {
+    const rows: RollupRow[] = [];
+    for (const add of out.rollups) {
+      const row = this.#add(add, isTold);
+      if (row !== null) rows.push(row);
+    }
     if (out.windowsRevised.length > 0) {
       const once = new Map(out.windowsRevised.map((window) => [`${window.sensor}/${window.start}`, window]));
       for (const { sensor, start } of once.values()) rows.push(this.#reviseWindow(sensor, start));
@@ -68,7 +80,7 @@ export class RollupWriter {
     this.#putSpread.run(this.names.id(sensor), hour, this.names.id(bin), pulses, ms, ...q, ...k);
   }
 
-  #add(add: RollupAdd): RollupRow {
+  #add(add: RollupAdd, isTold: boolean): RollupRow | null {
     const cells = this.#cells;
     cells[0] = this.names.id(add.sensor);
     cells[1] = add.start;
@@ -77,10 +89,16 @@ export class RollupWriter {
       cells[8 + c] = add.ms[c]!;
     }
     cells[16] = add.uncertainMs;
-    const found = this.#adds[add.period].get(cells) as number[];
+    const { telling, silent } = this.#adds[add.period];
+    this.#bins.add(add);
+    if (!isTold) {
+      silent.run(cells);
+      return null;
+    }
+    const found = telling.get(cells) as number[];
     const { sensor, period, start } = add;
     const row = { sensor, period, start, revision: found[0]!, ...toSums(found, 1), bins: [] };
-    this.#bins.write(add, row);
+    this.#bins.tell(row);
     return row;
   }
 

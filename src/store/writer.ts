@@ -32,10 +32,10 @@ export class OutputWriter {
     this.records = new RecordWriter(statements);
   }
 
-  apply(out: Outputs): Applied {
+  apply(out: Outputs, isTold: boolean): Applied {
     this.increments.write(out);
     this.#motors.writeDrives(out);
-    const rollups = this.#rollups.write(out);
+    const rollups = this.#rollups.write(out, isTold);
     this.#motors.writeTransients(out);
     this.#motors.writeZones(out);
     this.#maintenance.write(out);

@@ -3,6 +3,7 @@ import type {
   AcknowledgeAnswer,
   ApiDeps,
   ApiReader,
+  EntryWish,
   LedgerRow,
   LiveEvent,
   Page,
@@ -17,8 +18,11 @@ import type {
   RateNow,
   Transient,
 } from '../../src/core/rows.js';
+import { countTime } from '../../src/core/timed-count.js';
+import { countRows } from './fake-counts.js';
+import { done, found, life, maintain, NOW } from './fake-entries.js';
 
-export const NOW = Date.UTC(2026, 2, 2, 6, 0, 0);
+export { NOW };
 const HEARTBEAT_MS = 30_000;
 
 function sums(running: number): number[] {
@@ -122,7 +126,7 @@ const plan = {
       },
     ],
   ]),
-  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de' }]]),
+  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0 }]]),
   rateAlarms: [{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' }],
   conditionAlarms: [],
 } as unknown as Plan;
@@ -131,6 +135,7 @@ export interface FakeGateway extends ApiDeps {
   readonly advice: FakeAdvice;
   emit(event: LiveEvent): void;
   readonly acknowledged: string[];
+  readonly wishes: EntryWish[];
   readonly faults: unknown[];
   reasons: string[];
   clock: number;
@@ -204,6 +209,12 @@ function makeReader(fails: () => boolean): ApiReader {
     lastTransients: () => Promise.resolve([transient]),
     rollups: ({ limit, cursor }) => Promise.resolve(pageOf(rollups, limit, cursor)),
     transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
+    bearingLives: () => Promise.resolve([life]),
+    count: (query) => Promise.resolve(countTime(query, countRows(query))),
+    actions: ({ limit, cursor, motor }) =>
+      Promise.resolve(pageOf(motor === 'pump-1' ? [done] : [], limit, cursor)),
+    findings: ({ limit, cursor, motor }) =>
+      Promise.resolve(pageOf(motor === 'pump-1' ? [found] : [], limit, cursor)),
     alarms: () => Promise.resolve([alarm]),
     journal: ({ limit, cursor }) => Promise.resolve(pageOf(journal, limit, cursor)),
     ledger: () => Promise.resolve([balance]),
@@ -235,6 +246,7 @@ export function makeFakeGateway(): FakeGateway {
     version: '1.2.3',
     timeZone: 'Europe/London',
     acknowledged: [],
+    wishes: [],
     faults: [],
     reasons: [],
     clock: NOW,
@@ -248,6 +260,7 @@ export function makeFakeGateway(): FakeGateway {
       return () => void listeners.delete(listener);
     },
     acknowledge: (id, who, note) => Promise.resolve(acknowledgeOnce(gateway.acknowledged, id, who, note)),
+    maintain: (wish) => Promise.resolve(maintain(gateway.wishes, wish)),
     backup: copyTo,
     unreadyReasons: () => gateway.reasons,
     metrics: () => [

@@ -15,6 +15,8 @@ import {
   sensorsBody,
   transientsBody,
 } from '../../src/api/bodies.js';
+import { bearingLifeSchema } from '../../shared/bearing-life.js';
+import { countSchema } from '../../shared/counts.js';
 import { startStation, type Station } from '../../src/cli/station.js';
 import { loadConfig } from '../../src/config/parse.js';
 import { type LittlePlant, makeLittlePlant } from '../cli/little-plant.js';
@@ -114,6 +116,20 @@ describe('a gateway that goes on from a recording', () => {
     expect((await acknowledge()).status).toBe(409);
     const { journal } = journalBody.parse(await getJson('/api/v1/journal'));
     expect(journal.filter((entry) => entry.who === 'A. Operator').length).toBeGreaterThan(0);
+  });
+
+  it('a count of the past and the life of a bearing are read from the same store', async () => {
+    const { from: first } = transientsBody.parse(await getJson('/api/v1/transients')).transients[0]!;
+    const from = Math.ceil(Date.parse(first) / 60_000) * 60_000 + 600_000;
+    const path = `/api/v1/counts?sensor=pump-1/de&from=${from}&to=${from + 60_000}`;
+    expect(countSchema.parse(await getJson(path))).toMatchObject({
+      ...{ pulses: 90, rate_per_min: 90, settled: true },
+      covered: { ms: 60_000 },
+      run_states: [{ state: 'running' }],
+    });
+    const life = bearingLifeSchema.parse(await getJson('/api/v1/motors/pump-1/bearing-life?position=de'));
+    expect(life).toMatchObject({ fitted_by: 'first-data', earlier: [], actions: [] });
+    expect(life.running_pulses + life.transient_pulses).toBe(plant.pulses);
   });
 
   it('a reading that comes in over MQTT is seen over HTTP after its commit', async () => {

@@ -167,8 +167,9 @@ describe('evidence from the store', () => {
       'large',
       'faults',
     ]);
-    const [first, second] = adviseOn(motor).hypotheses.map(({ mechanism }) => mechanism);
-    expect([first, second]).toEqual(['line-asymmetry', 'interference']);
+    const order = adviseOn(motor).hypotheses.map(({ mechanism }) => mechanism);
+    expect(order[0]).toBe('line-asymmetry');
+    expect(order.indexOf('interference')).toBeLessThan(order.indexOf('film-discharge'));
   });
 
   it('a motor of which nothing is stored has no evidence, and no figures made up', () => {

@@ -6,9 +6,11 @@ import { compareCommand } from '../../src/cli/compare.js';
 import { planCommand } from '../../src/cli/plan.js';
 import { checkCommand } from '../../src/cli/check.js';
 import type { Exit, Terminal } from '../../src/cli/command.js';
+import { countCommand } from '../../src/cli/count.js';
 import { dispatchCommand } from '../../src/cli/dispatch.js';
 import { exportCommand } from '../../src/cli/export.js';
 import { ledgerCommand } from '../../src/cli/ledger.js';
+import { noteCommand } from '../../src/cli/note.js';
 import { replayCommand } from '../../src/cli/replay.js';
 import { restoreCommand } from '../../src/cli/restore.js';
 import { runCommand } from '../../src/cli/run.js';
@@ -23,6 +25,8 @@ export const COMMANDS = [
   compareCommand,
   baselineCommand,
   planCommand,
+  countCommand,
+  noteCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

@@ -6,7 +6,7 @@ import { classify } from '../../src/core/gate.js';
 import type { MotorPlan, SensorPlan } from '../../src/core/plan.js';
 import type { DriveRow, Increment, PresenceRow } from '../../src/core/rows.js';
 import { buildTimeline } from '../../src/core/run-state.js';
-import { CLASS_NAMES, Flag, REASON_NAMES } from '../../src/core/words.js';
+import { CLASS_NAMES, Flag, flagClockError, REASON_NAMES } from '../../src/core/words.js';
 import { GATE, motorPlan, sensorPlan } from '../support/plans.js';
 
 const T0 = 1_700_000_000_000;
@@ -124,6 +124,16 @@ describe('the class of an increment', () => {
   it('allows three intervals and five per cent', () => {
     expect(judge(CYCLE, 500, 531.5)).toBe('running');
     expect(judge(CYCLE, 500, 531.501)).toBe('unattributed (too-long)');
+  });
+
+  it('a clock that is off leaves open what it may have moved over an edge', () => {
+    const off = (errorMs: number) => ({ flags: flagClockError(errorMs) });
+    expect(judge(CYCLE, 300, 310, off(5_000))).toBe('running');
+    expect(judge(CYCLE, 120, 130, off(5_000))).toBe('unattributed (clock-off)'); // within an interval of the guard
+    expect(judge(CYCLE, 124, 134, off(5_000))).toBe('running');
+    expect(judge(CYCLE, 300, 310, off(-180_000))).toBe('unattributed (clock-off)'); // may lie 256 s elsewhere
+    expect(judge(CYCLE, 500, 510, off(-180_000))).toBe('running');
+    expect(judge(CYCLE, 500, 510, off(3_600_000))).toBe('unattributed (clock-off)');
   });
 
   it('an unknown run state is never stopped', () => {

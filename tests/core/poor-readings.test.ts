@@ -1,7 +1,7 @@
 /** Readings that carry little: no time, no boot number, a boot number that never changes. As step tables. */
 import { describe, expect, it } from 'vitest';
 import type { ReadingFact } from '../../src/core/facts.js';
-import { Flag } from '../../src/core/words.js';
+import { clockErrorOf, Flag } from '../../src/core/words.js';
 import { feed, T0, type Line } from '../support/fed-readings.js';
 
 const timeless = { at: null, boot: null, upMs: null };
@@ -114,5 +114,83 @@ describe('a clock that goes back on a device without boot numbers', () => {
       [120, 20, { boot: null, seq: 2 }],
     ]);
     expect(pulses).toEqual(['20..30: 10', '100..110: 10', '110..120: 10']);
+  });
+});
+
+describe('the watch on the device’s clock', () => {
+  const steady = (n: number, change: (i: number) => Partial<ReadingFact>): Line[] =>
+    Array.from({ length: n }, (_, i) => [10 * i, i, change(i)]);
+  const off = (rows: { flags: number }[]): number =>
+    rows.filter((row) => (row.flags & Flag.clockOff) !== 0).length;
+
+  it('one time from the far future does not stand for ever', () => {
+    const { rows, diagnostics } = feed(
+      steady(60, (i) => (i === 5 ? { at: T0 + 1e12, receivedAt: T0 + 50_000 } : {})),
+    );
+    expect(diagnostics['clock-off']).toBe(1);
+    expect(off(rows)).toBe(30);
+  });
+
+  it('a clock that falls while the sequence goes on is off at once, by as much', () => {
+    const { rows, diagnostics } = feed(
+      steady(40, (i) =>
+        i < 20 ? {} : { at: T0 + 10_000 * i - 3_600_000, receivedAt: T0 + 10_000 * i + 100 },
+      ),
+    );
+    expect(diagnostics['clock-off']).toBe(1);
+    expect(off(rows)).toBe(20);
+    const last = rows.find((row) => row.seq === 39)!;
+    expect(clockErrorOf(last.flags)).toBe(4_096_000);
+    expect(clockErrorOf(rows.find((row) => row.seq === 3)!.flags)).toBe(0);
+  });
+
+  it('a clock that was ahead and is put right is in order again after some readings', () => {
+    const { rows } = feed(
+      steady(60, (i) => (i < 20 ? { at: T0 + 10_000 * i + 60_000, receivedAt: T0 + 10_000 * i + 100 } : {})),
+    );
+    expect(off(rows.filter((row) => row.seq! >= 50))).toBe(0);
+    expect(off(rows)).toBeGreaterThan(20);
+  });
+});
+
+describe('a boot number that never changes', () => {
+  const life = (start: number, size: number, runTime: boolean): Line[] =>
+    Array.from({ length: size }, (_, i) => [
+      start + 10 * i,
+      10 * i,
+      {
+        boot: 0,
+        seq: i,
+        at: T0 + (start + 10 * i) * 1000,
+        upMs: runTime ? 5000 + 10_000 * i : null,
+        receivedAt: T0 + (start + 10 * i) * 1000 + 100,
+      },
+    ]);
+  const total = (lines: readonly Line[]) => {
+    const { rows, unknown, diagnostics } = feed(lines);
+    const pulses = rows.reduce((sum, row) => sum + row.pulses, 0);
+    return { pulses, unknown: unknown.length, conflicts: diagnostics['conflict'] ?? 0 };
+  };
+
+  it.each([
+    [8, true],
+    [8, false],
+    [200, true],
+    [200, false],
+  ])('a restart after %i readings begins a new segment (run time sent: %s)', (size, runTime) => {
+    const again = life(10 * size + 30, 12, runTime);
+    const found = total([...life(0, size, runTime), ...again, ...life(10 * size + 200, 5, runTime)]);
+    expect(found).toEqual({ pulses: 10 * (size - 1) + 110 + 40, unknown: 2, conflicts: 0 });
+  });
+
+  it('readings that overtake one another over a restart find their own life', () => {
+    const lines = [...life(0, 8, true), ...life(110, 8, true)];
+    const [a, b, c] = [lines.splice(10, 1)[0]!, lines.splice(8, 1)[0]!, lines.splice(6, 1)[0]!];
+    const late = [a, b, c].map(([at, count, more]): Line => [
+      at,
+      count,
+      { ...more, receivedAt: T0 + 190_000 },
+    ]);
+    expect(total([...lines, ...late])).toEqual({ pulses: 140, unknown: 1, conflicts: 0 });
   });
 });

@@ -9,7 +9,7 @@ import { disturb, runRough, type Disorder } from '../support/rough-run.js';
 import { wishesOf } from '../support/rough-wishes.js';
 
 for (const seed of [1, 4]) {
-  it(`a backlog of hours survives restarts (seed ${seed})`, { timeout: 20_000 }, () => {
+  it(`a backlog of hours survives restarts (seed ${seed})`, () => {
     const plant = makeRoughPlant(seed, { ...wishesOf(seed), motors: 3, bursts: 0, minutes: 280 });
     const disorder: Disorder = { outage: [20, 270], batch: 500, restarts: true };
     const punctual = runRough(plant, disturb(plant, seed, {}), {});

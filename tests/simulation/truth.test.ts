@@ -9,9 +9,9 @@
  */
 import { describe, expect, it } from 'vitest';
 import { type FaultName, FAULTS, smallPlant } from '../../simulator/small-plants.js';
-import { Class, CLASS_NAMES, Flag, Reason } from '../../src/core/words.js';
 import { findImbalances } from '../support/final.js';
-import { runPlant, type SimulatedRun } from '../support/simulated.js';
+import { runPlant } from '../support/simulated.js';
+import { checkCompleteness, checkPulses, checkRunning, type Check } from '../support/truth-checks.js';
 
 const SEEDS = Number(process.env['TALLYPOST_SEEDS'] ?? 300);
 const GROUPS = 10;
@@ -32,79 +32,7 @@ const TIMELY: readonly FaultName[] = FAULTS.filter(
     ].includes(fault),
 );
 
-const UNHEARD: readonly Reason[] = [Reason.unknownRunState, Reason.notSettled];
-
-/** Every increment with a true time holds the pulses that the device truly counted in it. */
-function checkPulses(run: SimulatedRun, faults: string[]): void {
-  for (const sensor of run.plan.sensors.keys()) {
-    // devices that give no serial number and are swapped may share boot and sequence: nobody can tell them apart
-    const nameless = [...run.store.chains.values()].some(
-      (chain) => chain.sensor === sensor && chain.device === '',
-    );
-    if (nameless && new Set(run.truth.sensors[sensor]!.segments.map((s) => s.device)).size > 1) continue;
-    for (const row of run.store.sortedIncrements(sensor)) {
-      if (row.class === Class.none || (row.flags & (Flag.noAt | Flag.rejected)) !== 0 || row.to <= row.from)
-        continue;
-      // without up_ms a new boot says nothing of when it began: the increment reaches back over the power cut
-      if ((row.flags & Flag.fromZero) !== 0 && (row.upMs === null || nameless)) continue;
-      const truth = run.query.count(sensor, row.from, row.to);
-      if (truth !== row.pulses)
-        faults.push(
-          `${sensor} [${row.from}, ${row.to}) ${CLASS_NAMES[row.class]}: holds ${row.pulses}, true ${truth}`,
-        );
-    }
-  }
-}
-
-/** Running increments lie in true running and hold no pulse of a start or a stop. */
-function checkRunning(run: SimulatedRun, faults: string[]): void {
-  for (const [sensor, { motor }] of run.plan.sensors) {
-    for (const row of run.store.sortedIncrements(sensor)) {
-      if (row.class !== Class.running) continue;
-      const state = run.query.stateOver(motor, row.from, row.to);
-      if (state?.state !== 'running' || !state.modulating)
-        faults.push(`${sensor} [${row.from}, ${row.to}) is no true running`);
-      const causes = run.query.countByCause(sensor, row.from, row.to);
-      if (causes.start + causes.stop > 0)
-        faults.push(
-          `${sensor} [${row.from}, ${row.to}) holds ${causes.start + causes.stop} start or stop pulses`,
-        );
-    }
-  }
-}
-
-/** What lies in true running, clear of every guard, is in the running class (or common, or a check). */
-function checkCompleteness(run: SimulatedRun, faults: string[]): void {
-  for (const [sensor, { motor, intervalMs, coupledMotors }] of run.plan.sensors) {
-    // a change of modulation alone carries no time of its own: it lies anywhere since the message before
-    const beat = Math.max(
-      ...[motor, ...coupledMotors].map((m) => run.plan.motors.get(m)!.heartbeatMs ?? 5000),
-    );
-    const ahead = 8000 + beat;
-    const heardLast = Math.max(
-      ...[...run.store.drives.values()].filter((d) => d.motor === motor).map((d) => d.at),
-    );
-    const edges = [motor, ...coupledMotors].flatMap((m) => run.truth.motors[m]!.edges.map((e) => e.at));
-    for (const row of run.store.sortedIncrements(sensor)) {
-      // nobody spoke for the drive after it before the capture ended: unknown, rightly
-      if (heardLast < row.to + 20_000 && UNHEARD.includes(row.reason)) continue;
-      if (row.reason === Reason.powerUpUnknown) continue;
-      if (row.to - row.from <= 0 || row.to - row.from > 3.15 * intervalMs) continue;
-      const state = run.query.stateOver(motor, row.from - 16_000, row.to + ahead);
-      if (state?.state !== 'running' || !state.modulating) continue;
-      if (edges.some((at) => at > row.from - 16_000 && at < row.to + ahead)) continue;
-      const cls = CLASS_NAMES[row.class];
-      if (!['running', 'common', 'check', 'none'].includes(cls))
-        faults.push(`${sensor} [${row.from}, ${row.to}) truly ran, but is ${cls}, reason ${row.reason}`);
-    }
-  }
-}
-
-function checkSeed(
-  seed: number,
-  wishes: Parameters<typeof smallPlant>[1],
-  checks: ((run: SimulatedRun, faults: string[]) => void)[],
-): void {
+function checkSeed(seed: number, wishes: Parameters<typeof smallPlant>[1], checks: readonly Check[]): void {
   const plant = smallPlant(seed, wishes);
   const run = runPlant(plant);
   const faults = findImbalances(run.store);

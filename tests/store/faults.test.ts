@@ -29,6 +29,9 @@ function secondBatch(): Outputs {
   out.votes.push({ zone: 'hall', motor: 'pump-1', sensor: 'pump-1/de', ...range });
   out.presences.push({ motor: 'pump-1', at: START, online: true });
   out.alarms.push(alarm());
+  const entry = { motor: 'pump-1', at: START, enteredAt: START, by: 'J', note: '', withdrawn: null };
+  out.actions.push({ ...entry, id: 1, action: 'regreased', end: 'de', bearing: null, breaks: 'motor' });
+  out.findings.push({ ...entry, id: 2, end: 'de', removed: true, modes: [], signs: ['none'], lubricant: [] });
   out.diagnostics.push({ subject: 'pump-1/de', kind: 'duplicate', at: START, detail: '' });
   out.checkpoints.push({ key: 'core', version: 1, json: '{}' });
   return out;
