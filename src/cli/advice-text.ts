@@ -5,7 +5,8 @@ import { nameSensor } from '../advice/fleet.js';
 import { writeFactor } from '../advice/judgement.js';
 import type { QuestionAnswer, SistersTold } from '../advice/question.js';
 import { formatUtc } from '../../shared/time.js';
-import { writeParagraph, writeTable } from './text-table.js';
+import { writeColumns } from './text-columns.js';
+import { writeParagraph } from './text-paragraph.js';
 
 /** The sentence first, then what it rests on. */
 export function writeAnswer(answer: QuestionAnswer): string {
@@ -25,7 +26,7 @@ export function writeAnswer(answer: QuestionAnswer): string {
 function writeComparison(answer: ComparisonAnswer): string[] {
   const { a, b, method, dispersion, confidence, days, binsUsed, binsLeftOut, notes, p } = answer;
   const head = ['', 'from', 'to', 'pulses', 'running', 'a minute'];
-  const sides = writeTable(head, [a, b].map(sideRow), [3, 4, 5]);
+  const sides = writeColumns(head, [a, b].map(sideRow), [3, 4, 5]);
   const bins = binsUsed.map(({ bin, a: inA, b: inB }) => [
     perMinute(inA.pulses, inA.ms),
     inA.phi.toFixed(1),
@@ -34,7 +35,7 @@ function writeComparison(answer: ComparisonAnswer): string[] {
     writeHours(Math.min(inA.ms, inB.ms)),
     bin,
   ]);
-  const used = writeTable(['a/min', 'φ', 'b/min', 'φ', 'shared', 'condition bin'], bins, [0, 1, 2, 3, 4]);
+  const used = writeColumns(['a/min', 'φ', 'b/min', 'φ', 'shared', 'condition bin'], bins, [0, 1, 2, 3, 4]);
   const left = binsLeftOut.map(({ bin, reason, ms }) => [writeHours(ms), bin, reason]);
   const basis =
     `${Math.round(100 * confidence)} % limits by ${writeMethod(method)}${days === null ? '' : ` (${days} days)`}; ` +
@@ -42,7 +43,7 @@ function writeComparison(answer: ComparisonAnswer): string[] {
   return [
     sides,
     ...(bins.length === 0 ? [] : [used]),
-    ...(left.length === 0 ? [] : [writeTable(['left out', 'condition bin', 'because'], left, [0])]),
+    ...(left.length === 0 ? [] : [writeColumns(['left out', 'condition bin', 'because'], left, [0])]),
     ...(method === null ? [] : [writeParagraph(basis)]),
     notes.map((note) => writeParagraph(note, 0, '- ')).join(''),
   ];
@@ -72,7 +73,7 @@ function writeSisters({ dutyGroup, placed, leftOut }: SistersTold): string {
     ...leftOut.map(({ name, sharedMs }) => ['-', writeHours(sharedMs), `${name} (too little is shared)`]),
   ];
   if (rows.length === 0) return '';
-  return writeTable(['times', 'shared', `as often as its sister (duty group ${dutyGroup})`], rows, [0, 1]);
+  return writeColumns(['times', 'shared', `as often as its sister (duty group ${dutyGroup})`], rows, [0, 1]);
 }
 
 export function writeBaselines(baselines: readonly BaselineTold[]): string {
@@ -88,5 +89,5 @@ export function writeBaselines(baselines: readonly BaselineTold[]): string {
           `${bin.bin}${bin.lacking === null ? '' : `: needs ${writeLacking(bin.lacking) || 'the next look'}`}`,
         ]),
   );
-  return writeTable(['sensor', 'state', 'running', 'days', 'a minute', 'condition bin'], rows, [2, 3, 4]);
+  return writeColumns(['sensor', 'state', 'running', 'days', 'a minute', 'condition bin'], rows, [2, 3, 4]);
 }

@@ -2,11 +2,12 @@
 import type { Advice, Ground, Hypothesis } from '../advice/hypotheses.js';
 import type { PlanList } from '../advice/plan-list.js';
 import type { MotorDossier } from '../api/advice-reader.js';
-import { writeParagraph, writeTable } from './text-table.js';
+import { writeColumns } from './text-columns.js';
+import { writeParagraph } from './text-paragraph.js';
 
 export function writePlan({ lines, standing }: PlanList): string {
   const rows = lines.map(({ rank, motor, reason }) => [String(rank), motor, reason]);
-  return `${writeTable(['rank', 'motor', 'why'], rows, [0])}\n${writeParagraph(standing)}`;
+  return `${writeColumns(['rank', 'motor', 'why'], rows, [0])}\n${writeParagraph(standing)}`;
 }
 
 export function writeDossier({ line, standing, remedies, advice }: MotorDossier): string {
