@@ -12,8 +12,20 @@ import { timeSchema, utcSchema } from './time.js';
 export const NOTE_LENGTH_MAX = 500;
 const MANY_MAX = 8;
 
-const person = z.string().trim().min(1).max(64).describe('name or initials of the person');
-const note = z.string().trim().max(NOTE_LENGTH_MAX).default('').describe('free text');
+/** Terminals obey control characters, and no store keeps lone halves of a surrogate pair as they are. */
+const PLAIN_PATTERN = /^[^\p{Cc}\p{Cs}]*$/u;
+const NOTE_PATTERN = /^(?:[^\p{Cc}\p{Cs}]|[\n\t])*$/u;
+const PLAIN_RULE = 'expected text without control characters';
+
+const person = z
+  .string()
+  .trim()
+  .min(1)
+  .max(64)
+  .regex(PLAIN_PATTERN, { error: PLAIN_RULE })
+  .describe('name or initials of the person');
+const freeText = z.string().trim().max(NOTE_LENGTH_MAX).regex(NOTE_PATTERN, { error: PLAIN_RULE });
+const note = freeText.default('').describe('free text');
 const place = z.string().regex(NAME_PATTERN, { error: `expected ${NAME_RULE}` });
 const when = timeSchema.optional().describe('when it was done; now unless given');
 const motor = z.string().regex(NAME_PATTERN);
@@ -90,7 +102,7 @@ export type FindingRequest = z.output<typeof findingRequest>;
 /** A person takes an entry back. The entry stays, marked. */
 export const withdrawRequest = z.strictObject({
   by: person,
-  note: z.string().trim().min(1).max(NOTE_LENGTH_MAX).describe('why'),
+  note: freeText.min(1).describe('why'),
 });
 export type WithdrawRequest = z.output<typeof withdrawRequest>;
 

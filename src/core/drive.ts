@@ -138,14 +138,17 @@ function markBins(state: CoreState, motor: MotorState, from: number, to: number)
   for (const sensor of motor.sensors) if (sensor.sweptTo > from) markDirty(state, sensor, from, end);
 }
 
-/** What was left unsettled after the longest wait is looked at again now that the drive has spoken. */
+/**
+ * What was left unsettled after the longest wait is looked at again now that the drive has spoken, from the window on that
+ * holds the last instant of the first such interval.
+ */
 function settle(state: CoreState, motor: MotorState): void {
   for (const sensor of [...motor.sensors, ...motor.hearers]) {
     if (sensor.unsettledFrom === null) continue;
     const from = sensor.unsettledFrom;
     sensor.unsettledFrom = null;
     touch(state, sensor);
-    markDirty(state, sensor, from, state.now);
+    markDirty(state, sensor, from - 1, state.now);
   }
 }
 

@@ -91,6 +91,16 @@ describe('into a store that no gateway runs on', () => {
     expect(err).toContain('there is no database');
   });
 
+  it('whose clock is ahead of this machine is left alone', async () => {
+    const ahead = makeLittlePlant(Math.floor(Date.now() / 60_000) * 60_000 + 86_400_000);
+    const options = ['--config', ahead.config, '--data', ahead.dataDir];
+    await runTallypost('replay', ...options, '--proof', 'no', ahead.capture);
+    const { code, err } = await runTallypost('note', ...options, ...GREASED);
+    expect(code).toBe(3);
+    expect(err).toContain('Set the clock of this machine');
+    rmSync(ahead.folder, { recursive: true, force: true });
+  });
+
   it('its help has examples and every word, in 100 columns', async () => {
     const { out } = await runTallypost('note', '--help');
     for (const word of ['common-mode-filter', 'current-leakage-erosion', 'fluting', 'hardened', 'Examples:'])

@@ -1,10 +1,16 @@
 /** Charts and their run lengths against printed values. */
 import { describe, expect, it } from 'vitest';
-import { chooseReference, runCusum } from '../../src/stats/cusum.js';
-import { gaussLegendre, solveLinear } from '../../src/stats/linear.js';
+import { stepCusum } from '../../src/stats/cusum.js';
+import { gaussLegendre, solveLinear } from '../stats/linear.js';
 import { normalDensity } from '../../src/stats/normal.js';
-import { normalRunLength, poissonRunLengths } from '../../src/stats/run-length.js';
+import { chooseReference, normalRunLength, poissonRunLengths } from '../stats/run-length.js';
 import { expectField, takeRecord, title } from './published.js';
+
+/** The sums after each value, from 0. */
+function runCusum(values: readonly number[], reference: number): number[] {
+  let sum = 0;
+  return values.map((value) => (sum = stepCusum(sum, value, reference)));
+}
 
 interface Chart {
   mu: number;
@@ -112,7 +118,7 @@ describe('charts', () => {
     expectField(tabular, 'first_signal', signals[0]!);
   });
 
-  // the program has no moving average; its run lengths hold the quadrature and the solver of ours against other print
+  // the program has no moving average; its run lengths hold quadrature and solver of the reference against other print
   const ewmaLength = (lambda: number, limit: number, shift: number): number => {
     const h = limit * Math.sqrt(lambda / (2 - lambda));
     const { x, w } = gaussLegendre(80, -h, h);

@@ -4,17 +4,7 @@ import { dispersionOfBlocks, pearson } from '../../src/stats/dispersion.js';
 import { gammaQ } from '../../src/stats/gamma.js';
 import { negativeBinomialUpperTail } from '../../src/stats/negative-binomial.js';
 import { poissonUpperTail } from '../../src/stats/poisson.js';
-import { expectField, takeRecord, title } from './published.js';
-
-interface Frequencies {
-  frequency_of_k: number[];
-  k: number[];
-}
-
-/** The counts one by one. */
-function unfold({ frequency_of_k, k }: Frequencies): number[] {
-  return k.flatMap((count, i) => new Array<number>(frequency_of_k[i]!).fill(count));
-}
+import { expectField, type Frequencies, takeRecord, title, unfoldCounts } from './published.js';
 
 function sum(values: readonly number[]): number {
   return values.reduce((total, value) => total + value, 0);
@@ -47,7 +37,7 @@ describe('dispersion', () => {
   }
   const alpha = takeRecord<Frequencies, Alpha>('C01-rutherford-geiger');
   it(title(alpha), () => {
-    const x = unfold(alpha.inputs);
+    const x = unfoldCounts(alpha.inputs);
     const mean = sum(x) / x.length;
     const index = dispersionOf(x);
     expectField(alpha, 'intervals', x.length);
@@ -72,7 +62,7 @@ describe('dispersion', () => {
   };
   const horses = takeRecord<Frequencies, Horses>('C02-horse-kicks');
   it(title(horses), () => {
-    const x = unfold(horses.inputs);
+    const x = unfoldCounts(horses.inputs);
     const mean = sum(x) / x.length;
     const variance = dispersionOf(x) * mean;
     expectField(horses, 'n', x.length);
@@ -90,7 +80,7 @@ describe('dispersion', () => {
   type Accidents = Record<'n' | 'mean' | 'variance_n_minus_1' | 'index' | 'k_moment', number>;
   const accidents = takeRecord<Frequencies, Accidents>('C04-greenwood-yule');
   it(title(accidents), () => {
-    const x = unfold(accidents.inputs);
+    const x = unfoldCounts(accidents.inputs);
     const mean = sum(x) / x.length;
     const index = dispersionOf(x);
     expectField(accidents, 'n', x.length);
@@ -107,7 +97,7 @@ describe('dispersion', () => {
   };
   const mites = takeRecord<Frequencies, Mites>('C05-bliss-fisher-mites');
   it(title(mites), () => {
-    const x = unfold(mites.inputs);
+    const x = unfoldCounts(mites.inputs);
     const mean = sum(x) / x.length;
     const index = dispersionOf(x);
     expectField(mites, 'n', x.length);

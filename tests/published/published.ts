@@ -45,3 +45,14 @@ export function expectField<I, E>(
     expect(off, `${record.id} ${field}[${i}]: ${values[i]} against ${value}`).toBeLessThanOrEqual(allowed);
   });
 }
+
+/** A table of frequencies: `frequency_of_k[i]` counts of `k[i]`. */
+export interface Frequencies {
+  frequency_of_k: number[];
+  k: number[];
+}
+
+/** The counts one by one, the smallest first. */
+export function unfoldCounts({ frequency_of_k, k }: Frequencies): number[] {
+  return k.flatMap((count, i) => new Array<number>(frequency_of_k[i]!).fill(count));
+}

@@ -82,7 +82,7 @@ describe('exact limits of the ratio of two rates', () => {
     expectField(eba, 'expected_count1', ((a.pulses + b.pulses) * a.exposure) / (a.exposure + b.exposure));
   });
 
-  // the limits by minimum likelihood and of Blaker are other definitions, which we do not use: A09 and two fields here
+  // two fields are limits by minimum likelihood and of Blaker, which are other definitions: see README.md
   type Three = Record<'ratio' | 'p_minlike' | 'p_central', number> & { ci: number[] };
   const three = takeRecord<Inputs, Three>('B02-exactci-2-10');
   it(title(three), () => {

@@ -42,6 +42,10 @@ describe('an action', () => {
     [{ action: 'regreased', by, end: 'Drive End' }, 'end: '],
     [{ action: 'regreased', by, diagnosis: 'fluting' }, ': Unrecognized key'],
     [{ action: 'regreased', by, note: 'x'.repeat(501) }, 'note: '],
+    [{ action: 'regreased', by, note: 'first line\n\tand another, naïve' }, ''],
+    [{ action: 'regreased', by, note: 'red \u001b[31m' }, 'note: expected text without control'],
+    [{ action: 'regreased', by: 'J.\nField' }, 'by: expected text without control'],
+    [{ action: 'regreased', by, note: 'half \ud800' }, 'note: expected text without control'],
   ])('%j -> %s', (entry, fault) => {
     const found = faultOf(actionRequest, entry);
     if (fault === '') expect(found).toBe('');

@@ -1,7 +1,6 @@
 /** Changes of simulated counts: how often one is called where there is none, and whether its range holds the true place. */
 import { describe, expect, it } from 'vitest';
 import { type Block, findChange, findChanges } from '../../src/stats/change-point.js';
-import { findRankChange } from '../../src/stats/rank-change.js';
 import { drawPoisson, seededRandom } from './random.js';
 
 /** Blocks of pulses that come `lump` at a time: dispersion `lump`. Exposures differ. */
@@ -77,7 +76,5 @@ describe('change point', () => {
     expect(findChange(quiet, 1)).toBeNull();
     expect(findChange([{ pulses: 3, exposure: 1 }], 1)).toBeNull();
     expect(findChange([...quiet, { pulses: 3, exposure: 0 }], 1)).toBeNull();
-    expect(findRankChange([1])).toBeNull();
-    expect(findRankChange([1, 1, 1])).toEqual({ index: 1, statistic: 0, p: 1 });
   });
 });

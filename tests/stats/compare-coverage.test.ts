@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { compare, type CompareSide } from '../../src/stats/compare.js';
 import { longDispersion } from '../../src/stats/dispersion.js';
-import { drawCount } from '../../src/stats/draw.js';
+import { drawCount } from './draw.js';
 import type { DayCount } from '../../src/stats/jackknife.js';
 import { type BurstProcess, drawWindows, spreadsOf } from './bursts.js';
 import { seededRandom } from './random.js';

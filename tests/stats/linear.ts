@@ -1,4 +1,4 @@
-/** Systems of linear equations, for run lengths of charts. */
+/** Systems of linear equations and quadrature, for run lengths of charts. */
 
 /**
  * x with A x = b, by elimination with row pivots. A is square, its rows are overwritten, as is b. Throws RangeError where A is singular.

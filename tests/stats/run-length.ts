@@ -1,10 +1,10 @@
 /**
- * How long a CUSUM runs until it alarms, in the ideal case of a known mean and of counts or scores that are as assumed. What it does with
- * an estimated baseline is worse: see `false-alarm`.
+ * How long a CUSUM runs until it alarms, in the ideal case of a known mean and of counts or scores that are as assumed: a reference. The
+ * program sets its threshold by simulated run lengths, because with an estimated baseline they are far shorter.
  */
+import { normalDensity, normalUpperTail } from '../../src/stats/normal.js';
+import { poissonLowerTail, poissonUpperTail } from '../../src/stats/poisson.js';
 import { gaussLegendre, solveLinear } from './linear.js';
-import { normalDensity, normalUpperTail } from './normal.js';
-import { poissonLowerTail, poissonUpperTail } from './poisson.js';
 
 export interface PoissonCusum {
   /** mean count per step, ≥ 0 */
@@ -84,15 +84,15 @@ export function normalRunLength(shift: number, reference: number, threshold: num
   );
 }
 
-/** The threshold h at which the normal CUSUM has that mean run length (above 2) in control. Relative error below 1e-9. */
-export function normalThreshold(reference: number, runLength: number): number {
-  let low = 0.01;
-  let high = 1;
-  while (normalRunLength(0, reference, high) < runLength) high *= 1.5;
-  for (let i = 0; i < 60 && high - low > 1e-10 * high; i++) {
-    const middle = (low + high) / 2;
-    if (normalRunLength(0, reference, middle) < runLength) low = middle;
-    else high = middle;
+/**
+ * The reference that finds a change of the mean from `meanBefore` to `meanAfter` soonest: (μ1 − μ0) / ln(μ1 / μ0) counts per step.
+ * Both above 0 and different, else RangeError. Source: Lucas (1985), from the likelihood ratio.
+ */
+export function chooseReference(meanBefore: number, meanAfter: number): number {
+  if (!(meanBefore > 0 && meanAfter > 0) || meanBefore === meanAfter) {
+    throw new RangeError(
+      `chooseReference: means must be above 0 and differ, not ${meanBefore}, ${meanAfter}`,
+    );
   }
-  return high;
+  return (meanAfter - meanBefore) / Math.log(meanAfter / meanBefore);
 }

@@ -1,4 +1,4 @@
-/** Random counts for simulated run lengths. `random` gives numbers in (0, 1) and comes from the caller: the same ones give the same result. */
+/** Random counts, lumpy and of any size. `random` gives numbers in (0, 1) and comes from the caller: the same ones give the same result. */
 
 export type Random = () => number;
 
