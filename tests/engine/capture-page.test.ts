@@ -25,7 +25,16 @@ function travel(page: CapturePage): CapturePage {
   return structuredClone(page);
 }
 
-const FULL = { device: 'SN', boot: 3, seq: 0, count: 0, at: 5_000, up_ms: 7, temperature_c: 41.5, check: true };
+const FULL = {
+  device: 'SN',
+  boot: 3,
+  seq: 0,
+  count: 0,
+  at: 5_000,
+  up_ms: 7,
+  temperature_c: 41.5,
+  check: true,
+};
 
 it('readings come out as facts, with what they did not carry as null', () => {
   const lines = [message(1, 'pump/de/reading', FULL), message(2, 'pump/nde/reading', { count: 65_535 })];

@@ -20,7 +20,8 @@ const RECORDED_MS = 600_000;
 function record(lateMs: number): Fact[] {
   const unsaid = { speedRpm: null, loadPct: null, switchingKhz: null, dcLinkV: null };
   const told = { motor: 'fan-1', state: 'running', modulating: true, since: START - 3_600_000 } as const;
-  const device = { sensor: 'fan-1/de', device: 'SN', boot: 1, upMs: null, check: false } as const;
+  const device = { sensor: 'fan-1/de', device: 'SN', boot: 1, check: false } as const;
+  const unmeasured = { upMs: null, temperatureC: null };
   const facts: Fact[] = [];
   for (let passed = 0; passed <= RECORDED_MS + 300_000; passed += 1000) {
     const at = START + passed;
@@ -29,7 +30,7 @@ function record(lateMs: number): Fact[] {
       facts.push({ kind: 'drive', ...told, ...unsaid, at: at - lateMs, receivedAt: at });
     if (passed % 10_000 === 0 && passed <= RECORDED_MS) {
       const seq = passed / 10_000;
-      facts.push({ kind: 'reading', ...device, seq, count: 3 * seq, at, receivedAt: at });
+      facts.push({ kind: 'reading', ...device, ...unmeasured, seq, count: 3 * seq, at, receivedAt: at });
     }
   }
   return facts;
