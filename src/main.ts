@@ -2,6 +2,9 @@
 /** The program: arguments in, exit code out. What each command does stands in `cli/`. */
 import { backupCommand } from './cli/backup.js';
 import { captureCommand } from './cli/capture.js';
+import { baselineCommand } from './cli/baseline.js';
+import { compareCommand } from './cli/compare.js';
+import { planCommand } from './cli/plan.js';
 import { checkCommand } from './cli/check.js';
 import { Exit } from './cli/command.js';
 import { countCommand } from './cli/count.js';
@@ -22,6 +25,9 @@ const commands = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  compareCommand,
+  baselineCommand,
+  planCommand,
   countCommand,
   noteCommand,
   captureCommand,

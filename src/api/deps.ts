@@ -8,6 +8,7 @@ import type { MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
 import type { AlarmRecord, BinSum, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
+import type { AdviceReader } from './advice-reader.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { Period } from '../core/words.js';
 
@@ -168,6 +169,7 @@ export interface ApiDeps {
   /** the running plan; a reload changes it */
   plan(): Plan;
   readonly reader: ApiReader;
+  readonly advice: AdviceReader;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer>;

@@ -20,6 +20,7 @@ import {
   ProblemError,
 } from './problem.js';
 import type { Route } from './route.js';
+import { adviceRoutes } from './routes/advice.js';
 import { LiveCounts } from './live-counts.js';
 import { bearingLifeRoute } from './routes/bearing-life.js';
 import { countRoutes } from './routes/counts.js';
@@ -68,6 +69,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     ...maintenanceRoutes,
     bearingLifeRoute,
     ...countRoutes(new LiveCounts()),
+    ...adviceRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);

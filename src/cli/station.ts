@@ -7,6 +7,7 @@ import { formatEndpoint, type Endpoint } from '../config/endpoint.js';
 import type { Plan } from '../core/plan.js';
 import { type Gateway, startGateway } from '../gateway.js';
 import { CommandFailure } from './command.js';
+import { openAdviceReader } from './query/advice-reader.js';
 import { openApiReader } from './query/api-reader.js';
 import { readVersion } from './version.js';
 
@@ -38,11 +39,13 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     },
   );
   const reader = openApiReader(dataDir);
+  const advice = openAdviceReader(dataDir);
   const deps: ApiDeps = {
     version,
     timeZone: config.timeZone,
     plan: () => gateway.plan(),
     reader,
+    advice,
     subscribeLive: (listener) => gateway.subscribeLive(listener),
     acknowledge: (id, who, note) => gateway.acknowledge(id, who, note),
     maintain: (wish) => gateway.maintain(wish),
@@ -60,12 +63,12 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
       http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
       stop: async () => {
         await server.close();
-        await reader.close();
+        await Promise.all([reader.close(), advice.close()]);
         await gateway.stop();
       },
     };
   } catch (error) {
-    await reader.close();
+    await Promise.all([reader.close(), advice.close()]);
     await gateway.stop();
     throw explainAddress(error, 'HTTP', http);
   }

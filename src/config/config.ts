@@ -37,6 +37,12 @@ export interface DriveConfig {
   readonly switchingKhz: number | null;
 }
 
+/** null: not configured */
+export interface NameplateConfig {
+  readonly powerKw: number | null;
+  readonly frameMm: number | null;
+}
+
 export interface PositionConfig {
   readonly position: string;
   readonly intervalMs: number;
@@ -98,6 +104,7 @@ export interface MotorConfig {
   readonly pattern: string;
   readonly zone: string;
   readonly dutyGroup: string;
+  readonly nameplate: NameplateConfig;
   readonly drive: DriveConfig;
   readonly positions: readonly PositionConfig[];
   readonly rateAlarms: readonly RateAlarmConfig[];

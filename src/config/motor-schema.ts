@@ -195,12 +195,24 @@ const alarmsFragment = mapping(
   'Alarms of the motor and its sensors.',
 ).meta({ id: 'alarms' });
 
+const nameplateFragment = mapping(
+  {
+    powerKw: optional(decimal(0.01, 100_000, 'kW', 'Rated power.').nullable(), null),
+    frameMm: optional(
+      decimal(40, 2_000, 'mm', 'Shaft height, the number in the frame size.').nullable(),
+      null,
+    ),
+  },
+  'What the nameplate says. Only hypotheses use it: the usual mechanism differs with size.',
+).meta({ id: 'nameplate' });
+
 const fragment = {
   zone: optional(
     name('Motors that hear the same interference; bursts common to a zone are set aside.'),
     'plant',
   ),
   dutyGroup: optional(name('Motors on the same duty, which may be compared. Absent: compared with none.')),
+  nameplate: optional(nameplateFragment),
   drive: optional(driveFragment),
   positions: optional(
     z

@@ -36,6 +36,10 @@ export function buildMotors(entry: MergedEntry, report: Report): MotorConfig[] {
   const shared = {
     pattern,
     zone: fragment.zone ?? DEFAULT_ZONE,
+    nameplate: {
+      powerKw: fragment.nameplate?.powerKw ?? null,
+      frameMm: fragment.nameplate?.frameMm ?? null,
+    },
     drive: buildDrive(fragment),
     rateAlarms: RATE_ALARM_KINDS.flatMap((kind) => buildRateAlarm(kind, entry, positions, report)),
     conditionAlarms: buildConditionAlarms(fragment),

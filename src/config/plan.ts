@@ -19,6 +19,11 @@ export function toPlan(config: Config): Plan {
     gate: config.gate,
     common: config.common,
     dutyGroups: new Map(config.dutyGroups.map((group) => [group.key, group])),
+    nameplates: new Map(
+      motors
+        .filter(({ nameplate }) => nameplate.powerKw !== null || nameplate.frameMm !== null)
+        .map(({ key, nameplate }) => [key, nameplate]),
+    ),
     motors: new Map(motors.map((motor) => [motor.key, planMotor(motor)])),
     sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
     rateAlarms: planRateAlarms(config),

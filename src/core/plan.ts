@@ -55,6 +55,12 @@ export interface DutyGroupPlan {
   readonly axes: readonly AxisPlan[];
 }
 
+/** Rated power and shaft height; null: not configured. */
+export interface NameplatePlan {
+  readonly powerKw: number | null;
+  readonly frameMm: number | null;
+}
+
 export interface GatePlan {
   readonly beforeEdgeMs: number; // 2,000
   readonly afterRunningMs: number; // 5,000
@@ -157,6 +163,8 @@ export interface Plan {
   readonly gate: GatePlan;
   readonly common: CommonPlan;
   readonly motors: ReadonlyMap<MotorKey, MotorPlan>;
+  /** motors that have one; the core has no use for it, but what is told of a motor must follow a reload */
+  readonly nameplates?: ReadonlyMap<MotorKey, NameplatePlan>;
   readonly sensors: ReadonlyMap<SensorKey, SensorPlan>;
   /** duty groups that have axes; what motors of other groups run is in one bin, `all` */
   readonly dutyGroups: ReadonlyMap<string, DutyGroupPlan>;

@@ -8,6 +8,7 @@ import type {
   LiveEvent,
   Page,
 } from '../../src/api/deps.js';
+import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
 import type { Plan } from '../../src/core/plan.js';
 import type {
   AlarmRecord,
@@ -131,6 +132,7 @@ const plan = {
 } as unknown as Plan;
 
 export interface FakeGateway extends ApiDeps {
+  readonly advice: FakeAdvice;
   emit(event: LiveEvent): void;
   readonly acknowledged: string[];
   readonly wishes: EntryWish[];
@@ -252,6 +254,7 @@ export function makeFakeGateway(): FakeGateway {
     plan: () => plan,
     now: () => gateway.clock,
     reader: makeReader(() => gateway.failReads),
+    advice: makeFakeAdvice(),
     subscribeLive(listener) {
       listeners.add(listener);
       return () => void listeners.delete(listener);

@@ -26,7 +26,7 @@ describe('the house', () => {
     expect(judgeImports([...product, ...simulator])).toEqual([]);
   });
 
-  it('core and stats are pure', () => {
+  it('core, stats and advice are pure', () => {
     expect(judgePurity(product)).toEqual([]);
   });
 

@@ -13,6 +13,7 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
   shared: { values: [], types: [] },
   stats: { values: [], types: ['shared'] },
   core: { values: ['stats'], types: ['shared'] },
+  advice: { values: ['stats'], types: ['shared'] },
   store: { values: ['core', 'shared'], types: [] },
   engine: { values: ['core', 'stats', 'store', 'shared'], types: [] },
   intake: { values: ['shared'], types: [] },
@@ -20,16 +21,28 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
   forward: { values: ['shared'], types: [] },
   page: { values: ['shared'], types: [] },
   simulator: { values: ['shared'], types: [] },
-  api: { values: ['core', 'stats', 'shared'], types: [] },
+  api: { values: ['core', 'stats', 'advice', 'shared'], types: [] },
   cli: {
-    values: ['core', 'stats', 'store', 'engine', 'intake', 'config', 'forward', 'api', 'shared', 'gateway'],
+    values: [
+      'core',
+      'stats',
+      'advice',
+      'store',
+      'engine',
+      'intake',
+      'config',
+      'forward',
+      'api',
+      'shared',
+      'gateway',
+    ],
     types: [],
   },
 };
 
 /** Files that introduce rooms to one another. */
 const WIRING = /^src\/(main|gateway|gateway-[a-z-]+)\.ts$/;
-const PURE_ROOMS = ['core', 'stats'];
+const PURE_ROOMS = ['core', 'stats', 'advice'];
 const FILE_LINES_MAX = 300;
 const FUNCTION_LINES_MAX = 70;
 

@@ -6,6 +6,7 @@ import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { availableParallelism, cpus, tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { parseArgs } from 'node:util';
+import { measureCompare } from './compare.js';
 import { measureCore } from './core.js';
 import { compileLoad } from './load.js';
 import { measureLiveMemory, measureRegateMemory } from './memory.js';
@@ -18,7 +19,7 @@ import { findTargets } from './targets.js';
 
 const HOUR_MS = 3_600_000;
 const START_AT = Date.UTC(2026, 0, 5);
-const OTHERS = ['core', 'replay', 'memory', 'month', 'regate'] as const;
+const OTHERS = ['core', 'replay', 'memory', 'month', 'regate', 'compare'] as const;
 
 interface Wishes {
   readonly rounds: number;
@@ -166,6 +167,27 @@ async function benchRegate(wishes: Wishes, results: Record<string, unknown>): Pr
   );
 }
 
+function benchCompare(wishes: Wishes, results: Record<string, unknown>): void {
+  const rows = [['motors', 'bins', 'sisters', 'two half years', 'plan list', 'by the clock', 'hash']];
+  const all = [];
+  for (const [motors, bins] of [
+    [8, 1],
+    [12, 1],
+    [8, 4],
+    [12, 4],
+  ] as const) {
+    const folder = mkdtempSync(join(wishes.folder, 'compare-'));
+    const done = measureCompare({ folder, motors, bins, hours: 8760, rounds: 4 * wishes.rounds });
+    rmSync(folder, { recursive: true, force: true });
+    all.push(done);
+    const figures = [done.cpuMs.sisters, done.cpuMs.periods, done.cpuMs.plan, done.wallMs.sisters];
+    const cells = figures.map((ms) => `${ms.toFixed(1)} ms`);
+    rows.push([String(motors), String(bins), ...cells, done.hash]);
+  }
+  results['compare'] = all;
+  console.log(`\ncomparisons over a year of hours, processor time of one question\n${formatTable(rows)}`);
+}
+
 async function main(): Promise<void> {
   const folder = mkdtempSync(join(tmpdir(), 'tallypost-bench-'));
   try {
@@ -185,6 +207,7 @@ async function main(): Promise<void> {
     if (wishes.only.includes('memory')) await benchMemory(wishes, results);
     if (wishes.only.includes('month')) await benchMonth(wishes, results);
     if (wishes.only.includes('regate')) await benchRegate(wishes, results);
+    if (wishes.only.includes('compare')) benchCompare(wishes, results);
     if (wishes.json !== null) writeFileSync(wishes.json, `${JSON.stringify(results, null, 2)}\n`);
   } finally {
     rmSync(folder, { recursive: true, force: true });

@@ -3,6 +3,7 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { measureCompare } from './compare.js';
 import { measureCore } from './core.js';
 import { compileLoad } from './load.js';
 import { measureLiveMemory } from './memory.js';
@@ -48,6 +49,17 @@ describe('core', () => {
     expect(large.readings).toBe(6 * 1080);
     expect(large.perSecond.median).toBeGreaterThan(0);
     expect(small.hash).toBe(large.hash);
+  });
+});
+
+describe('comparisons', () => {
+  it('give the same answers every time, within the time of a breath', () => {
+    const wishes = { motors: 4, bins: 2, hours: 200, rounds: 3 };
+    const first = measureCompare({ ...wishes, folder: join(folder, 'compare-1') });
+    const again = measureCompare({ ...wishes, folder: join(folder, 'compare-2') });
+    expect(again.hash).toBe(first.hash);
+    // a fortieth of a year's hours and half its group: a year of it stays below 50 ms only if this is far below
+    expect(first.cpuMs.sisters).toBeLessThan(25);
   });
 });
 

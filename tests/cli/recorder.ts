@@ -1,6 +1,9 @@
 /** A terminal that remembers what was written to it, and a way to run the program's commands in this process. */
 import { backupCommand } from '../../src/cli/backup.js';
 import { captureCommand } from '../../src/cli/capture.js';
+import { baselineCommand } from '../../src/cli/baseline.js';
+import { compareCommand } from '../../src/cli/compare.js';
+import { planCommand } from '../../src/cli/plan.js';
 import { checkCommand } from '../../src/cli/check.js';
 import type { Exit, Terminal } from '../../src/cli/command.js';
 import { countCommand } from '../../src/cli/count.js';
@@ -19,6 +22,9 @@ export const COMMANDS = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  compareCommand,
+  baselineCommand,
+  planCommand,
   countCommand,
   noteCommand,
   captureCommand,

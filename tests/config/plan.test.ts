@@ -41,6 +41,13 @@ describe('braces', () => {
   });
 });
 
+test('a nameplate is carried for the motors that have one, and half of one is enough', () => {
+  const { plan } = read(
+    'site: works\nmotors:\n  mill: { positions: { de: } }\n  fan: { positions: { de: }, nameplate: { powerKw: 11 } }\n',
+  );
+  expect([...(plan.nameplates ?? [])]).toEqual([['fan', { powerKw: 11, frameMm: null }]]);
+});
+
 describe('defaults', () => {
   test('of a motor and a sensor', () => {
     const { plan } = one('{ positions: { de: } }');

@@ -1,7 +1,11 @@
 /** Answers one question from the store; opens it on first use, and anew after a failure. */
+import type { Fleet } from '../../advice/fleet.js';
 import { openReader, type ReadStore } from '../../store/reader.js';
 import { StoreError } from '../../store/store-error.js';
 import { proveSensors } from '../ledger-proof.js';
+import { baselineOf } from './baselines.js';
+import { answerQuestion } from './compare.js';
+import { openDossier, rankFleet } from './plan-list.js';
 import type { QueryAnswer, QueryName, Question } from './question.js';
 
 type Query = (reader: ReadStore, argument: never) => unknown;
@@ -21,6 +25,11 @@ const QUERIES: Readonly<Record<QueryName, Query>> = {
   ledger: (reader, argument) => [...proveSensors(reader, argument)],
   diagnostics: (reader) => reader.diagnostics(),
   quarantine: (reader, argument) => reader.quarantine(argument),
+  compare: (reader, argument) => answerQuestion(reader, argument),
+  baselines: (reader, argument: readonly string[]) => argument.map((sensor) => baselineOf(reader, sensor)),
+  plan: (reader, argument) => rankFleet(reader, argument),
+  dossier: (reader, argument: { fleet: Fleet; motor: string }) =>
+    openDossier(reader, argument.fleet, argument.motor),
 };
 
 export class Answerer {

@@ -15,7 +15,11 @@ export type QueryName =
   | 'journal'
   | 'ledger'
   | 'diagnostics'
-  | 'quarantine';
+  | 'quarantine'
+  | 'compare'
+  | 'baselines'
+  | 'plan'
+  | 'dossier';
 
 export interface Question {
   readonly id: number;
