@@ -10,7 +10,8 @@ import { evaluateExcess } from './deviation/excess.js';
 import { format } from './figures.js';
 import type { RateAlarmPlan } from './plan.js';
 import type { AlarmRecord, Evidence } from './rows.js';
-import type { CoreState, Minute, SensorState } from './state.js';
+import type { CoreState, SensorState } from './state.js';
+import type { Minute } from './periods.js';
 import { stripOf } from './strip.js';
 import { PERIOD_MS } from './words.js';
 

@@ -30,9 +30,9 @@ import {
   type ChainState,
   type CoreState,
   type MotorState,
-  type OpenPeriod,
   type SensorState,
 } from './state.js';
+import type { OpenPeriod } from './periods.js';
 import { voteSlack } from './vote.js';
 import { addRow, windowOf } from './window.js';
 import { Class, PERIOD_MS } from './words.js';

@@ -24,15 +24,12 @@ import type {
   PresenceRow,
   Segment,
   Spread,
-  Sums,
   Vote,
   WindowIssued,
 } from './rows.js';
 import type { Timeline } from './run-state.js';
 import type { WindowRing } from './ring.js';
 import type { Minute, OpenPeriod } from './periods.js';
-
-export type { Minute, OpenPeriod } from './periods.js';
 
 /** A run of consecutive readings of one chain, in chain order. */
 export interface Run {

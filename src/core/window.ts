@@ -7,7 +7,8 @@ import { ALL_BIN } from './bin-name.js';
 import { addRowToBins, addToBins } from './bin-sums.js';
 import { reviseWatch } from './deviation/revision.js';
 import type { BinSum, Increment, RollupAdd, Sums, WindowIssued } from './rows.js';
-import { floorTo, touch, type CoreState, type OpenPeriod, type SensorState } from './state.js';
+import { floorTo, touch, type CoreState, type SensorState } from './state.js';
+import type { OpenPeriod } from './periods.js';
 import { Class, Flag, PERIOD_MS } from './words.js';
 
 export function emptySums(): Sums {

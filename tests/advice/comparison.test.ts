@@ -156,7 +156,10 @@ describe('along one axis', () => {
     ]);
     expect(readBinName('all').size).toBe(0);
     expect(readBinName('temperature -10..5').get('temperature')).toEqual({ name: '-10..5', from: -10 });
-    expect(readBinName('switching 2.5..4, dc-link 600..').get('dcLink')).toEqual({ name: '600..', from: 600 });
+    expect(readBinName('switching 2.5..4, dc-link 600..').get('dcLink')).toEqual({
+      name: '600..',
+      from: 600,
+    });
   });
 
   it('the outermost cells are compared with all other axes alike', () => {

@@ -8,7 +8,8 @@
 import { alarmOf, transition } from '../alarm.js';
 import type { DeviationAlarmPlan } from '../plan.js';
 import type { AlarmRecord } from '../rows.js';
-import type { CoreState, Minute, SensorState } from '../state.js';
+import type { CoreState, SensorState } from '../state.js';
+import type { Minute } from '../periods.js';
 import { PERIOD_MS } from '../words.js';
 import { ALL_BIN } from '../bin-name.js';
 import { addExpected, yardstickOf, type Expected } from './baseline.js';

@@ -5,6 +5,7 @@
  * Source: E. S. Page, Biometrika 41 (1954) 100-115; the threshold from run lengths simulated with an estimated yardstick
  * (rise-threshold.ts), not from the ideal table.
  */
+import { stepCusum } from '../../stats/cusum.js';
 import type { Expected } from './baseline.js';
 
 /** Rises up to this ratio are let pass. */
@@ -52,7 +53,7 @@ export function allowanceOf(effective: number, doubt: number): number {
 
 /** The next height after an hour at `deviation` standard deviations. */
 export function nextHeight(height: number, deviation: number, allowance: number): number {
-  return Math.max(0, height + Math.min(deviation - allowance, STEP_MAX));
+  return stepCusum(height, Math.min(deviation, STEP_MAX + allowance), allowance);
 }
 
 /** Takes one closed hour: `pulses` in `ms` against what was expected of it. Nothing expected: nothing learnt. */

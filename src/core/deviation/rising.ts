@@ -12,7 +12,7 @@ import { DAY_MS } from './day-sums.js';
 import { freeze, sayExposure, sayRatio } from './evidence.js';
 import { addRiseHour, effectivePulses, newRise, RATIO_PASSED } from './rise.js';
 import { riseThreshold } from './rise-threshold.js';
-import { sayTrend } from './trend.js';
+import { sayOnset, sayTrend } from './trend.js';
 
 /** Hours of a month of 30 days that runs throughout. */
 const MONTH_H = 720;
@@ -85,7 +85,7 @@ export function evaluateRise(
       dispersion: widened.variance / widened.pulses,
       confidence: CONFIDENCE,
       setpoint: 1,
-      says: says + sayTrend(sensor.watch),
+      says: says + sayOnset(sensor.watch) + sayTrend(sensor.watch),
     }),
   });
 }

@@ -1,4 +1,5 @@
 /** The trend of the last days, as evidence says it: like-for-like ratio of each day to the baseline. */
+import { findChange } from '../../stats/change-point.js';
 import { findTrend, type Trend } from '../../stats/trend.js';
 import { yardstickOf } from './baseline.js';
 import { DAY_MS } from './day-sums.js';
@@ -6,11 +7,20 @@ import type { SensorWatch } from './watch-state.js';
 
 /** Days with less expected running than this tell nothing, ms. */
 const DAY_MS_MIN = 1_800_000;
+/** A change less sure than this is not said. */
+const P_SAID = 0.05;
 
-/** Logarithms of the like-for-like ratios of the kept days, in order: counted over expected in learnt bins; days without pulses left out. */
-function dailyLogs(watch: SensorWatch): { days: number[]; logs: number[] } {
-  const days: number[] = [];
-  const logs: number[] = [];
+interface LikeDay {
+  /** number of the day since the epoch, UTC */
+  readonly day: number;
+  readonly pulses: number;
+  /** pulses that the baseline expects of the same running, above 0 */
+  readonly exposure: number;
+}
+
+/** The kept days in order, in learnt bins only: what was counted and what was expected. */
+function likeDays(watch: SensorWatch): LikeDay[] {
+  const days: LikeDay[] = [];
   for (const { start, cells } of watch.days) {
     let pulses = 0;
     let expected = 0;
@@ -22,17 +32,18 @@ function dailyLogs(watch: SensorWatch): { days: number[]; logs: number[] } {
       expected += (cell.ms * yardstick.pulses) / yardstick.ms;
       ms += cell.ms;
     }
-    if (ms < DAY_MS_MIN || !(expected > 0) || pulses <= 0) continue;
-    days.push(start / DAY_MS);
-    logs.push(Math.log(pulses / expected));
+    if (ms >= DAY_MS_MIN && expected > 0) days.push({ day: start / DAY_MS, pulses, exposure: expected });
   }
-  return { days, logs };
+  return days;
 }
 
-/** Growth a day of the like-for-like rate (ln) over the four weeks kept; null: fewer than four days. */
+/** Growth a day of the like-for-like rate (ln) over the four weeks kept, days without pulses left out; null: fewer than four. */
 export function trendOf(watch: SensorWatch): Trend | null {
-  const { days, logs } = dailyLogs(watch);
-  return findTrend(days, logs);
+  const days = likeDays(watch).filter(({ pulses }) => pulses > 0);
+  return findTrend(
+    days.map(({ day }) => day),
+    days.map(({ pulses, exposure }) => Math.log(pulses / exposure)),
+  );
 }
 
 /** "; its daily rate grows by 3.0 % a day (1.0 to 5.0) over 12 days"; '' while there are too few days. */
@@ -44,4 +55,14 @@ export function sayTrend(watch: SensorWatch): string {
     ? ` (${percent(trend.lower)} to ${percent(trend.upper)})`
     : '';
   return `; over ${trend.n} days its daily rate grows by ${percent(trend.slope)} % a day${range}`;
+}
+
+/** "; most likely since 3 days (2 to 5)"; '' while the days do not show a single rise. */
+export function sayOnset(watch: SensorWatch): string {
+  const days = likeDays(watch);
+  const change = findChange(days, null);
+  if (change === null || change.p >= P_SAID || change.rateAfter <= change.rateBefore) return '';
+  const newest = days[days.length - 1]!.day;
+  const since = (index: number): number => newest - days[index]!.day + 1;
+  return `; most likely since ${since(change.index)} days (${since(change.latest)} to ${since(change.earliest)})`;
 }
