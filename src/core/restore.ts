@@ -66,7 +66,6 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
     restoreSensor(state, sensor, restored, record, hours);
   }
   restoreCompany(state, records.get('company')?.json);
-  state.maintenance = openMaintenance(restored.actions, restored.findings);
   for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
   state.maintenance = openMaintenance(restored.actions, restored.findings);
   for (const condition of state.conditions) condition.record = state.alarms.get(condition.plan.id) ?? null;

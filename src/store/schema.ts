@@ -3,6 +3,8 @@
  * (WITHOUT ROWID), because they are read by sensor and time and must be small.
  */
 
+import { CHECKPOINTS_TO_VERSION_2 } from './migrate-checkpoints.js';
+
 /** Version of the tables below, kept in `user_version`. */
 export const SCHEMA_VERSION = 3;
 
@@ -118,5 +120,6 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
     `INSERT INTO spread SELECT sensor, hour, (SELECT id FROM name WHERE text = 'all'), pulses, ms, q0, q1, q2, q3, k0, k1, k2, k3
       FROM spread_of_all`,
     `DROP TABLE spread_of_all`,
+    ...CHECKPOINTS_TO_VERSION_2,
   ],
 ];
