@@ -24,9 +24,9 @@ describe('score', () => {
   });
 
   it('the odd one out is ranked first, two in a group of eight are both found, none by chance', () => {
-    const found = scoreOdd(7, 3);
-    expect(found).toMatchObject({ fleets: 3, rankedFirst: 3, falseCalls: 0 });
-    expect(found.bothFound).toBeGreaterThanOrEqual(2);
+    const found = scoreOdd(7, 2);
+    expect(found).toMatchObject({ fleets: 2, rankedFirst: 2, falseCalls: 0 });
+    expect(found.bothFound).toBe(2);
   });
 
   it('limits hold what they promise', () => {
