@@ -118,7 +118,7 @@ describe('export', () => {
     const rows = await exportLines('increments');
     expect(rows.reduce((sum, row) => sum + Number(row['pulses']), 0)).toBe(plant.pulses);
     expect(Object.keys(rows[0] ?? {})).toEqual(
-      'sensor from to device boot seq count pulses ms class reason quality'.split(' '),
+      'sensor from to device boot seq count pulses ms class reason quality temperature_c bin'.split(' '),
     );
   });
 
