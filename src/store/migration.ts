@@ -1,4 +1,4 @@
-/** Brings a database to this program's schema: a copy first, then each step in a transaction of its own. */
+/** Brings a database to this program's schema: a copy first, then all steps in one transaction, so that no version between is ever met. */
 import type Database from 'better-sqlite3';
 import { existsSync, renameSync, rmSync } from 'node:fs';
 import { join } from 'node:path';
@@ -42,10 +42,8 @@ export function migrate(
   }
   if (version === target) return;
   if (version > 0) copyBefore(db, dir, target);
-  for (let step = version; step < target; step++) {
-    db.transaction(() => {
-      for (const sql of migrations[step]!) db.exec(sql);
-      db.pragma(`user_version = ${step + 1}`);
-    })();
-  }
+  db.transaction(() => {
+    for (const statements of migrations.slice(version)) for (const sql of statements) db.exec(sql);
+    db.pragma(`user_version = ${target}`);
+  })();
 }
