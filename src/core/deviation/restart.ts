@@ -7,7 +7,8 @@ import { newBaseline } from './baseline.js';
 import { DAY_MS } from './day-sums.js';
 import { freeze } from './evidence.js';
 import { newRise } from './rise.js';
-import { putWatch, tell } from './watch.js';
+import { tell } from './watch.js';
+import { touchWatch } from './watch-state.js';
 
 /** Work that is not meant to change the discharges: silence after it wants a look at the sensor. */
 const NO_REMEDIES: readonly ActionKind[] = ['sensor-moved', 'device-swapped', 'other'];
@@ -26,7 +27,7 @@ export function followAction(state: CoreState, action: MaintenanceAction): void 
     const breaks = action.breaks === 'motor' || (action.breaks === 'place' && isHere);
     if (isRemedy) sensor.watch.remedyAt = Math.max(sensor.watch.remedyAt, action.at);
     if (breaks) restartWatch(state, sensor, action.at, action.action);
-    if (isRemedy || breaks) putWatch(state, sensor);
+    if (isRemedy || breaks) touchWatch(state, sensor);
   }
 }
 

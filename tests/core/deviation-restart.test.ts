@@ -1,0 +1,96 @@
+/** What deviation alarms remember: it holds what the rollups hold, whatever came late, and a restart takes nothing of it. */
+import { expect, it } from 'vitest';
+import type { Fact } from '../../src/core/facts.js';
+import type { DeviationAlarmPlan, Plan } from '../../src/core/plan.js';
+import { openState, type CoreState } from '../../src/core/step.js';
+import { Class } from '../../src/core/words.js';
+import { MemoryStore, reopen, runBatch } from '../support/memory-store.js';
+import { makePlan, motorPlan, sensorPlan } from '../support/plans.js';
+
+const HOUR_MS = 3_600_000;
+
+const MINUTE_MS = 60_000;
+const START = Date.UTC(2026, 0, 5);
+const MOTORS = ['mill-1', 'mill-2', 'mill-3', 'mill-4'];
+
+/** Motors without a run-state signal, so that all that is counted is running. */
+function millPlan(
+  positions: readonly string[],
+  alarms: readonly DeviationAlarmPlan[],
+  hasRunState = false,
+): Plan {
+  return makePlan(
+    MOTORS.map((key) => motorPlan(key, { hasRunState, dutyGroup: 'mills', zone: key })),
+    MOTORS.flatMap((key) =>
+      positions.map((position) =>
+        sensorPlan(key, position, { intervalMs: MINUTE_MS, reorderWaitMs: 65_000 }),
+      ),
+    ),
+    { deviationAlarms: alarms },
+  );
+}
+
+function tick(now: number): Fact {
+  return { kind: 'tick', now };
+}
+
+function reading(
+  sensor: string,
+  minute: number,
+  perMin: number,
+  receivedAt = START + minute * MINUTE_MS,
+): Fact {
+  const at = START + minute * MINUTE_MS;
+  return {
+    ...{ kind: 'reading', sensor, device: 'SN', count: perMin * minute, at, seq: minute, boot: 1 },
+    ...{ upMs: null, temperatureC: null, check: false, receivedAt },
+  };
+}
+
+/** What the sensor's days hold. */
+function daysOf(state: CoreState, sensor: string): { pulses: number; ms: number } {
+  const sum = { pulses: 0, ms: 0 };
+  for (const { cells } of state.sensors.get(sensor)!.watch.days) {
+    for (const cell of cells.values()) {
+      sum.pulses += cell.pulses;
+      sum.ms += cell.ms;
+    }
+  }
+  return sum;
+}
+
+/** Running sums of the hours that are over. */
+function hoursOf(store: MemoryStore, sensor: string): { pulses: number; ms: number } {
+  const sum = { pulses: 0, ms: 0 };
+  for (const row of store.rollups.values()) {
+    if (row.sensor !== sensor || row.period !== '1h') continue;
+    sum.pulses += row.pulses[Class.running]!;
+    sum.ms += row.ms[Class.running]!;
+  }
+  return sum;
+}
+
+it('hours that a sensor sends after they are over are learnt from, once, with and without restarts', () => {
+  const plan = millPlan(['de'], []);
+  for (const restarts of [false, true]) {
+    const store = new MemoryStore();
+    let state = openState(plan, null);
+    let batches = 0;
+    const put = (...facts: Fact[]): void => {
+      runBatch(plan, state, store, facts);
+      batches += 1;
+      // less often than a look at the past waits
+      if (restarts && batches % 3 === 0) state = reopen(plan, store);
+    };
+    for (let minute = 1; minute <= 60; minute++)
+      put(tick(START + minute * MINUTE_MS), reading('mill-1/de', minute, 5));
+    // it is not connected for two hours and a half, and then sends what it kept
+    for (let minute = 61; minute <= 210; minute++) put(tick(START + minute * MINUTE_MS));
+    const late = START + 210 * MINUTE_MS + 1000;
+    put(...Array.from({ length: 150 }, (_, i) => reading('mill-1/de', 61 + i, 5, late)));
+    for (let minute = 211; minute <= 310; minute++)
+      put(tick(START + minute * MINUTE_MS), reading('mill-1/de', minute, 5));
+    expect(hoursOf(store, 'mill-1/de').ms).toBeGreaterThan(4.9 * HOUR_MS);
+    expect(daysOf(state, 'mill-1/de')).toEqual(hoursOf(store, 'mill-1/de'));
+  }
+});
