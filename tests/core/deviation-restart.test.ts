@@ -8,10 +8,24 @@ import { MemoryStore, reopen, runBatch } from '../support/memory-store.js';
 import { makePlan, motorPlan, sensorPlan } from '../support/plans.js';
 
 const HOUR_MS = 3_600_000;
-
+const DAY_MS = 24 * HOUR_MS;
 const MINUTE_MS = 60_000;
 const START = Date.UTC(2026, 0, 5);
 const MOTORS = ['mill-1', 'mill-2', 'mill-3', 'mill-4'];
+
+function alarmPlan(
+  sensor: string,
+  kind: DeviationAlarmPlan['kind'],
+  change: Partial<DeviationAlarmPlan> = {},
+): DeviationAlarmPlan {
+  const [motor, position] = sensor.split('/') as [string, string];
+  return {
+    ...{ id: `${motor}.${position}-${kind}`, motor, alarm: `${position}-${kind}`, sensor, kind },
+    ...{ factor: 2, setpointPerMin: null, deadbandShare: 0.2, onDelayMs: 0, offDelayMs: 0 },
+    ...{ windowMs: HOUR_MS, falseAlarmsPerMonth: 0.001, latching: false, priority: 'low' },
+    ...{ consequence: '', action: '', ...change },
+  };
+}
 
 /** Motors without a run-state signal, so that all that is counted is running. */
 function millPlan(
@@ -93,4 +107,67 @@ it('hours that a sensor sends after they are over are learnt from, once, with an
     expect(hoursOf(store, 'mill-1/de').ms).toBeGreaterThan(4.9 * HOUR_MS);
     expect(daysOf(state, 'mill-1/de')).toEqual(hoursOf(store, 'mill-1/de'));
   }
+});
+
+const TEN_MIN_MS = 600_000;
+
+/** Ten minutes after ten minutes, in which every sensor sends a reading; `perHour`: pulses of a sensor. */
+function runMills(
+  plan: Plan,
+  days: number,
+  perHour: (sensor: string) => number,
+  opened: (at: number, state: CoreState, store: MemoryStore) => CoreState,
+): MemoryStore {
+  const store = new MemoryStore();
+  let state = openState(plan, null);
+  for (let i = 0; i <= days * 144; i++) {
+    const at = START + i * TEN_MIN_MS;
+    const readings = [...plan.sensors.keys()].map((sensor): Fact => ({
+      ...{ kind: 'reading', sensor, device: 'SN', count: Math.round((perHour(sensor) * i) / 6), at },
+      ...{ seq: i, boot: 1, upMs: null, temperatureC: null, check: false, receivedAt: at },
+    }));
+    runBatch(plan, state, store, [tick(at), ...readings]);
+    state = opened(at, state, store);
+  }
+  return store;
+}
+
+function slowPlan(positions: readonly string[], alarms: readonly DeviationAlarmPlan[]): Plan {
+  const plan = millPlan(positions, alarms);
+  const slow = { intervalMs: TEN_MIN_MS, reorderWaitMs: TEN_MIN_MS + 5000 };
+  const sensors = [...plan.sensors].map(([key, sensor]) => [key, { ...sensor, ...slow }] as const);
+  return { ...plan, sensors: new Map(sensors) };
+}
+
+it('two looks that find a motor odd are two looks, whatever restart lies between', () => {
+  const plan = slowPlan(
+    ['de'],
+    MOTORS.map((motor) => alarmPlan(`${motor}/de`, 'above-peers')),
+  );
+  const raisedIn = (restarts: boolean): unknown[] => {
+    const store = runMills(
+      plan,
+      4,
+      (sensor) => (sensor === 'mill-2/de' ? 6000 : 600),
+      // in the step that looked, before the next hour is over
+      (at, state, kept) => (restarts && (at - START) % DAY_MS === HOUR_MS ? reopen(plan, kept) : state),
+    );
+    return store.journal
+      .filter(({ kind }) => kind === 'alarm')
+      .map(({ at, subject, to }) => [at, subject, to]);
+  };
+  const raised = [[START + 2 * DAY_MS, 'mill-2.de-above-peers', 'unacknowledged']];
+  expect(raisedIn(false)).toEqual(raised);
+  expect(raisedIn(true)).toEqual(raised);
+});
+
+it('a group that falls into two halves at one end is told once, whatever the other end does', () => {
+  const plan = slowPlan(['de', 'nde'], []);
+  const store = runMills(
+    plan,
+    6,
+    (sensor) => (sensor === 'mill-1/de' || sensor === 'mill-2/de' ? 6000 : 600),
+    (_at, state) => state,
+  );
+  expect(store.journal.filter(({ to }) => to === 'peers-torn')).toHaveLength(1);
 });
