@@ -171,3 +171,36 @@ it('a group that falls into two halves at one end is told once, whatever the oth
   );
   expect(store.journal.filter(({ to }) => to === 'peers-torn')).toHaveLength(1);
 });
+
+it('two hours on end of high background are two hours, whatever restart lies between', () => {
+  const settings = { windowMs: 1_800_000, setpointPerMin: 5 };
+  const alarms = [alarmPlan('mill-1/de', 'background-high', settings)];
+  const stood = { ...slowPlan(['de'], alarms), motors: new Map([['mill-1', motorPlan('mill-1')]]) };
+  const plan = { ...stood, sensors: new Map([...stood.sensors].filter(([key]) => key === 'mill-1/de')) };
+  const raisedIn = (restarts: boolean): unknown[] => {
+    const store = new MemoryStore();
+    let state = openState(plan, null);
+    let count = 0;
+    for (let i = 0; i <= 42; i++) {
+      const at = START + i * TEN_MIN_MS;
+      const stopped: Fact = {
+        ...{ kind: 'drive', motor: 'mill-1', state: 'stopped', modulating: false, at, since: START },
+        ...{ speedRpm: null, loadPct: null, switchingKhz: null, dcLinkV: null, receivedAt: at },
+      };
+      count += i > 18 ? 500 : 0;
+      runBatch(plan, state, store, [tick(at), stopped, countAt(at, i, count)]);
+      if (restarts) state = reopen(plan, store);
+    }
+    return store.journal.filter(({ kind }) => kind === 'alarm').map(({ at, to }) => [at, to]);
+  };
+  const raised = [[START + 5 * HOUR_MS, 'unacknowledged']];
+  expect(raisedIn(false)).toEqual(raised);
+  expect(raisedIn(true)).toEqual(raised);
+});
+
+function countAt(at: number, seq: number, count: number): Fact {
+  return {
+    ...{ kind: 'reading', sensor: 'mill-1/de', device: 'SN', count, at, seq, boot: 1, upMs: null },
+    ...{ temperatureC: null, check: false, receivedAt: at },
+  };
+}

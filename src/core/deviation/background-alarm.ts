@@ -106,10 +106,9 @@ function decide(state: CoreState, sensor: SensorState, plan: DeviationAlarmPlan,
     return;
   }
   const judged = newest(background, plan.windowMs, 0);
-  if (judged === null || limits(judged).lower <= own.perMin) {
-    record.onMs = 0;
-    return;
-  }
-  record.onMs += 1;
-  if (record.onMs >= 2) finish(judged, true);
+  const isHigh = judged !== null && limits(judged).lower > own.perMin;
+  const before = record.onMs;
+  record.onMs = isHigh ? before + 1 : 0;
+  if (isHigh && record.onMs >= 2) finish(judged, true);
+  else if (record.onMs !== before) state.out.alarms.push(record);
 }
