@@ -1,5 +1,6 @@
 /** What deviation alarms remember: it holds what the rollups hold, whatever came late, and a restart takes nothing of it. */
 import { expect, it } from 'vitest';
+import { newAlarm } from '../../src/core/alarm.js';
 import type { Fact } from '../../src/core/facts.js';
 import type { DeviationAlarmPlan, Plan } from '../../src/core/plan.js';
 import { openState, type CoreState } from '../../src/core/step.js';
@@ -204,3 +205,19 @@ function countAt(at: number, seq: number, count: number): Fact {
     ...{ temperatureC: null, check: false, receivedAt: at },
   };
 }
+
+it('work on a motor sets the timers of its deviation alarms back for good', () => {
+  const plan = millPlan(['de'], [alarmPlan('mill-1/de', 'above-baseline')]);
+  const store = new MemoryStore();
+  let state = openState(plan, null);
+  const record = newAlarm(plan.deviationAlarms[0]!);
+  store.alarms.set(record.id, { ...record, onMs: 240_000, returnFrom: START });
+  state = reopen(plan, store);
+  const action: Fact = {
+    ...{ kind: 'action', motor: 'mill-1', action: 'regreased', end: 'de', bearing: null, breaks: 'motor' },
+    ...{ at: START + HOUR_MS, by: 'J. Field', note: '', says: '', receivedAt: START + HOUR_MS },
+  };
+  runBatch(plan, state, store, [action]);
+  state = reopen(plan, store);
+  expect(state.alarms.get(record.id)).toMatchObject({ onMs: 0, returnFrom: null });
+});

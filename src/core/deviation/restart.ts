@@ -53,6 +53,7 @@ export function restartWatch(state: CoreState, sensor: SensorState, at: number, 
     record.onMs = 0;
     record.offMs = 0;
     record.returnFrom = null;
+    state.out.alarms.push(record);
     if (record.active) {
       const says = `${why}: the counts before it are no yardstick any more, ${sensor.key} is learnt anew`;
       const evidence = { ...freeze(state, sensor, plan, nothingSince(at)), says };
