@@ -2,6 +2,7 @@
 import type { AlarmMessage } from '../../shared/out-messages.js';
 import { formatUtc } from '../../shared/time.js';
 import { writeAlarm, writeClasses } from '../../shared/write-messages.js';
+import { findAdvice } from '../core/alarm-advice.js';
 import type { Plan } from '../core/plan.js';
 import type { AlarmRecord, Transient } from '../core/rows.js';
 import type { DiagnosticRow, LedgerRow, QuarantineRow } from './deps.js';
@@ -22,10 +23,7 @@ export function toTransientBody(row: Transient): Body {
 
 /** `plan` supplies what the configuration says about the alarm; one that it no longer names has empty advice. */
 export function toAlarmBody(alarm: AlarmRecord, plan: Plan): AlarmMessage {
-  const planned =
-    plan.rateAlarms.find((each) => each.id === alarm.id) ??
-    plan.conditionAlarms.find((each) => each.id === alarm.id);
-  return writeAlarm(alarm, { consequence: planned?.consequence ?? '', action: planned?.action ?? '' });
+  return writeAlarm(alarm, findAdvice(plan, alarm.id));
 }
 
 export function toLedgerBody(row: LedgerRow): Body {

@@ -83,7 +83,7 @@ export function sensorRow(sensor: SensorState): CheckpointRow {
     const open = [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums];
     json += `,"open":${JSON.stringify(open)}`;
     const bins = [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins];
-    if (sensor.hour.bins.length > 0) json += `,"openBins":${JSON.stringify(bins)}`;
+    if (bins.some((open) => open.length > 0)) json += `,"openBins":${JSON.stringify(bins)}`;
   }
   return checkpointRow(sensor.recordKey, `${json}}`);
 }

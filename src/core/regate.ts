@@ -22,6 +22,7 @@ import {
   markDirty,
   putRow,
   touch,
+  touchHours,
   type CoreState,
   type MotorState,
   type SensorState,
@@ -289,5 +290,7 @@ function reviseHours(state: CoreState, look: Look, hours: ReadonlySet<number>): 
     reviseSpreads(state, sensor, hour, spreadsOfRows(sensor.key, look.rows, hour));
     revised = true;
   }
-  if (revised) refreshDispersion(sensor, null);
+  if (!revised) return;
+  refreshDispersion(sensor, null);
+  touchHours(state, sensor);
 }

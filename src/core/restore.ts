@@ -23,6 +23,7 @@ import type { Restored } from './needs.js';
 import { placeAt } from './place.js';
 import type { Plan } from './plan.js';
 import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
+import { applyDispersion } from './spread.js';
 import type { BinSum, Increment } from './rows.js';
 import {
   floorTo,
@@ -256,7 +257,7 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
   if (sensor.minutes.length > 120) sensor.minutes.splice(0, sensor.minutes.length - 120);
 }
 
-/** What the sweep knew of the condition it ran in last. */
+/** What the sweep knew of the condition it ran in last: the dispersion that was written may be that of the bin before. */
 function restoreBin(sensor: SensorState, rows: readonly Increment[]): void {
   if (sensor.motor.group === null) return;
   for (const row of rows) {
@@ -264,6 +265,7 @@ function restoreBin(sensor: SensorState, rows: readonly Increment[]): void {
     sensor.temperature = row.temperature;
     if (row.bin !== MIXED_BIN) sensor.bin = row.bin;
   }
+  if (sensor.binDispersions.size > 0) applyDispersion(sensor);
 }
 
 function restoreTo(open: OpenPeriod, row: Increment): void {

@@ -213,7 +213,7 @@ export interface CoreState {
   unread: Set<SensorState>;
   /** start of the newest day on which sisters were compared */
   peersDay: number;
-  /** duty groups that fall into two halves, as told last */
+  /** companies (duty group and position) that fall into two halves, as told last */
   torn: Set<string>;
   waiting: Map<number, Continuation>;
   /** chains with late readings that wait for their neighbours, of this step */

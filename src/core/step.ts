@@ -16,6 +16,7 @@ import {
   reachesOpenHour,
   sensorRow,
 } from './checkpoint.js';
+import { watchRow } from './deviation/watch-state.js';
 import { addDrive, addPresence } from './drive.js';
 import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
 import { takeAction, takeFinding, takeWithdrawal } from './maintenance.js';
@@ -134,8 +135,10 @@ function finish(state: CoreState, before: number): void {
     }
     if (sensor.changed || !reachesOpenHour(sensor)) out.checkpoints.push(sensorRow(sensor));
     if (sensor.hoursChanged) out.checkpoints.push(hoursRow(sensor));
+    if (sensor.watch.changed) out.checkpoints.push(watchRow(sensor));
     sensor.changed = false;
     sensor.hoursChanged = false;
+    sensor.watch.changed = false;
   }
   if (state.now !== before || out.chains.length > 0)
     out.checkpoints.push(coreRow(state.now, state.nextChain));

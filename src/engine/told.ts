@@ -1,6 +1,7 @@
 /** Gathers, over the steps of one batch, what is told after its commit: messages below `out/`, and rows for live readers. */
 import { alarmTopic, journalTopic, rateTopic, rollupTopic } from '../../shared/topics.js';
 import { writeAlarm, writeJournal, writeRate, writeRollup } from '../../shared/write-messages.js';
+import { findAdvice } from '../core/alarm-advice.js';
 import type { Plan } from '../core/plan.js';
 import { rateOf, type RateCounts } from '../core/rate.js';
 import type {
@@ -109,11 +110,7 @@ export function tellRollup(site: string, rollup: StoredRollup): OutMessage {
 }
 
 export function tellAlarm(plan: Plan, alarm: AlarmRecord): OutMessage {
-  const settings =
-    plan.rateAlarms.find(({ id }) => id === alarm.id) ??
-    plan.conditionAlarms.find(({ id }) => id === alarm.id);
-  const advice = { consequence: settings?.consequence ?? '', action: settings?.action ?? '' };
-  const payload = JSON.stringify(writeAlarm(alarm, advice));
+  const payload = JSON.stringify(writeAlarm(alarm, findAdvice(plan, alarm.id)));
   return { topic: alarmTopic(plan.site, alarm.motor, alarm.alarm), payload, retain: true };
 }
 

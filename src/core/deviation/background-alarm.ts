@@ -85,6 +85,8 @@ function decide(state: CoreState, sensor: SensorState, plan: DeviationAlarmPlan,
         ? `${sensor.key} counts ${counted}: even the lower limit lies above ${format(own.perMin)} per minute`
         : `${sensor.key} is back at ${counted}, below ${format(own.perMin)} per minute`,
     });
+    // what was alarmed on, and what led to it, is never part of the past
+    if (!raised) sensor.watch.background = background.filter((held) => held.hour >= judged.from);
     record.onMs = 0;
     record.returnFrom = raised ? hour + 3_600_000 : null;
     const at = hour + 3_600_000;
@@ -106,10 +108,9 @@ function decide(state: CoreState, sensor: SensorState, plan: DeviationAlarmPlan,
     return;
   }
   const judged = newest(background, plan.windowMs, 0);
-  if (judged === null || limits(judged).lower <= own.perMin) {
-    record.onMs = 0;
-    return;
-  }
-  record.onMs += 1;
-  if (record.onMs >= 2) finish(judged, true);
+  const isHigh = judged !== null && limits(judged).lower > own.perMin;
+  const before = record.onMs;
+  record.onMs = isHigh ? before + 1 : 0;
+  if (isHigh && record.onMs >= 2) finish(judged, true);
+  else if (record.onMs !== before) state.out.alarms.push(record);
 }

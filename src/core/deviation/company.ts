@@ -14,6 +14,7 @@ import { addCell, DAY_MS, emptyCell, type CellSums } from './day-sums.js';
 import { freeze, sayExposure, sayRatio } from './evidence.js';
 import { PEERS, scorePeers, type Peer, type PeerScore } from './peers.js';
 import { isSilent } from './silence.js';
+import { touchWatch } from './watch-state.js';
 
 /** Days that one look takes together: enough for low rates, few enough to follow a change. */
 const LOOK_DAYS = 3;
@@ -44,11 +45,16 @@ export function restoreCompany(state: CoreState, json: string | undefined): void
   state.torn = new Set(torn);
 }
 
-/** Sensors of like position in one duty group, by `group/position`. */
+/** Name of the sensors that a sensor is compared with: those of like position in one duty group. */
+function companyOf({ motor, plan }: SensorState): string {
+  return `${motor.plan.dutyGroup}/${plan.position}`;
+}
+
+/** By their name. */
 function companies(state: CoreState): Map<string, SensorState[]> {
   const found = new Map<string, SensorState[]>();
   for (const sensor of state.sensorList) {
-    const key = `${sensor.motor.plan.dutyGroup}/${sensor.plan.position}`;
+    const key = companyOf(sensor);
     const list = found.get(key);
     if (list === undefined) found.set(key, [sensor]);
     else list.push(sensor);
@@ -91,6 +97,8 @@ function lookAtDay(state: CoreState, day: number): void {
         if (plan.kind === 'above-peers') judgeOdd(state, sensor, plan, score, day);
         if (plan.kind === 'silent-in-company') judgeSilent(state, sensor, plan, score, day);
       }
+      // the second look must know of the first one, whatever lies between them
+      touchWatch(state, sensor);
     }
   }
 }
@@ -106,13 +114,13 @@ function tellTorn(
   if (first === undefined) return;
   const { torn, motors } = scores.get(first.key)!;
   const high = group.filter((sensor) => (scores.get(sensor.key)?.ratio ?? 0) > 1).map(({ key }) => key);
-  const subject = first.motor.plan.dutyGroup;
-  if (torn && !state.torn.has(subject)) {
+  const company = companyOf(first);
+  if (torn && !state.torn.has(company)) {
     state.out.journal.push({
       at: day + DAY_MS,
       detectedAt: state.now,
       kind: 'notice',
-      subject,
+      subject: first.motor.plan.dutyGroup,
       from: '',
       to: 'peers-torn',
       who: '',
@@ -120,8 +128,8 @@ function tellTorn(
       evidence: null,
     });
   }
-  if (torn) state.torn.add(subject);
-  else state.torn.delete(subject);
+  if (torn) state.torn.add(company);
+  else state.torn.delete(company);
 }
 
 function judgeOdd(

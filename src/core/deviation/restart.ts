@@ -7,7 +7,8 @@ import { newBaseline } from './baseline.js';
 import { DAY_MS } from './day-sums.js';
 import { freeze } from './evidence.js';
 import { newRise } from './rise.js';
-import { putWatch, tell } from './watch.js';
+import { tell } from './watch.js';
+import { touchWatch } from './watch-state.js';
 
 /** Work that is not meant to change the discharges: silence after it wants a look at the sensor. */
 const NO_REMEDIES: readonly ActionKind[] = ['sensor-moved', 'device-swapped', 'other'];
@@ -26,7 +27,7 @@ export function followAction(state: CoreState, action: MaintenanceAction): void 
     const breaks = action.breaks === 'motor' || (action.breaks === 'place' && isHere);
     if (isRemedy) sensor.watch.remedyAt = Math.max(sensor.watch.remedyAt, action.at);
     if (breaks) restartWatch(state, sensor, action.at, action.action);
-    if (isRemedy || breaks) putWatch(state, sensor);
+    if (isRemedy || breaks) touchWatch(state, sensor);
   }
 }
 
@@ -52,6 +53,7 @@ export function restartWatch(state: CoreState, sensor: SensorState, at: number, 
     record.onMs = 0;
     record.offMs = 0;
     record.returnFrom = null;
+    state.out.alarms.push(record);
     if (record.active) {
       const says = `${why}: the counts before it are no yardstick any more, ${sensor.key} is learnt anew`;
       const evidence = { ...freeze(state, sensor, plan, nothingSince(at)), says };

@@ -1,7 +1,10 @@
 /**
- * What is remembered of a sensor for its deviation alarms, and how it is kept between runs: written once an hour, because
- * nothing in it changes faster.
+ * What is remembered of a sensor for its deviation alarms, and how it is kept between runs: written at the end of a step
+ * that changed it, which is about once an hour.
  */
+import { CHECKPOINT_VERSION } from '../checkpoint.js';
+import type { CheckpointRow } from '../rows.js';
+import type { CoreState, SensorState } from '../state.js';
 import { newBaseline, type Baseline, type Yardstick } from './baseline.js';
 import { newPast, type BackgroundHour, type BackgroundPast } from './background.js';
 import type { CellSums, DaySums } from './day-sums.js';
@@ -33,6 +36,8 @@ export interface SensorWatch {
   silentLooks: number;
   /** start of learning was told as taking long */
   toldNoYardstick: boolean;
+  /** its record is to be written at the end of the step */
+  changed: boolean;
 }
 
 export function newWatch(since: number): SensorWatch {
@@ -50,6 +55,7 @@ export function newWatch(since: number): SensorWatch {
     plainLooks: 0,
     silentLooks: 0,
     toldNoYardstick: false,
+    changed: false,
   };
 }
 
@@ -63,12 +69,23 @@ interface WatchRecord extends Plain {
   days: [number, [string, number, number, CellSums['spread']][]][];
 }
 
+/** What is remembered has changed: it is written at the end of the step. */
+export function touchWatch(state: CoreState, sensor: SensorState): void {
+  sensor.watch.changed = true;
+  state.touched.add(sensor);
+}
+
+export function watchRow({ key, watch }: SensorState): CheckpointRow {
+  return { key: `watch:${key}`, version: CHECKPOINT_VERSION, json: JSON.stringify(watchRecord(watch)) };
+}
+
 /** Hours that wait to be read are part of the sensor's own record, which is written when they close. */
-export function watchRecord(watch: SensorWatch): WatchRecord {
+function watchRecord(watch: SensorWatch): WatchRecord {
   const { baseline, days, ...rest } = watch;
   return {
     ...rest,
     unread: [],
+    changed: false,
     since: baseline.since,
     yardsticks: [...baseline.yardsticks],
     unsteady: [...baseline.unsteady],
@@ -83,6 +100,7 @@ export function parseWatch(json: string): SensorWatch {
   const { since, yardsticks, unsteady, days, ...plain } = JSON.parse(json) as WatchRecord;
   return {
     ...plain,
+    changed: false,
     baseline: { since, yardsticks: new Map(yardsticks), unsteady: new Map(unsteady) },
     days: days.map(([start, cells]) => ({
       start,

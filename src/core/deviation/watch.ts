@@ -2,7 +2,6 @@
  * The watch over one sensor: takes its closed hours, a few sensors a tick, so that no step takes long. First what the hour
  * says against the yardsticks that were known before it, then what it adds to them.
  */
-import { CHECKPOINT_VERSION } from '../checkpoint.js';
 import { Class, PERIOD_MS } from '../words.js';
 import type { Sums } from '../rows.js';
 import type { DeviationAlarmPlan } from '../plan.js';
@@ -13,7 +12,7 @@ import { endSilence, lookAround } from './company.js';
 import { isComparable } from './bins.js';
 import { addHour } from './day-sums.js';
 import { evaluateRise } from './rising.js';
-import { watchRecord, type UnreadHour } from './watch-state.js';
+import { touchWatch, type UnreadHour } from './watch-state.js';
 
 const HOUR_MS = PERIOD_MS['1h'];
 /** Sensors whose hours are taken in per tick; the rest waits, so that live readings never do. */
@@ -40,17 +39,9 @@ export function tickWatches(state: CoreState): void {
     for (const hour of sensor.watch.unread) readHour(state, sensor, hour);
     sensor.watch.unread = [];
     state.unread.delete(sensor);
-    putWatch(state, sensor);
+    touchWatch(state, sensor);
   }
   lookAround(state);
-}
-
-export function putWatch(state: CoreState, sensor: SensorState): void {
-  state.out.checkpoints.push({
-    key: `watch:${sensor.key}`,
-    version: CHECKPOINT_VERSION,
-    json: JSON.stringify(watchRecord(sensor.watch)),
-  });
 }
 
 function planOf(
