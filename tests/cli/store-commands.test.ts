@@ -231,7 +231,9 @@ describe('check and schema', () => {
     const { code, out } = await runTallypost('check', '--config', plant.config);
     expect(code).toBe(0);
     expect(out).toContain('workshop/in/pump-1/de/reading');
+    for (const line of out.split('\n')) expect(line.length, line).toBeLessThanOrEqual(100);
     const json = await runTallypost('check', '--config', plant.config, '--json');
+    expect(json.out).toContain('"above-baseline"');
     expect(JSON.parse(json.out)).toMatchObject({
       valid: true,
       site: 'workshop',
