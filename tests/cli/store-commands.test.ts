@@ -99,9 +99,9 @@ describe('ledger', () => {
     expect(out).toContain('The ledger balances.');
   });
 
-  it('of a sensor that never was is a failure, not a balance', async () => {
+  it('of a sensor that never was is a mistake, not a balance', async () => {
     const { code, err } = await runTallypost('ledger', '--data', plant.dataDir, '--sensor', 'pump-1/nde');
-    expect(code).toBe(3);
+    expect(code).toBe(2);
     expect(err).toContain('no readings of pump-1/nde');
   });
 
@@ -224,6 +224,21 @@ describe('backup and restore', () => {
     expect(err).toContain('no usable backup');
     expect((await runTallypost('export', 'increments', '--data', plant.dataDir)).out).toBe(before.out);
   });
+});
+
+it('an export of a sensor that never was is a mistake, not an empty table', async () => {
+  const { code, out, err } = await runTallypost(
+    'export',
+    'rollups',
+    '--data',
+    plant.dataDir,
+    '--sensor',
+    'pump-1/nde',
+    '--format',
+    'csv',
+  );
+  expect([code, out]).toEqual([2, '']);
+  expect(err).toContain('no readings of pump-1/nde');
 });
 
 describe('check and schema', () => {
