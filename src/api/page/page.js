@@ -208,6 +208,7 @@ async function refresh() {
     heardAt = Date.now();
     drawMotors(motors);
     drawAlarms(alarms);
+    showAges(); // not a second later: a row that was drawn anew must not stand without its age
   } catch {
     // the clock below tells the reader how old the picture is
   }
@@ -247,4 +248,4 @@ for (const kind of ['rate', 'alarm', 'drive', 'transient']) {
   live.addEventListener(kind, () => scheduleRefresh(0));
 }
 setInterval(showAges, CLOCK_EVERY_MS);
-void refresh().then(showAges);
+void refresh();

@@ -35,10 +35,11 @@ function summariseSensor(
 
 /** The state to show: `unknown` without a message, or when the heartbeat has been missing too long. */
 function describeDrive(motor: MotorPlan, drive: DriveRow | undefined, now: number): Record<string, unknown> {
-  const isStale =
-    drive !== undefined &&
-    motor.heartbeatMs !== null &&
-    now > drive.at + MISSED_HEARTBEATS * motor.heartbeatMs;
+  const knownTo =
+    drive === undefined || motor.heartbeatMs === null
+      ? Infinity
+      : drive.at + MISSED_HEARTBEATS * motor.heartbeatMs;
+  const isStale = now > knownTo;
   const state = drive === undefined || isStale ? 'unknown' : drive.state;
   return {
     motor: motor.key,
@@ -47,7 +48,7 @@ function describeDrive(motor: MotorPlan, drive: DriveRow | undefined, now: numbe
     has_run_state: motor.hasRunState,
     run_state: state,
     modulating: state !== 'unknown' && drive?.modulating === true,
-    since: formatUtcOrNull(drive?.since ?? null),
+    since: formatUtcOrNull(isStale ? knownTo : (drive?.since ?? null)),
     last_message_at: formatUtcOrNull(drive?.at ?? null),
   };
 }
