@@ -1,6 +1,7 @@
 /**
- * `background-high`: counts without own modulation, judged at the end of each hour that held some. Two hours on end decide, for a
- * neighbour may start or stop in one.
+ * `background-high`: counts without own modulation, judged at the end of each hour that held some. Two loud hours decide, for a
+ * neighbour may start or stop in one, and one burst must not count twice: a motor that stands for minutes an hour is judged
+ * over several hours at once, and a burst in one of them keeps the sum high until that hour leaves it.
  */
 import { poissonLimits } from '../../stats/poisson.js';
 import { alarmOf, transition } from '../alarm.js';
@@ -110,6 +111,7 @@ function decide(state: CoreState, sensor: SensorState, plan: DeviationAlarmPlan,
     record.onMs = 0;
     return;
   }
-  record.onMs += 1;
+  const last = background[background.length - 1]!;
+  if (last.pulses / (last.ms / 60_000) > own.perMin) record.onMs += 1;
   if (record.onMs >= 2) finish(judged, true);
 }
