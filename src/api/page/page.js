@@ -49,7 +49,8 @@ function showSpan(ms) {
   const seconds = Math.max(0, Math.round(ms / 1000));
   if (seconds < 120) return `${seconds} s`;
   if (seconds < 7200) return `${Math.round(seconds / 60)} min`;
-  return `${Math.round(seconds / 3600)} h`;
+  if (seconds < 172_800) return `${Math.round(seconds / 3600)} h`;
+  return `${Math.round(seconds / 86_400)} days`;
 }
 
 function showNumber(value) {
