@@ -229,6 +229,10 @@ function acknowledgeOnce(log: string[], id: string, who: string, note: string): 
 }
 
 function copyTo(path: string): Promise<{ bytes: number }> {
+  if (path.includes('taken'))
+    return Promise.reject(
+      Object.assign(new Error('It is there already.'), { code: 'exists', hint: 'Take another name.' }),
+    );
   if (!path.includes('full')) return Promise.resolve({ bytes: 4096 });
   return Promise.reject(
     Object.assign(new Error('No space is left.'), { code: 'ENOSPC', hint: 'Free some space.' }),

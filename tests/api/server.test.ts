@@ -204,6 +204,7 @@ describe('access', () => {
       path: '/b/ok.db',
       bytes: 4096,
     });
+    expect((await post('/api/v1/backups', { path: '/b/taken.db' })).statusCode).toBe(409);
     const full = await post('/api/v1/backups', { path: '/full/x.db' });
     expect(full.statusCode).toBe(500);
     expect(problemBody.parse(full.json())).toMatchObject({
