@@ -20,7 +20,7 @@ const PLAIN_RULE = 'expected text without control characters';
 const person = z
   .string()
   .trim()
-  .min(1)
+  .min(1, { error: 'expected a name or initials' })
   .max(64)
   .regex(PLAIN_PATTERN, { error: PLAIN_RULE })
   .describe('name or initials of the person');

@@ -53,10 +53,16 @@ function writeDecimals(value: number, decimals: number): string {
 /** Digits beyond two that anybody acts upon. */
 const EXTRA_MOST = 2;
 
-/** "6.1 (4.8 to 7.9)", "3.00 (2.98 to 3.02)": digits enough to tell the limits apart; without an upper limit "6.1 (4.8 or more)". */
+/** Near 1 two digits would hide on which side of it a value lies: 1.04 is not 1.0. */
+function decimalsOfRatio(value: number): number {
+  return value >= 0.995 && value < 1.995 ? 2 : decimalsOf(value);
+}
+
+/** "6.1 (4.8 to 7.9)", "1.04 (1.01 to 1.07)", "3.00 (2.98 to 3.02)": digits enough to tell the limits apart; without an upper limit "6.1 (4.8 or more)". */
 export function writeRatio({ ratio, lower, upper }: RatioEvidence): string {
-  if (upper === null) return `${writeFactor(ratio)} (${writeFactor(lower)} or more)`;
-  const write = (value: number, extra: number): string => writeDecimals(value, decimalsOf(value) + extra);
+  const write = (value: number, extra: number): string =>
+    writeDecimals(value, decimalsOfRatio(value) + extra);
+  if (upper === null) return `${write(ratio, 0)} (${write(lower, 0)} or more)`;
   let extra = 0;
   while (extra < EXTRA_MOST && write(lower, extra) === write(upper, extra)) extra += 1;
   return `${write(ratio, extra)} (${write(lower, extra)} to ${write(upper, extra)})`;

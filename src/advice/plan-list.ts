@@ -150,7 +150,8 @@ function tellReason(candidate: Candidate, ground: PlanGround): string {
 }
 
 function tellDamage({ end, signs, modes, lubricant, at }: FindingEvidence): string {
-  const seen = [...modes, ...signs, ...lubricant].filter((word) => word !== 'none').join(', ');
+  const grease = lubricant.map((word) => `${word} lubricant`);
+  const seen = [...modes, ...signs, ...grease].filter((word) => word !== 'none').join(', ');
   return `${seen} found at ${namePosition(end)} on ${dayOf(at)}`;
 }
 
@@ -167,7 +168,7 @@ function tellTried(actions: readonly ActionEvidence[]): string[] {
   const last = actions.filter(({ effect }) => effect !== null).at(-1);
   if (last === undefined) return [];
   const effect = effectOf(last.effect!);
-  const what = `${last.kind} of ${dayOf(last.at)}`;
+  const what = `${last.kind.replaceAll('-', ' ')} of ${dayOf(last.at)}`;
   if (effect === 'fell') return [`${what} lowered it to ${writeRatio(last.effect!)}`];
   return [effect === null ? `${what}: effect not clear yet` : `${what} did not lower it`];
 }

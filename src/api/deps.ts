@@ -119,7 +119,7 @@ export interface ApiReader {
   /** last known of every configured sensor that has any */
   sensors(): Promise<readonly SensorRow[]>;
   /** the drive message in force of every motor that has one; the answer's `since` may be null */
-  drives(): Promise<readonly DriveRow[]>;
+  drives(): Promise<readonly LastDrive[]>;
   /** the newest transient of every motor that has one */
   lastTransients(): Promise<readonly Transient[]>;
   rollups(query: PageQuery & { sensor: SensorKey | null; period: Period }): Promise<Page<RollupRow>>;
@@ -140,6 +140,9 @@ export interface ApiReader {
   diagnostics(): Promise<readonly DiagnosticRow[]>;
   quarantine(query: PageQuery): Promise<Page<QuarantineRow>>;
 }
+
+/** The last message of a drive, and when after it its reporter went absent; null: it has not. */
+export type LastDrive = DriveRow & { readonly absentFrom: number | null };
 
 /** What the live stream carries, after the commit that made it durable. */
 export type LiveEvent =

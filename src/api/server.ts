@@ -12,6 +12,7 @@ import { METRICS_MEDIA_TYPE, writeMetrics } from './metrics.js';
 import { describeApi } from './openapi.js';
 import { addPage } from './page-files.js';
 import {
+  describeConflict,
   describeFault,
   describeInvalid,
   describeNotFound,
@@ -159,6 +160,7 @@ function answerError(
   }
   const hint = fields['hint'];
   if (typeof hint === 'string') {
+    if (fields['code'] === 'exists') return sendProblem(reply, describeConflict(message, hint));
     return sendProblem(reply, { ...describeFault(message), title: 'Could not be done', hint });
   }
   deps.logFault(error, request.id);

@@ -8,6 +8,7 @@ import type { Intake } from '../intake/intake.js';
 import type { CaptureWriter } from '../engine/capture-file.js';
 import { type Command, CommandFailure, Exit, flagOf, numberOf, type Terminal } from './command.js';
 import { CONFIG_OPTION, endpointOf, MQTT_OPTION, readConfig } from './config-argument.js';
+import { explainAddress } from './listen-refusal.js';
 
 const TICK_MS = 1000;
 const DAY_S = 86_400;
@@ -50,7 +51,9 @@ export const captureCommand: Command = {
       { ...read.config, mqtt: { ...read.config.mqtt, listen: endpoint } },
       writer,
       log,
-    );
+    ).catch((error: unknown) => {
+      throw explainAddress(error, 'MQTT', endpoint);
+    });
     terminal.err(
       `listening on mqtt://${formatEndpoint({ ...endpoint, port: intake.port })}, writing ${out}\n`,
     );

@@ -6,6 +6,9 @@ import { formatProblem } from '../config/problem.js';
 import { hashRevision } from '../config/revision.js';
 import { countCommitsPerDay, summariseConfig } from '../config/summary.js';
 import { type Command, Exit, flagOf, textOf } from './command.js';
+import { TERMINAL_COLUMNS, wrapText } from './text-columns.js';
+
+const HANG = 4;
 
 export const checkCommand: Command = {
   name: 'check',
@@ -33,10 +36,20 @@ export const checkCommand: Command = {
       return Exit.ok;
     }
     for (const warning of loaded.warnings) terminal.err(`warning: ${formatProblem(warning)}\n`);
-    await terminal.out(`${summariseConfig(loaded.config)}\n`);
+    await terminal.out(summariseConfig(loaded.config).split('\n').map(fitLine).join(''));
     return Exit.ok;
   },
 };
+
+/** A line too long for a terminal goes on below itself, further in. */
+function fitLine(line: string): string {
+  if (line.length <= TERMINAL_COLUMNS) return `${line}\n`;
+  const indent = line.length - line.trimStart().length;
+  const [first = '', ...more] = wrapText(line, TERMINAL_COLUMNS - indent - HANG);
+  return [' '.repeat(indent) + first, ...more.map((rest) => ' '.repeat(indent + HANG) + rest)]
+    .map((each) => `${each}\n`)
+    .join('');
+}
 
 /** The summary for machines: addresses, topics and what it costs the disk. */
 function describeListening(config: Config): Record<string, unknown> {
@@ -56,7 +69,9 @@ function describeListening(config: Config): Record<string, unknown> {
         ...motor.positions.map(({ position }) => `${config.site}/in/${motor.key}/${position}/reading`),
         `${config.site}/in/${motor.key}/drive/state`,
       ],
-      alarms: [...motor.rateAlarms, ...motor.conditionAlarms].map((alarm) => alarm.kind),
+      alarms: [...motor.rateAlarms, ...motor.conditionAlarms, ...motor.deviationAlarms].map(
+        (alarm) => alarm.kind,
+      ),
     })),
   };
 }

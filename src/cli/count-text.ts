@@ -10,7 +10,7 @@ export function describeCount(count: CountBody): string {
   const facts: [string, string][] = [
     ['asked', `${asked.from} to ${asked.to}, ${seconds(asked.ms)}`],
     ['covered', covered === null ? 'nothing' : `${covered.from} to ${covered.to}, ${seconds(covered.ms)}`],
-    ['pulses', `${count.pulses} in ${count.increments} increments`],
+    ['pulses', `${count.pulses} in ${count.increments} increment${count.increments === 1 ? '' : 's'}`],
     ['running', describeRate(count)],
     ['run state', describeStrip(count.run_states)],
   ];

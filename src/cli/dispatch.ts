@@ -4,6 +4,7 @@
 import { describeCommand, describeProgram } from './help-text.js';
 import { type Command, CommandFailure, Exit, parseArguments, type Terminal, UsageError } from './command.js';
 import { findNearestWord } from './nearest-word.js';
+import { NoSuchEntry } from './query/no-such-entry.js';
 
 /** Runs `tallypost` with `argv` (without node and script). Never throws. */
 export async function dispatchCommand(
@@ -55,7 +56,7 @@ async function runCommand(command: Command, argv: readonly string[], terminal: T
 }
 
 function explainError(name: string, error: unknown, terminal: Terminal): Exit {
-  if (error instanceof UsageError) {
+  if (error instanceof UsageError || error instanceof NoSuchEntry) {
     terminal.err(`tallypost ${name}: ${joinSentences(error.message, error.hint)}\n`);
     return Exit.usage;
   }

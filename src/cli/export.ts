@@ -9,6 +9,7 @@ import {
   optionalTextOf,
   type Terminal,
   textOf,
+  UsageError,
 } from './command.js';
 import { DATA_OPTION } from './config-argument.js';
 import {
@@ -86,6 +87,12 @@ export const exportCommand: Command = {
     };
     const reader = openReader(textOf(args, 'data'));
     try {
+      const { sensor } = query;
+      if (sensor !== null && !reader.sensors().some((row) => row.sensor === sensor))
+        throw new UsageError(
+          `There are no readings of ${sensor} in ${textOf(args, 'data')}.`,
+          'Check the name.',
+        );
       await exportTable(reader, args, query, terminal);
     } finally {
       reader.close();

@@ -6,12 +6,12 @@ import type { SensorLedger } from '../store/ledger.js';
 import {
   type Arguments,
   type Command,
-  CommandFailure,
   Exit,
   flagOf,
   optionalTextOf,
   type Terminal,
   textOf,
+  UsageError,
 } from './command.js';
 import { DATA_OPTION } from './config-argument.js';
 import { rangeOf } from './time-argument.js';
@@ -40,7 +40,7 @@ export const ledgerCommand: Command = {
       const sensor = optionalTextOf(args, 'sensor');
       const ledgers = [...proveSensors(reader, { sensor, ...rangeOf(args) })];
       if (sensor !== null && ledgers.length === 0) {
-        throw new CommandFailure(
+        throw new UsageError(
           `There are no readings of ${sensor} in ${textOf(args, 'data')}.`,
           'Check the name.',
         );

@@ -69,6 +69,8 @@ export function readWish(args: Arguments): NoteWish {
   refuseStrangers(args, wanted[0]!);
   if (flagOf(args, 'list')) return { do: 'list', motor: optionalTextOf(args, 'motor') };
   const id = numberOf(args, 'withdraw', 1, Number.MAX_SAFE_INTEGER);
+  if (optionalTextOf(args, 'by') === null)
+    throw new UsageError('--by NAME is missing: who did it, saw it or takes it back.', HINT);
   const who = { by: textOf(args, 'by'), note: textOf(args, 'note') };
   if (id !== null) return { do: 'withdraw', id, ...check(withdrawRequest, who) };
   const motor = optionalTextOf(args, 'motor');

@@ -1,4 +1,5 @@
 /** `tallypost replay`: recorded messages through the very same core and store. */
+import { existsSync } from 'node:fs';
 import { formatUtcOrNull } from '../../shared/time.js';
 import type { Config } from '../config/config.js';
 import type { Plan } from '../core/plan.js';
@@ -60,6 +61,13 @@ export const replayCommand: Command = {
       throw new CommandFailure(
         `A gateway runs on ${dataDir}: process ${gateway.pid}.`,
         'Replay into another --data folder.',
+      );
+    }
+    const missing = args.positionals.find((file) => !existsSync(file));
+    if (missing !== undefined) {
+      throw new CommandFailure(
+        `There is no file ${missing}.`,
+        'Name files that the capture command or the simulator wrote.',
       );
     }
     const startedAt = performance.now();

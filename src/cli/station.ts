@@ -6,7 +6,7 @@ import type { Config } from '../config/config.js';
 import { formatEndpoint, type Endpoint } from '../config/endpoint.js';
 import type { Plan } from '../core/plan.js';
 import { type Gateway, startGateway } from '../gateway.js';
-import { CommandFailure } from './command.js';
+import { explainAddress } from './listen-refusal.js';
 import { openAdviceReader } from './query/advice-reader.js';
 import { openApiReader } from './query/api-reader.js';
 import { readVersion } from './version.js';
@@ -72,23 +72,4 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     await gateway.stop();
     throw explainAddress(error, 'HTTP', http);
   }
-}
-
-function explainAddress(error: unknown, what: string, endpoint: Endpoint): unknown {
-  const code = error instanceof Error && 'code' in error ? error.code : '';
-  const option = `--${what.toLowerCase()}`;
-  const place = formatEndpoint(endpoint);
-  if (code === 'EADDRINUSE') {
-    return new CommandFailure(
-      `${what} cannot listen on ${place}: something listens there already.`,
-      `Stop it, or choose another port with ${option}.`,
-    );
-  }
-  if (code === 'EACCES' || code === 'EADDRNOTAVAIL') {
-    return new CommandFailure(
-      `${what} cannot listen on ${place}: this machine or account may not use it.`,
-      `Choose another address with ${option}.`,
-    );
-  }
-  return error;
 }

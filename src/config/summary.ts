@@ -2,11 +2,12 @@
  * What a configuration would do, in lines a controls engineer can hold against the wiring: topics, limits, setpoints,
  * and what it costs the disk.
  */
+import type { AxisPlan } from '../core/plan.js';
+import { describeAlarms } from './alarm-summary.js';
 import type { Config, MotorConfig, PositionConfig } from './config.js';
 import { formatEndpoint } from './endpoint.js';
 import { formatDuration, formatNumber } from './figures.js';
-import { budgetOf } from './alarm-budget.js';
-import { conditionOnDelayMs, maxIntervalMs, plausibleMaxRatePerS, rateAlarmConfidence } from './plan.js';
+import { maxIntervalMs, plausibleMaxRatePerS } from './plan.js';
 import { hashRevision } from './revision.js';
 
 const DAY_MS = 86_400_000;
@@ -19,6 +20,7 @@ export function summariseConfig(config: Config): string {
     'Listens to:',
     ...rows.flatMap((row) => describeMotors(row, config)),
     '',
+    ...describeBins(config),
     'Alarms:',
     ...describeAlarms(config, rows),
     '',
@@ -34,7 +36,8 @@ export function countCommitsPerDay(config: Config): number {
   return Math.round(minCommitIntervalMs === 0 ? readings : Math.min(readings, DAY_MS / minCommitIntervalMs));
 }
 
-interface Row {
+/** Motors of one line of the file, alike but for their names. */
+export interface Row {
   readonly pattern: string;
   readonly first: MotorConfig;
   readonly count: number;
@@ -97,47 +100,23 @@ function describePosition(position: PositionConfig, motor: MotorConfig, config: 
   return parts.join(', ');
 }
 
+/** Without axes there is one bin, which needs no line. Ends with an empty line where there are any. */
+function describeBins({ dutyGroups }: Config): string[] {
+  if (dutyGroups.length === 0) return [];
+  const lines = dutyGroups.map(({ key, axes }) => `  ${key}: ${axes.map(describeAxis).join('; ')}`);
+  return ['Condition bins:', ...lines, ''];
+}
+
+function describeAxis({ axis, edges, learn, deadband }: AxisPlan): string {
+  if (edges === null) return `${axis} in ${learn} bins, edges learnt from a week of running`;
+  const band = deadband > 0 ? `, deadband ${formatNumber(deadband)}` : '';
+  return `${axis} in ${edges.length + 1} bins, edges ${edges.join(', ')}${band}`;
+}
+
 function describeDrive(motor: MotorConfig): string {
   if (motor.drive.runState === 'none') return 'not reported: taken as running throughout, uncertain';
   if (motor.drive.heartbeatMs === null) return 'on change, while its reporter is present';
   return `on change and every ${formatDuration(motor.drive.heartbeatMs)}`;
-}
-
-function describeAlarms(config: Config, rows: readonly Row[]): string[] {
-  const confidence = rateAlarmConfidence(config);
-  const budget = formatNumber(budgetOf(config.alarmBudget.falseAlarmsPerMonth));
-  const percent = `${Number((confidence * 100).toPrecision(8))} %`;
-  return [
-    `  rate alarms judge by limits at ${percent}; with the deviation alarms at most ${budget} a month are false over the plant`,
-    ...rows.flatMap(({ first, pattern }) => [
-      ...describeRateAlarms(first, pattern),
-      describeConditions(first, pattern, config),
-    ]),
-  ];
-}
-
-function describeRateAlarms(motor: MotorConfig, pattern: string): string[] {
-  return motor.rateAlarms.map((alarm) => {
-    const names = alarm.positions.map((position) => `${position}-${alarm.kind}`).join(', ');
-    const delays = `after ${formatDuration(alarm.onDelayMs)}, returns after ${formatDuration(alarm.offDelayMs)} of running`;
-    const limits = `above ${formatNumber(alarm.setpointPerMin)}/min, deadband ${formatNumber(alarm.deadbandPerMin)}/min`;
-    return `  ${pattern}: ${names}  ${alarm.priority}, ${limits}, over ${formatDuration(alarm.windowMs)}, ${delays}`;
-  });
-}
-
-function describeConditions(motor: MotorConfig, pattern: string, config: Config): string {
-  const longest = Math.max(
-    0,
-    ...motor.positions.map((position) => maxIntervalMs(position, config.gate.maxIntervalFactor)),
-  );
-  const kinds = motor.conditionAlarms.map(
-    (alarm) => `${alarm.kind} (${describeDelay(conditionOnDelayMs(alarm, longest))})`,
-  );
-  return `  ${pattern}: ${kinds.length === 0 ? 'no condition alarms' : kinds.join(', ')}`;
-}
-
-function describeDelay(ms: number): string {
-  return ms === 0 ? 'at once' : `after ${formatDuration(ms)}`;
 }
 
 function countOf(count: number, noun: string): string {

@@ -109,13 +109,20 @@ const SENTENCES: Readonly<Record<ConditionAlarmPlan['kind'], [raised: string, re
   ],
 };
 
+/** 335 s, 90 min, 50 h, 12 days: in a unit that a person can picture. */
+function sayAge(seconds: number): string {
+  if (seconds < 600) return `${seconds} s`;
+  if (seconds < 7200) return `${Math.round(seconds / 60)} min`;
+  return seconds < 172_800 ? `${Math.round(seconds / 3600)} h` : `${Math.round(seconds / 86_400)} days`;
+}
+
 function conditionEvidence(state: CoreState, plan: ConditionAlarmPlan, raised: boolean): Evidence {
   const sensor = plan.sensor === null ? undefined : state.sensors.get(plan.sensor);
   const silentS =
     sensor === undefined || sensor.lastReceivedAt === 0
       ? null
       : Math.round((state.now - sensor.lastReceivedAt) / 1000);
-  const last = silentS === null ? '' : `; the last one came ${silentS} s ago`;
+  const last = silentS === null ? '' : `; the last one came ${sayAge(silentS)} ago`;
   return {
     from: state.now - (raised ? plan.onDelayMs : plan.offDelayMs),
     to: state.now,

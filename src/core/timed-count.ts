@@ -212,7 +212,7 @@ function describeCount(count: Told): string {
   if (lowerPerMin !== null && upperPerMin !== null) {
     const high = upperPerMin === Infinity ? 'more than can be counted' : figure(upperPerMin);
     sentences.push(
-      `Under this condition the rate lies between ${figure(lowerPerMin)} and ${high} per minute of running (95 %); ` +
+      `${isOneCondition(count) ? 'Under this condition' : 'While it ran'} the rate lies between ${figure(lowerPerMin)} and ${high} per minute of running (95 %); ` +
         `a count taken there at another time varies by chance on its own as well.`,
     );
   }
@@ -236,10 +236,15 @@ function describeSpan({ from, to, coveredMs }: Told, covered: { from: number; to
   return `Increments are indivisible, so the count ${parts.join(' and ')}.`;
 }
 
+function isOneCondition({ strip }: Pick<Told, 'strip'>): boolean {
+  return new Set(strip.map(({ state, modulating }) => `${state}/${modulating}`)).size <= 1;
+}
+
 function describeRunning({ sums, pulses, strip }: Told): string {
   const running = sums.pulses[Class.running]!;
-  const states = new Set(strip.map(({ state, modulating }) => `${state}/${modulating}`));
-  const mixed = states.size > 1 ? 'The run state changed meanwhile, so this is not one condition.' : '';
+  const mixed = isOneCondition({ strip })
+    ? ''
+    : 'The run state changed meanwhile, so this is not one condition.';
   return running === pulses
     ? mixed
     : `${running} of them came while it ran.${mixed === '' ? '' : ` ${mixed}`}`;

@@ -107,11 +107,15 @@ export class ReadStore {
   }
 
   /** The drive message in force of every motor that has one. */
-  drives(): DriveRow[] {
+  drives(): (DriveRow & { absentFrom: number | null })[] {
     return this.all(
-      `SELECT ${DRIVE_COLUMNS}, name.text FROM name JOIN drive_message ON motor = name.id
+      `SELECT ${DRIVE_COLUMNS}, (SELECT min(p.at) FROM drive_presence p
+         WHERE p.motor = name.id AND p.online = 0 AND p.at >= drive_message.at), name.text FROM name JOIN drive_message ON motor = name.id
        AND at = (SELECT max(at) FROM drive_message WHERE motor = name.id) ORDER BY name.text`,
-    ).map((cells) => toDrive(cells[cells.length - 1] as string, cells));
+    ).map((cells) => ({
+      ...toDrive(cells[cells.length - 1] as string, cells),
+      absentFrom: cells[cells.length - 2] as number | null,
+    }));
   }
 
   /** The latest transient of every motor that has one. */

@@ -238,6 +238,8 @@ describe('figures in words', () => {
       '31,400',
     ]);
     expect(writeRatio({ ratio: 6.1, lower: 4.8, upper: null })).toBe('6.1 (4.8 or more)');
+    expect(writeRatio({ ratio: 1.04, lower: 0.962, upper: 1.08 })).toBe('1.04 (0.96 to 1.08)');
+    expect(writeRatio({ ratio: 0.998, lower: 0.97, upper: 2.1 })).toBe('1.00 (0.97 to 2.1)');
     expect(writeRatio({ ratio: 3, lower: 2.98, upper: 3.02 })).toBe('3.00 (2.98 to 3.02)');
     expect(writeRatio({ ratio: 0, lower: 0, upper: 0.012 })).toBe('0 (0 to 0.012)');
     expect([60_000, 35_999_000, 36_000_000, 3_600_000_000].map(writeHours)).toEqual([

@@ -95,7 +95,7 @@ describe('the plan list', () => {
       }),
     ]).lines;
     expect(line?.reason).toBe(
-      'DE 6.1 (4.8 to 7.9) times the median of its group; shaft-earthing-fitted of 2026-02-03 did not lower it; ' +
+      'DE 6.1 (4.8 to 7.9) times the median of its group; shaft earthing fitted of 2026-02-03 did not lower it; ' +
         '3.1 million running pulses at DE since its bearing was fitted on 2026-02-03',
     );
     const undecided = candidate('m', { sensors: [odd], isUndecided: true });

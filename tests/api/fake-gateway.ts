@@ -6,18 +6,12 @@ import type {
   EntryWish,
   LedgerRow,
   LiveEvent,
+  LastDrive,
   Page,
 } from '../../src/api/deps.js';
 import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
 import type { Plan } from '../../src/core/plan.js';
-import type {
-  AlarmRecord,
-  DriveRow,
-  Evidence,
-  JournalEntry,
-  RateNow,
-  Transient,
-} from '../../src/core/rows.js';
+import type { AlarmRecord, Evidence, JournalEntry, RateNow, Transient } from '../../src/core/rows.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
 import { done, found, life, maintain, NOW } from './fake-entries.js';
@@ -96,7 +90,7 @@ const transient: Transient = {
   counts: [{ sensor: 'pump-1/de', pulses: 41, ms: 20_000 }],
 };
 
-const drive: DriveRow = {
+const drive: LastDrive = {
   motor: 'pump-1',
   at: NOW - 5_000,
   since: NOW - 3_595_000,
@@ -107,6 +101,7 @@ const drive: DriveRow = {
   switchingKhz: 4,
   dcLinkV: null,
   receivedAt: NOW - 5_000,
+  absentFrom: null,
 };
 
 const plan = {
@@ -234,6 +229,10 @@ function acknowledgeOnce(log: string[], id: string, who: string, note: string): 
 }
 
 function copyTo(path: string): Promise<{ bytes: number }> {
+  if (path.includes('taken'))
+    return Promise.reject(
+      Object.assign(new Error('It is there already.'), { code: 'exists', hint: 'Take another name.' }),
+    );
   if (!path.includes('full')) return Promise.resolve({ bytes: 4096 });
   return Promise.reject(
     Object.assign(new Error('No space is left.'), { code: 'ENOSPC', hint: 'Free some space.' }),

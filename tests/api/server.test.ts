@@ -56,7 +56,17 @@ describe('state', () => {
   it('a heartbeat missed three times makes the run state unknown, never stopped', async () => {
     gateway.clock = NOW + 120_000;
     const { motors } = motorsBody.parse((await get('/api/v1/motors')).body);
-    expect(motors[0]).toMatchObject({ run_state: 'unknown', modulating: false });
+    const beats = gateway.plan().motors.get('pump-1')!.heartbeatMs!;
+    const knownTo = new Date(NOW - 5_000 + 3 * beats).toISOString();
+    expect(motors[0]).toMatchObject({ run_state: 'unknown', modulating: false, since: knownTo });
+  });
+
+  it('a drive whose reporter went absent is unknown from then on, however lately it said something', async () => {
+    const [said] = await gateway.reader.drives();
+    gateway.reader.drives = () => Promise.resolve([{ ...said!, absentFrom: NOW - 2_000 }]);
+    const { motors } = motorsBody.parse((await get('/api/v1/motors')).body);
+    const since = new Date(NOW - 2_000).toISOString();
+    expect(motors[0]).toMatchObject({ run_state: 'unknown', modulating: false, since });
   });
 
   it('shows alarms with evidence and what to do', async () => {
@@ -67,6 +77,12 @@ describe('state', () => {
 });
 
 describe('history', () => {
+  it('a sensor that never was has no ledger, not one that balances', async () => {
+    const { status, body } = await get('/api/v1/ledger?sensor=pump-1/xx');
+    expect(status).toBe(404);
+    expect(problemBody.parse(body).detail).toContain('"pump-1/xx"');
+  });
+
   it('comes in pages joined by a cursor', async () => {
     const starts: string[] = [];
     let cursor = '';
@@ -188,6 +204,7 @@ describe('access', () => {
       path: '/b/ok.db',
       bytes: 4096,
     });
+    expect((await post('/api/v1/backups', { path: '/b/taken.db' })).statusCode).toBe(409);
     const full = await post('/api/v1/backups', { path: '/full/x.db' });
     expect(full.statusCode).toBe(500);
     expect(problemBody.parse(full.json())).toMatchObject({

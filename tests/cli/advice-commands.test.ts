@@ -111,7 +111,7 @@ describe('compare before and after', () => {
       ['pump-5/de', '99'],
     ] as const) {
       const { code, err } = await run('compare', '--sensor', sensor, '--around', action);
-      expect(code).toBe(Exit.failure);
+      expect(code).toBe(Exit.usage);
       expect(err).toContain(`has no maintenance action ${action}, or it was withdrawn`);
     }
   });

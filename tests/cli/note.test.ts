@@ -62,7 +62,7 @@ describe('into a store that no gateway runs on', () => {
   it.each([
     [GREASED, '--config FILE is missing'],
     [['--motor', 'pump-1', '--action', 'regresed', ...WHO], 'Did you mean regreased?'],
-    [['--motor', 'pump-1', '--action', 'regreased'], '--by:'],
+    [['--motor', 'pump-1', '--action', 'regreased'], '--by NAME is missing'],
     [['--action', 'regreased', ...WHO], '--motor MOTOR is missing'],
     [['--motor', 'pump-1', '--action', 'bearing-replaced', '--bearing', 'same', ...WHO], '--end:'],
     [

@@ -99,9 +99,9 @@ describe('ledger', () => {
     expect(out).toContain('The ledger balances.');
   });
 
-  it('of a sensor that never was is a failure, not a balance', async () => {
+  it('of a sensor that never was is a mistake, not a balance', async () => {
     const { code, err } = await runTallypost('ledger', '--data', plant.dataDir, '--sensor', 'pump-1/nde');
-    expect(code).toBe(3);
+    expect(code).toBe(2);
     expect(err).toContain('no readings of pump-1/nde');
   });
 
@@ -226,12 +226,29 @@ describe('backup and restore', () => {
   });
 });
 
+it('an export of a sensor that never was is a mistake, not an empty table', async () => {
+  const { code, out, err } = await runTallypost(
+    'export',
+    'rollups',
+    '--data',
+    plant.dataDir,
+    '--sensor',
+    'pump-1/nde',
+    '--format',
+    'csv',
+  );
+  expect([code, out]).toEqual([2, '']);
+  expect(err).toContain('no readings of pump-1/nde');
+});
+
 describe('check and schema', () => {
   it('summarises a valid configuration, exit 0', async () => {
     const { code, out } = await runTallypost('check', '--config', plant.config);
     expect(code).toBe(0);
     expect(out).toContain('workshop/in/pump-1/de/reading');
+    for (const line of out.split('\n')) expect(line.length, line).toBeLessThanOrEqual(100);
     const json = await runTallypost('check', '--config', plant.config, '--json');
+    expect(json.out).toContain('"above-baseline"');
     expect(JSON.parse(json.out)).toMatchObject({
       valid: true,
       site: 'workshop',

@@ -47,11 +47,16 @@ describe('tarn-hollow', () => {
       '    tarn-hollow/in/fan-{a,b}/de/reading  every 10 s (usable to 31.5 s), 16 bits, at most 2,000/s',
       '    tarn-hollow/in/fan-{a,b}/drive/state  on change, while its reporter is present',
       '',
+      'Condition bins:',
+      '  boosters: speed in 3 bins, edges 900, 1200, deadband 20; load in 2 bins, edges 50, deadband 4',
+      '',
       'Alarms:',
       '  rate alarms judge by limits at 99.998071 %; with the deviation alarms at most 1 a month are false over the plant',
       '  booster-{1..6}: de-rate-high, nde-rate-high  low, above 120/min, deadband 20/min, over 10 min, after 5 min, returns after 10 min of running',
       '  booster-{1..6}: no-readings (after 5 min), run-state-lost (after 1 min), counter-unknown (at once), rejecting (after 1 min), saturated (after 5 min), clock-off (after 10 min)',
+      '  booster-{1..6}: above-baseline (2 times), above-peers (2 times), rising, silent-in-company, background-high (3 times)',
       '  fan-{a,b}: no-readings (after 5 min), run-state-lost (after 1 min), counter-unknown (at once), rejecting (after 1 min), saturated (after 5 min), clock-off (after 10 min)',
+      '  fan-{a,b}: above-baseline (2 times), above-peers (never: 4 motors on one duty are needed, not 2), rising, silent-in-company, background-high (3 times)',
       '',
       'Disk: at most 120,960 synced writes a day for readings, as readings come',
     ]);
@@ -67,6 +72,16 @@ describe('tarn-hollow', () => {
 test('minimal is enough to start with', () => {
   const { plan } = load('config/minimal.yaml');
   expect([...plan.sensors.keys()]).toEqual(['pump-1/de']);
+});
+
+test('without rate alarms the summary does not speak of their limits', () => {
+  const { config } = load('config/minimal.yaml');
+  const said = summariseConfig(config);
+  expect(said).toContain(
+    '  no rate alarms: no setpoint is configured; of the deviation alarms at most one in 20 years is false',
+  );
+  expect(said).toContain('silent-in-company (never: it has no sisters)');
+  expect(said).not.toContain('Condition bins');
 });
 
 test('the JSON Schema for editors is what the schema command writes now', () => {

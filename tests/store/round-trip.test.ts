@@ -126,7 +126,10 @@ describe('drives', () => {
     expect(ask(-10, 5).drives).toEqual([rows[0]]);
     expect(ask(15, 25).presences).toEqual(presences.slice(0, 2));
     const reader = openReader(folder.dir);
-    expect(reader.drives()).toEqual([rows[2]]);
+    expect(reader.drives()).toEqual([{ ...rows[2], absentFrom: null }]);
+    const left = [30, 40].map((ms) => ({ motor: 'pump-1', at: START + ms, online: false }));
+    commit(store, outputs({ presences: left }));
+    expect(reader.drives()).toEqual([{ ...rows[2], absentFrom: START + 30 }]);
     reader.close();
   });
 });

@@ -49,7 +49,8 @@ function showSpan(ms) {
   const seconds = Math.max(0, Math.round(ms / 1000));
   if (seconds < 120) return `${seconds} s`;
   if (seconds < 7200) return `${Math.round(seconds / 60)} min`;
-  return `${Math.round(seconds / 3600)} h`;
+  if (seconds < 172_800) return `${Math.round(seconds / 3600)} h`;
+  return `${Math.round(seconds / 86_400)} days`;
 }
 
 function showNumber(value) {
@@ -208,6 +209,7 @@ async function refresh() {
     heardAt = Date.now();
     drawMotors(motors);
     drawAlarms(alarms);
+    showAges(); // not a second later: a row that was drawn anew must not stand without its age
   } catch {
     // the clock below tells the reader how old the picture is
   }
@@ -247,4 +249,4 @@ for (const kind of ['rate', 'alarm', 'drive', 'transient']) {
   live.addEventListener(kind, () => scheduleRefresh(0));
 }
 setInterval(showAges, CLOCK_EVERY_MS);
-void refresh().then(showAges);
+void refresh();

@@ -21,7 +21,7 @@ import {
   sensorParameter,
   toPageQuery,
 } from '../parameters.js';
-import { describeInvalid, ProblemError } from '../problem.js';
+import { describeInvalid, describeNotFound, ProblemError } from '../problem.js';
 import { defineRoute, type Route } from '../route.js';
 
 const none = z.strictObject({});
@@ -80,12 +80,23 @@ const ledger = defineRoute({
   params: none,
   body: null,
   response: ledgerBody,
+  problems: [[404, 'nothing was ever counted at this sensor']],
   async handle({ query }, deps) {
     const rows = await deps.reader.ledger({
       sensor: query.sensor ?? null,
       from: query.from ?? null,
       to: query.to ?? null,
     });
+    if (
+      query.sensor !== undefined &&
+      !(await deps.reader.sensors()).some((row) => row.sensor === query.sensor)
+    )
+      throw new ProblemError(
+        describeNotFound(
+          `Nothing was ever counted at a sensor "${query.sensor}".`,
+          'GET /api/v1/sensors lists the sensors.',
+        ),
+      );
     return { balanced: rows.every((row) => row.balanced), sensors: rows.map(toLedgerBody) };
   },
 });

@@ -2,10 +2,10 @@
 import { z } from 'zod';
 import { writeRate } from '../../../shared/write-messages.js';
 import type { MotorPlan } from '../../core/plan.js';
-import type { DriveRow, Transient } from '../../core/rows.js';
+import type { Transient } from '../../core/rows.js';
 import { acknowledgeRequest, alarmBody, alarmsBody, motorsBody, sensorsBody } from '../bodies.js';
 import { toAlarmBody, toTransientBody } from '../body-maps.js';
-import type { ApiDeps, SensorRow } from '../deps.js';
+import type { ApiDeps, LastDrive, SensorRow } from '../deps.js';
 import type { LatestRates } from '../latest-rates.js';
 import { motorParameter, sensorParameter } from '../parameters.js';
 import { describeConflict, describeNotFound, ProblemError } from '../problem.js';
@@ -33,12 +33,16 @@ function summariseSensor(
   };
 }
 
-/** The state to show: `unknown` without a message, or when the heartbeat has been missing too long. */
-function describeDrive(motor: MotorPlan, drive: DriveRow | undefined, now: number): Record<string, unknown> {
-  const isStale =
-    drive !== undefined &&
-    motor.heartbeatMs !== null &&
-    now > drive.at + MISSED_HEARTBEATS * motor.heartbeatMs;
+/** Up to when the last message holds: three heartbeats, or until its reporter went absent. */
+function findKnownTo({ heartbeatMs }: MotorPlan, { at, absentFrom }: LastDrive): number {
+  const beats = heartbeatMs === null ? Infinity : at + MISSED_HEARTBEATS * heartbeatMs;
+  return Math.min(beats, absentFrom ?? Infinity);
+}
+
+/** The state to show: `unknown` without a message, when the heartbeat has been missing too long, or without a reporter. */
+function describeDrive(motor: MotorPlan, drive: LastDrive | undefined, now: number): Record<string, unknown> {
+  const knownTo = drive === undefined ? Infinity : findKnownTo(motor, drive);
+  const isStale = now > knownTo;
   const state = drive === undefined || isStale ? 'unknown' : drive.state;
   return {
     motor: motor.key,
@@ -47,7 +51,7 @@ function describeDrive(motor: MotorPlan, drive: DriveRow | undefined, now: numbe
     has_run_state: motor.hasRunState,
     run_state: state,
     modulating: state !== 'unknown' && drive?.modulating === true,
-    since: formatUtcOrNull(drive?.since ?? null),
+    since: formatUtcOrNull(isStale ? knownTo : (drive?.since ?? null)),
     last_message_at: formatUtcOrNull(drive?.at ?? null),
   };
 }

@@ -8,21 +8,11 @@ import { readReach } from '../../store/read-sides.js';
 import type { ReadStore } from '../../store/reader.js';
 import { answerBaseline } from './baseline-question.js';
 import { answerAround, answerPeriods, listActions } from './period-question.js';
+import { NoSuchEntry } from './no-such-entry.js';
 import { answerSisters } from './sister-question.js';
 import { shrinkToHours, type Span } from './sides.js';
 
 const WEEK_MS = 7 * 86_400_000;
-
-/** What was asked about is not there: a mistake of whoever asks. */
-export class NoSuchEntry extends Error {
-  readonly code = 'no-such-entry';
-  constructor(
-    message: string,
-    readonly hint: string,
-  ) {
-    super(message);
-  }
-}
 
 export interface CompareArgument {
   readonly fleet: Fleet;

@@ -1,6 +1,7 @@
 /**
- * `background-high`: counts without own modulation, judged at the end of each hour that held some. Two hours on end decide, for a
- * neighbour may start or stop in one.
+ * `background-high`: counts without own modulation, judged at the end of each hour that held some. Two loud hours decide, for a
+ * neighbour may start or stop in one, and one burst must not count twice: a motor that stands for minutes an hour is judged
+ * over several hours at once, and a burst in one of them keeps the sum high until that hour leaves it.
  */
 import { poissonLimits } from '../../stats/poisson.js';
 import { alarmOf, transition } from '../alarm.js';
@@ -109,8 +110,11 @@ function decide(state: CoreState, sensor: SensorState, plan: DeviationAlarmPlan,
   }
   const judged = newest(background, plan.windowMs, 0);
   const isHigh = judged !== null && limits(judged).lower > own.perMin;
+  const last = background[background.length - 1];
+  const isLoud = last !== undefined && last.pulses / (last.ms / 60_000) > own.perMin;
   const before = record.onMs;
-  record.onMs = isHigh ? before + 1 : 0;
+  if (!isHigh) record.onMs = 0;
+  else if (isLoud) record.onMs = before + 1;
   if (isHigh && record.onMs >= 2) finish(judged, true);
   else if (record.onMs !== before) state.out.alarms.push(record);
 }
