@@ -15,6 +15,7 @@ import type {
   Transient,
 } from '../core/rows.js';
 import type { Period } from '../core/words.js';
+import { sortBins } from '../store/rollup-row.js';
 import type { OutMessage, Told } from './protocol.js';
 
 /** A rollup as it stands in the store after this batch. */
@@ -51,7 +52,9 @@ export class ToldCollector {
     addUpTo(this.#drives, out.drives);
     addUpTo(this.#transients, out.transients);
     addUpTo(this.#journal, out.journal);
-    for (const window of out.windows) this.#note({ ...window, period: '10s', revision: 0 });
+    if (!this.#keepsRollups) return;
+    for (const window of out.windows)
+      this.#note({ ...window, period: '10s', revision: 0, bins: sortBins(window, window.bins) });
   }
 
   /** As they stand in the store after this batch. */
