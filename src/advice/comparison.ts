@@ -166,7 +166,7 @@ function noteLeftOut({ a, b, binsLeftOut }: Pick<ComparisonAnswer, 'a' | 'b' | '
   const all = left + a.ms + b.ms;
   if (left === 0 || left < LEFT_OUT_SHARE * all) return [];
   return [
-    `${Math.round((100 * left) / all)} % of the running time was in conditions that only one side has met.`,
+    `${Math.round((100 * left) / all)} % of the running time of the two sides is left out of the ratio.`,
   ];
 }
 
