@@ -62,7 +62,7 @@ describe('hypotheses for a motor with raised counts', () => {
         .join(' '),
     ).toContain('rose');
     expect(find(fitted, 'film-discharge').remedies[0]?.tried).toBe(
-      'done; the counts rose: 2.0 (1.6 to 2.5) times as often as before',
+      'done; the counts rose: 2.0 (1.60 to 2.5) times as often as before',
     );
     expect(find(motor(), 'earthing-contact').speaksAgainst).toHaveLength(1);
   });
