@@ -42,7 +42,7 @@ interface Planned {
 const BUFFER_BYTES = 131_072;
 const SPARES_MAX = 4;
 /**
- * While at least so many frames are on their way, a batch waits, but briefly, until it has half of them (the other half is
+ * While at least so many frames are on their way, a batch waits, but briefly, until it has a quarter of them (the others are
  * being committed or answered then, so that both threads have work), and for no more than is worth waiting for.
  */
 const BUSY_COUNT = 16;
@@ -128,7 +128,7 @@ export class Batcher<H> {
     this.#inFlight = null;
     this.#pendingBytes -= settled.length;
     const count = settled.held.length + (this.#open?.held.length ?? 0);
-    this.#gatherCount = count < BUSY_COUNT ? 0 : Math.min(GATHER_COUNT_MAX, Math.ceil(count / 2));
+    this.#gatherCount = count < BUSY_COUNT ? 0 : Math.min(GATHER_COUNT_MAX, Math.ceil(count / 4));
     if (
       buffer !== null &&
       buffer.byteLength <= 4 * this.#limits.bytesMax &&
