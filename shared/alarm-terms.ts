@@ -39,5 +39,31 @@ export const ALARM_KINDS = {
 } as const satisfies Readonly<Record<string, 'sensor' | 'drive' | 'gateway'>>;
 export type AlarmKind = keyof typeof ALARM_KINDS;
 
+/** Why nothing can be said of a condition just now. */
+export const HELD_BY = ['standing', 'run-state-unknown', 'no-readings'] as const;
+export type HeldBy = (typeof HELD_BY)[number];
+
 export const JOURNAL_KINDS = ['alarm', 'operator', 'notice', 'configuration', 'gateway'] as const;
 export type JournalKind = (typeof JOURNAL_KINDS)[number];
+
+/** What an entry of the journal is about; empty where it has no word of its own. */
+export const JOURNAL_CHANGES = [
+  '',
+  'raised',
+  'returned',
+  'acknowledged',
+  'confirmed',
+  'reset',
+  'shelved',
+  'unshelved',
+  'shelf-expired',
+  'suppressed',
+  'unsuppressed',
+  'taken-out-of-service',
+  'returned-to-service',
+  'grouped',
+  'ungrouped',
+  'flood-began',
+  'flood-ended',
+] as const;
+export type JournalChange = (typeof JOURNAL_CHANGES)[number];

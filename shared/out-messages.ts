@@ -4,7 +4,7 @@
  * exposure. Receivers must bear fields that they do not know.
  */
 import { z } from 'zod';
-import { ALARM_PRIORITIES, ALARM_STATES, JOURNAL_KINDS } from './alarm-terms.js';
+import { ALARM_PRIORITIES, ALARM_STATES, HELD_BY, JOURNAL_CHANGES, JOURNAL_KINDS } from './alarm-terms.js';
 import { LEDGER_CLASS_NAMES, QUALITIES, TOLD_RUN_STATES, type LedgerClassName } from './ledger-terms.js';
 import { NAME_PATTERN, parseSensorKey } from './names.js';
 import { utcSchema } from './time.js';
@@ -129,12 +129,28 @@ export const alarmSchema = z
     state: z.enum(ALARM_STATES),
     active: z.boolean().describe('whether the condition stands'),
     acknowledged: z.boolean(),
+    confirmed: z.boolean().describe('the corrective action was taken; true while none is asked for'),
     latched: z.boolean(),
-    shelved_until: utcSchema.nullable(),
-    suppressed_by: z.string().nullable(),
+    shelved_until: utcSchema.nullable().describe('null: not shelved'),
+    shelved_once: z.boolean().describe('the shelf ends with the next return, if that comes first'),
+    shelved_by: z.string(),
+    shelved_why: z.string(),
+    suppressed_by: z.string().nullable().describe('the rule of the design that hides it; null: none'),
     out_of_service: z.boolean(),
+    out_of_service_by: z.string(),
+    out_of_service_why: z.string(),
+    held_by: z
+      .enum(HELD_BY)
+      .nullable()
+      .describe('why nothing can be said of the condition now; null: it is looked at'),
+    grouped_under: z
+      .string()
+      .nullable()
+      .describe('id of the alarm that stands for it; null: it speaks for itself'),
+    annunciated_at: utcSchema.nullable().describe('when this activation was announced; null: it was not'),
     since: utcSchema.nullable().describe('last change of `active`; null: never raised'),
     acknowledged_by: z.string(),
+    confirmed_by: z.string(),
     note: z.string(),
     consequence: z.string().describe('what happens if nobody acts'),
     action: z.string().describe('what the operator is asked to do'),
@@ -152,6 +168,9 @@ export const journalSchema = z
     to: z.string().describe('state after'),
     who: z.string().describe('empty: the gateway itself'),
     text: z.string(),
+    what: z.enum(JOURNAL_CHANGES).describe('what changed; empty: nothing that has a word of its own'),
+    annunciated: z.boolean().describe('whether the operator was told of it'),
+    configuration: z.string().describe('revision in force'),
     evidence: evidenceSchema.nullable(),
   })
   .describe('One entry of the journal');

@@ -3,7 +3,7 @@
  * The rows are described here by the shape that a message needs, because the contract knows no other part of the program.
  */
 import { LEDGER_CLASS_NAMES, type LedgerClassName } from './ledger-terms.js';
-import type { AlarmStateName, AlarmPriority, JournalKind } from './alarm-terms.js';
+import type { AlarmStateName, AlarmPriority, HeldBy, JournalChange, JournalKind } from './alarm-terms.js';
 import type { QualityName } from './ledger-terms.js';
 import type {
   AlarmMessage,
@@ -91,12 +91,22 @@ export interface AlarmRow {
   readonly state: AlarmStateName;
   readonly active: boolean;
   readonly acknowledged: boolean;
+  readonly confirmed: boolean;
   readonly latched: boolean;
   readonly shelvedUntil: number | null;
+  readonly shelvedOnce: boolean;
+  readonly shelvedBy: string;
+  readonly shelvedWhy: string;
   readonly suppressedBy: string | null;
   readonly outOfService: boolean;
+  readonly outOfServiceBy: string;
+  readonly outOfServiceWhy: string;
+  readonly heldBy: HeldBy | null;
+  readonly groupedUnder: string | null;
+  readonly annunciatedAt: number | null;
   readonly since: number | null;
   readonly acknowledgedBy: string;
+  readonly confirmedBy: string;
   readonly note: string;
   readonly evidence: EvidenceRow | null;
 }
@@ -110,6 +120,9 @@ export interface JournalRow {
   readonly to: string;
   readonly who: string;
   readonly text: string;
+  readonly what: JournalChange;
+  readonly annunciated: boolean;
+  readonly configuration: string;
   readonly evidence: EvidenceRow | null;
 }
 
@@ -208,12 +221,22 @@ export function writeAlarm(
     state: row.state,
     active: row.active,
     acknowledged: row.acknowledged,
+    confirmed: row.confirmed,
     latched: row.latched,
     shelved_until: formatUtcOrNull(row.shelvedUntil),
+    shelved_once: row.shelvedOnce,
+    shelved_by: row.shelvedBy,
+    shelved_why: row.shelvedWhy,
     suppressed_by: row.suppressedBy,
     out_of_service: row.outOfService,
+    out_of_service_by: row.outOfServiceBy,
+    out_of_service_why: row.outOfServiceWhy,
+    held_by: row.heldBy,
+    grouped_under: row.groupedUnder,
+    annunciated_at: formatUtcOrNull(row.annunciatedAt),
     since: formatUtcOrNull(row.since),
     acknowledged_by: row.acknowledgedBy,
+    confirmed_by: row.confirmedBy,
     note: row.note,
     consequence: advice.consequence,
     action: advice.action,
@@ -231,6 +254,9 @@ export function writeJournal(row: JournalRow): JournalMessage {
     to: row.to,
     who: row.who,
     text: row.text,
+    what: row.what,
+    annunciated: row.annunciated,
+    configuration: row.configuration,
     evidence: row.evidence === null ? null : writeEvidence(row.evidence),
   };
 }

@@ -4,7 +4,8 @@ import { formatUtc } from '../../shared/time.js';
 import { writeAlarm, writeClasses } from '../../shared/write-messages.js';
 import { findAdvice } from '../core/alarm-advice.js';
 import type { Plan } from '../core/plan.js';
-import type { AlarmRecord, Transient } from '../core/rows.js';
+import type { AlarmRecord } from '../core/alarm-rows.js';
+import type { Transient } from '../core/rows.js';
 import type { DiagnosticRow, LedgerRow, QuarantineRow } from './deps.js';
 
 type Body = Record<string, unknown>;

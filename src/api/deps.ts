@@ -7,7 +7,8 @@ import type { ActionRequest, FindingRequest } from '../../shared/maintenance.js'
 import type { MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
-import type { AlarmRecord, BinSum, DriveRow, JournalEntry, RateNow, Sums, Transient } from '../core/rows.js';
+import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
+import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { Period } from '../core/words.js';

@@ -4,7 +4,8 @@
  */
 import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import { writeEvidence } from '../../shared/write-messages.js';
-import type { AlarmRecord, Evidence, JournalEntry, Transient } from '../core/rows.js';
+import type { AlarmRecord, Evidence, JournalEntry } from '../core/alarm-rows.js';
+import type { Transient } from '../core/rows.js';
 import { Class, CLASS_NAMES, LEDGER_CLASSES } from '../core/words.js';
 import type { IncrementRecord } from '../store/reader.js';
 import type { RollupRow } from '../store/writer.js';

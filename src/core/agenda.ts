@@ -6,7 +6,7 @@ import { alarmOf, transition } from './alarm.js';
 import { tickWatches } from './deviation/watch.js';
 import { issueTransients } from './episode.js';
 import type { ConditionAlarmPlan } from './plan.js';
-import type { AlarmRecord, Evidence } from './rows.js';
+import type { AlarmRecord, Evidence } from './alarm-rows.js';
 import { regate } from './regate.js';
 import { findStretch } from './run-state.js';
 import { floorTo, nextDueAt, type Condition, type CoreState } from './state.js';

@@ -3,7 +3,9 @@
  * derives the state shown.
  * Source: IEC 62682 / ISA-18.2 and OPC 10000-9 for the terms; which transitions exist is our choice within them.
  */
-import type { AlarmRecord, AlarmState, Evidence } from './rows.js';
+import type { JournalChange } from '../../shared/alarm-terms.js';
+import type { AlarmRecord, AlarmState, Evidence } from './alarm-rows.js';
+import { enter } from './journal.js';
 import { diagnose, type CoreState } from './state.js';
 
 /** The state shown. Out of service hides shelved, which hides suppressed; what happens underneath goes on. */
@@ -16,6 +18,36 @@ export function deriveState(record: AlarmRecord): AlarmState {
   return record.acknowledged ? 'normal' : 'returned-unacknowledged';
 }
 
+/** Of an alarm that was never raised and that nobody has touched. */
+const QUIET = {
+  active: false,
+  acknowledged: true,
+  latched: false,
+  acknowledgedBy: '',
+  note: '',
+  confirmed: true,
+  confirmedBy: '',
+  shelvedUntil: null,
+  shelvedOnce: false,
+  shelvedBy: '',
+  shelvedWhy: '',
+  suppressedBy: null,
+  outOfService: false,
+  outOfServiceBy: '',
+  outOfServiceWhy: '',
+  heldBy: null,
+  groupedUnder: null,
+  annunciatedAt: null,
+  state: 'normal',
+  since: null,
+  onMs: 0,
+  offMs: 0,
+  returnFrom: null,
+  returnPulses: 0,
+  returnMs: 0,
+  evidence: null,
+} as const satisfies Partial<AlarmRecord>;
+
 export function newAlarm(plan: {
   id: string;
   motor: string;
@@ -25,29 +57,19 @@ export function newAlarm(plan: {
   priority: AlarmRecord['priority'];
 }): AlarmRecord {
   return {
+    ...QUIET,
     id: plan.id,
     motor: plan.motor,
     alarm: plan.alarm,
     sensor: plan.sensor,
     kind: plan.kind,
     priority: plan.priority,
-    active: false,
-    acknowledged: true,
-    latched: false,
-    shelvedUntil: null,
-    suppressedBy: null,
-    outOfService: false,
-    state: 'normal',
-    since: null,
-    onMs: 0,
-    offMs: 0,
-    returnFrom: null,
-    returnPulses: 0,
-    returnMs: 0,
-    evidence: null,
-    acknowledgedBy: '',
-    note: '',
   };
+}
+
+/** A record that an older program wrote, with what it did not know yet. */
+export function completeAlarm(kept: Partial<AlarmRecord> & Parameters<typeof newAlarm>[0]): AlarmRecord {
+  return { ...QUIET, ...kept };
 }
 
 /** The alarm's record, made when there is none yet. */
@@ -77,6 +99,7 @@ export function moveAlarm(record: AlarmRecord, input: AlarmInput): boolean {
       record.acknowledged = input.notice === true;
       record.latched = input.latching;
       record.since = input.at;
+      record.annunciatedAt = input.notice === true ? null : input.at;
       record.evidence = input.evidence;
       record.acknowledgedBy = '';
       record.note = '';
@@ -103,6 +126,13 @@ export function moveAlarm(record: AlarmRecord, input: AlarmInput): boolean {
   return true;
 }
 
+const CHANGES: Readonly<Record<AlarmInput['kind'], JournalChange>> = {
+  raise: 'raised',
+  return: 'returned',
+  acknowledge: 'acknowledged',
+  reset: 'reset',
+};
+
 /** Moves an alarm and journals it. `who` is empty where the gateway itself did. */
 export function transition(state: CoreState, record: AlarmRecord, input: AlarmInput): boolean {
   const before = record.state;
@@ -115,15 +145,16 @@ export function transition(state: CoreState, record: AlarmRecord, input: AlarmIn
   const isNotice = record.kind === 'silent-in-company';
   const byPerson = input.kind === 'acknowledge' || input.kind === 'reset';
   state.out.alarms.push(record);
-  state.out.journal.push({
+  enter(state, {
     at: input.at,
-    detectedAt: state.now,
     kind: byPerson ? 'operator' : isNotice ? 'notice' : 'alarm',
     subject: record.id,
     from: before,
     to: record.state,
     who: byPerson ? input.who : '',
     text: byPerson ? input.note : input.evidence.says,
+    what: CHANGES[input.kind],
+    annunciated: !byPerson && !isNotice,
     evidence: byPerson ? null : input.evidence,
   });
   return true;

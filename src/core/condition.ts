@@ -9,7 +9,7 @@ import { alarmOf, transition } from './alarm.js';
 import { evaluateExcess } from './deviation/excess.js';
 import { format } from './figures.js';
 import type { RateAlarmPlan } from './plan.js';
-import type { AlarmRecord, Evidence } from './rows.js';
+import type { AlarmRecord, Evidence } from './alarm-rows.js';
 import type { CoreState, SensorState } from './state.js';
 import type { Minute } from './periods.js';
 import { stripOf } from './strip.js';

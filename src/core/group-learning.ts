@@ -2,6 +2,7 @@
  * A duty group learns the edges of its bins from its first week: what its motors ran at, ten minutes by ten minutes.
  * Source: our choice of a week (a plant's shortest full cycle) and of the 20 running hours that a baseline needs too.
  */
+import { enter } from './journal.js';
 import { heldValue } from './bin.js';
 import { gridOf, learnsOf, type GroupState, type Learning } from './bin-group.js';
 import { addValue, learnEdges } from './bin-learning.js';
@@ -59,15 +60,12 @@ function decide(state: CoreState, group: GroupState, learning: Learning, at: num
   group.learning = null;
   const hours = Math.round(learning.runningMs / HOUR_MS);
   const motors = learning.seen.size === 1 ? '1 motor' : `${learning.seen.size} motors`;
-  state.out.journal.push({
+  enter(state, {
     at,
-    detectedAt: state.now,
     kind: 'notice',
     subject: group.plan.key,
     from: 'learning',
     to: 'learnt',
-    who: '',
     text: `condition bins from ${hours} running hours of ${motors}: ${said.join('; ')}; in force from the next full hour on`,
-    evidence: null,
   });
 }

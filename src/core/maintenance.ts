@@ -2,6 +2,7 @@
  * What people enter about a motor: taken, numbered, journalled. Entries are never changed or erased, only withdrawn, so
  * all of them are held: a person types few of them in a year.
  */
+import { entryOf } from './journal.js';
 import { followAction } from './deviation/restart.js';
 import type { ActionFact, FindingFact, WithdrawFact } from './facts.js';
 import type { Finding, MaintenanceAction } from './maintenance-rows.js';
@@ -95,12 +96,7 @@ function journal(
   fact: { readonly by: string; readonly receivedAt: number },
   entry: { readonly at: number; readonly from: string; readonly to: string; readonly text: string },
 ): void {
-  state.out.journal.push({
-    ...entry,
-    detectedAt: fact.receivedAt,
-    kind: 'operator',
-    subject,
-    who: fact.by,
-    evidence: null,
-  });
+  const { receivedAt: detectedAt, by: who } = fact;
+  const parts = { ...entry, detectedAt, kind: 'operator' as const, subject, who };
+  state.out.journal.push(entryOf(parts, state.plan.revision));
 }

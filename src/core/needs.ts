@@ -4,8 +4,8 @@
  */
 import type { Finding, MaintenanceAction } from './maintenance-rows.js';
 import type { MotorKey, SensorKey } from './facts.js';
+import type { AlarmRecord } from './alarm-rows.js';
 import type {
-  AlarmRecord,
   Burst,
   Chain,
   DriveRow,

@@ -2,6 +2,7 @@
  * Notices: what a reliability engineer should know and no operator need answer. Here: a gate that eats more of a motor's
  * running time than it leaves.
  */
+import { enter } from './journal.js';
 import { floorTo, type CoreState, type SensorState } from './state.js';
 import { Class, CLASS_NAMES } from './words.js';
 
@@ -36,15 +37,11 @@ function judgeDay(state: CoreState, sensor: SensorState): void {
   }
   if (running + eaten < LEAST_MS || running >= eaten) return;
   const share = Math.round((100 * running) / (running + eaten));
-  state.out.journal.push({
+  enter(state, {
     at: start + DAY_MS,
-    detectedAt: state.now,
     kind: 'notice',
     subject: sensor.key,
-    from: '',
     to: 'gate-starved',
-    who: '',
     text: `only ${share} % of the day's running time is left to count in; most of the rest is ${CLASS_NAMES[eater]}`,
-    evidence: null,
   });
 }

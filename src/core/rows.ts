@@ -3,6 +3,7 @@
  * The shell writes one step's outputs in one transaction, in the order of the fields of `Outputs`.
  */
 import type { Finding, MaintenanceAction } from './maintenance-rows.js';
+import type { AlarmRecord, JournalEntry } from './alarm-rows.js';
 import type { MotorKey, RunState, SensorKey } from './facts.js';
 import type { Need } from './needs.js';
 import type { RateCounts } from './rate.js';
@@ -123,85 +124,6 @@ export interface Vote {
   sensor: SensorKey;
   from: number;
   to: number;
-}
-
-export type AlarmState =
-  | 'normal'
-  | 'unacknowledged'
-  | 'acknowledged'
-  | 'returned-unacknowledged'
-  | 'latched-unacknowledged'
-  | 'latched-acknowledged'
-  | 'shelved'
-  | 'suppressed-by-design'
-  | 'out-of-service';
-
-/** One alarm's whole record. Condition, acknowledgement and suppression are stored apart; `state` is derived. */
-export interface AlarmRecord {
-  /** `<motor>.<alarm>`, e.g. `booster-4.de-rate-high` */
-  id: string;
-  motor: MotorKey;
-  /** topic level, e.g. `de-rate-high` */
-  alarm: string;
-  sensor: SensorKey | null;
-  kind: string;
-  priority: 'low' | 'medium' | 'high';
-  active: boolean;
-  acknowledged: boolean;
-  latched: boolean;
-  shelvedUntil: number | null;
-  suppressedBy: string | null;
-  outOfService: boolean;
-  state: AlarmState;
-  /** event time of the last change of `active`; null: never */
-  since: number | null;
-  /** timers, in ms of running exposure (or of time, for alarms on time) */
-  onMs: number;
-  offMs: number;
-  /** start of the growing return window (a minute), with its running pulses and exposure; null: none is open */
-  returnFrom: number | null;
-  returnPulses: number;
-  returnMs: number;
-  /** deviation alarms: pulses that the yardstick expected of the return window; absent elsewhere */
-  returnExpected?: number;
-  evidence: Evidence | null;
-  acknowledgedBy: string;
-  note: string;
-}
-
-/** What an alarm was decided on, frozen. Rates in pulses per minute of running exposure. */
-export interface Evidence {
-  from: number;
-  to: number;
-  pulses: number;
-  exposureMs: number;
-  ratePerMin: number | null;
-  lowerPerMin: number | null;
-  upperPerMin: number | null;
-  dispersion: number;
-  confidence: number;
-  setpointPerMin: number | null;
-  deadbandPerMin: number | null;
-  onDelayMs: number;
-  offDelayMs: number;
-  /** run-state strip over the window */
-  strip: { from: number; to: number; state: RunState | 'unknown'; modulating: boolean }[];
-  configuration: string;
-  /** one sentence in plain words */
-  says: string;
-}
-
-export interface JournalEntry {
-  /** time of occurrence and of detection */
-  at: number;
-  detectedAt: number;
-  kind: 'alarm' | 'operator' | 'notice' | 'configuration' | 'gateway';
-  subject: string;
-  from: string;
-  to: string;
-  who: string;
-  text: string;
-  evidence: Evidence | null;
 }
 
 /** Something worth telling a controls engineer, counted per sensor or motor and kind. */

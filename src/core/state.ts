@@ -15,8 +15,8 @@ import type {
   RateAlarmPlan,
   SensorPlan,
 } from './plan.js';
+import type { AlarmRecord } from './alarm-rows.js';
 import type {
-  AlarmRecord,
   Burst,
   DriveRow,
   Increment,

@@ -1,5 +1,5 @@
 /** The run-state strip: what the drive did over a stretch of time, as evidence shows it. */
-import type { Evidence } from './rows.js';
+import type { Evidence } from './alarm-rows.js';
 import { findStretch, type Timeline } from './run-state.js';
 
 /** Stretches of the timeline that overlap [from, to), cut to it. */

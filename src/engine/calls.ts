@@ -1,6 +1,8 @@
 /** What a person or the main thread asks of the engine, one at a time and between two batches. */
 import type { Fact } from '../core/facts.js';
-import type { AlarmRecord, Diagnostic, JournalEntry } from '../core/rows.js';
+import { entryOf } from '../core/journal.js';
+import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
+import type { Diagnostic } from '../core/rows.js';
 import type { Plan } from '../core/plan.js';
 import { runMaintenanceCall, type EntryContext } from './maintenance-calls.js';
 import type { AcknowledgeResult, Call } from './protocol.js';
@@ -24,16 +26,16 @@ export async function runCall(call: Call, context: CallContext): Promise<unknown
       return runMaintenanceCall(call, context);
     case 'reload':
       context.changePlan(call.plan);
-      context.commit([], [note('configuration', context.now(), call.note)]);
+      context.commit([], [note('configuration', context, call.note)]);
       return null;
     case 'note':
-      context.commit([], [note('gateway', context.now(), call.text)]);
+      context.commit([], [note('gateway', context, call.text)]);
       return null;
     case 'backup':
       return { bytes: await context.backup(call.path) };
     case 'trust-clock':
       context.trustClock();
-      context.commit([], [note('operator', context.now(), 'the clock is taken as right', call.who)]);
+      context.commit([], [note('operator', context, 'the clock is taken as right', call.who)]);
       return null;
     case 'stop':
       context.stop();
@@ -57,6 +59,7 @@ function acknowledge(call: Extract<Call, { do: 'acknowledge' }>, context: CallCo
   return { ok: true, alarm: record };
 }
 
-function note(kind: JournalEntry['kind'], at: number, text: string, who = ''): JournalEntry {
-  return { at, detectedAt: at, kind, subject: 'gateway', from: '', to: '', who, text, evidence: null };
+function note(kind: JournalEntry['kind'], context: CallContext, text: string, who = ''): JournalEntry {
+  const at = context.now();
+  return entryOf({ at, detectedAt: at, kind, subject: 'gateway', who, text }, context.plan().revision);
 }

@@ -210,7 +210,8 @@ export class Engine<S> {
         this.#plan,
         restored,
       );
-      const journal = this.#halted === null ? [] : journalHalt(this.#halted, clock.now());
+      const journal =
+        this.#halted === null ? [] : journalHalt(this.#halted, clock.now(), this.#plan.revision);
       const told = running.commit({ ...NO_WORK, journal }, this.#isHeard);
       if (this.#halted !== null) alarms.push(tellHalt(this.#plan.site, this.#halted, true));
       this.#halted = null;

@@ -4,7 +4,9 @@
  */
 import { alarmTopic } from '../../shared/topics.js';
 import { writeAlarm } from '../../shared/write-messages.js';
-import type { JournalEntry } from '../core/rows.js';
+import type { JournalEntry } from '../core/alarm-rows.js';
+import { newAlarm } from '../core/alarm.js';
+import { entryOf } from '../core/journal.js';
 import type { HaltCause, OutMessage } from './protocol.js';
 
 /** Why it halted, and since when (ms). */
@@ -32,28 +34,34 @@ const ADVICE: Readonly<Record<HaltCause, { consequence: string; action: string }
 export function tellHalt(site: string, halt: Halt, isOver: boolean): OutMessage {
   const { cause } = halt;
   const record = {
-    ...{ id: `gateway.${cause}`, motor: 'gateway', alarm: cause, sensor: null, kind: cause },
-    ...{ priority: 'high' as const, active: !isOver, acknowledged: isOver, latched: false },
-    ...{ state: isOver ? ('normal' as const) : ('unacknowledged' as const), since: halt.at },
-    ...{ shelvedUntil: null, suppressedBy: null, outOfService: false },
-    ...{ acknowledgedBy: '', note: halt.reason, evidence: null },
+    ...newAlarm({
+      ...{ id: `gateway.${cause}`, motor: 'gateway', alarm: cause, sensor: null, kind: cause },
+      priority: 'high',
+    }),
+    ...{
+      active: !isOver,
+      acknowledged: isOver,
+      state: isOver ? ('normal' as const) : ('unacknowledged' as const),
+    },
+    ...{ since: halt.at, annunciatedAt: isOver ? null : halt.at, note: halt.reason },
   };
   const payload = JSON.stringify(writeAlarm(record, ADVICE[cause]));
   return { topic: alarmTopic(site, 'gateway', cause), payload, retain: true };
 }
 
 /** Raise and return, for the journal. */
-export function journalHalt(halt: Halt, overAt: number): JournalEntry[] {
-  const entry = { kind: 'alarm' as const, subject: `gateway.${halt.cause}`, who: '', evidence: null };
+export function journalHalt(halt: Halt, overAt: number, configuration: string): JournalEntry[] {
+  const entry = { kind: 'alarm' as const, subject: `gateway.${halt.cause}`, annunciated: true };
+  const raise = { at: halt.at, detectedAt: halt.at, from: 'normal', to: 'unacknowledged', text: halt.reason };
+  const end = {
+    at: overAt,
+    detectedAt: overAt,
+    from: 'unacknowledged',
+    to: 'normal',
+    text: 'it can store again',
+  };
   return [
-    { ...entry, at: halt.at, detectedAt: halt.at, from: 'normal', to: 'unacknowledged', text: halt.reason },
-    {
-      ...entry,
-      at: overAt,
-      detectedAt: overAt,
-      from: 'unacknowledged',
-      to: 'normal',
-      text: 'it can store again',
-    },
+    entryOf({ ...entry, ...raise, what: 'raised' }, configuration),
+    entryOf({ ...entry, ...end, what: 'returned' }, configuration),
   ];
 }

@@ -9,7 +9,8 @@ import type { Fact } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import { MAINTENANCE } from '../core/maintenance.js';
 import type { Plan } from '../core/plan.js';
-import type { JournalEntry, Outputs } from '../core/rows.js';
+import type { JournalEntry } from '../core/alarm-rows.js';
+import type { Outputs } from '../core/rows.js';
 
 export type MaintenanceCall =
   | { readonly do: 'enter-action'; readonly motor: string; readonly entry: ActionRequest }

@@ -3,7 +3,8 @@
  * lock of the store keeps two writers apart; whoever comes second is told.
  */
 import type { Fact } from '../core/facts.js';
-import type { JournalEntry, Outputs } from '../core/rows.js';
+import type { JournalEntry } from '../core/alarm-rows.js';
+import type { Outputs } from '../core/rows.js';
 import { Clock, SYSTEM_CLOCK } from './clock.js';
 import { CORE } from './engine-core.js';
 import { readEngineRecord } from './engine-record.js';

@@ -2,7 +2,8 @@
 import type { Plan } from '../core/plan.js';
 import type { Retention } from '../store/retention.js';
 import type { MaintenanceCall } from './maintenance-calls.js';
-import type { AlarmRecord, DriveRow, JournalEntry, RateNow, Transient } from '../core/rows.js';
+import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
+import type { DriveRow, RateNow, Transient } from '../core/rows.js';
 
 /** A batch of frames, see `frame-reader.ts`. */
 export interface FrameBatch {

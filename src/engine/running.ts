@@ -5,7 +5,8 @@
 import type { Fact } from '../core/facts.js';
 import type { Restored } from '../core/needs.js';
 import type { Plan } from '../core/plan.js';
-import type { CheckpointRow, JournalEntry, Outputs } from '../core/rows.js';
+import type { JournalEntry } from '../core/alarm-rows.js';
+import type { CheckpointRow, Outputs } from '../core/rows.js';
 import { BatchDecoder, type DecodedBatch } from './batch-decoder.js';
 import type { Clock } from './clock.js';
 import type { ClockVote } from './clock-vote.js';

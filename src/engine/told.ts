@@ -4,16 +4,8 @@ import { writeAlarm, writeJournal, writeRate, writeRollup } from '../../shared/w
 import { findAdvice } from '../core/alarm-advice.js';
 import type { Plan } from '../core/plan.js';
 import { rateOf, type RateCounts } from '../core/rate.js';
-import type {
-  AlarmRecord,
-  BinSum,
-  DriveRow,
-  JournalEntry,
-  Outputs,
-  RateNow,
-  Sums,
-  Transient,
-} from '../core/rows.js';
+import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
+import type { BinSum, DriveRow, Outputs, RateNow, Sums, Transient } from '../core/rows.js';
 import type { Period } from '../core/words.js';
 import { sortBins } from '../store/rollup-row.js';
 import type { OutMessage, Told } from './protocol.js';

@@ -4,7 +4,8 @@
  */
 import type { Fact } from '../core/facts.js';
 import type { Plan } from '../core/plan.js';
-import type { CheckpointRow, JournalEntry, Outputs } from '../core/rows.js';
+import type { JournalEntry } from '../core/alarm-rows.js';
+import type { CheckpointRow, Outputs } from '../core/rows.js';
 import type { EngineCore } from './engine-core.js';
 import type { EngineStore } from './engine-store.js';
 import type { Rejection } from './quarantine.js';

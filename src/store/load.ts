@@ -1,8 +1,9 @@
 /** What the core goes on from at start, see `Restored`. */
+import { completeAlarm } from '../core/alarm.js';
 import { LOOK_BACK_MS } from '../core/bin.js';
 import type { Restored } from '../core/needs.js';
 import type { MotorPlan, Plan } from '../core/plan.js';
-import type { AlarmRecord } from '../core/rows.js';
+import type { AlarmRecord } from '../core/alarm-rows.js';
 import { spreadsKept } from '../core/spread.js';
 import type { Answers } from './answers.js';
 import { ACTION_COLUMNS, FINDING_COLUMNS, toAction, toFinding } from './maintenance-rows.js';
@@ -30,7 +31,7 @@ export function loadRestored(answers: Answers, plan: Plan, reachMs: number): Res
     transients: [],
     alarms: statements
       .all('SELECT json FROM alarm ORDER BY id')
-      .map(([json]) => JSON.parse(json as string) as AlarmRecord),
+      .map(([json]) => completeAlarm(JSON.parse(json as string) as AlarmRecord)),
     actions: statements
       .all(`SELECT ${ACTION_COLUMNS} FROM maintenance_action ORDER BY id`)
       .map((cells) => toAction(answers.names.text(cells[1] as number), cells)),

@@ -1,5 +1,7 @@
 /** Reads what people read: transients, alarms, journal, diagnostics, quarantine. */
-import type { AlarmRecord, Evidence, JournalEntry, Transient } from '../core/rows.js';
+import { completeAlarm } from '../core/alarm.js';
+import type { AlarmRecord, Evidence, JournalEntry } from '../core/alarm-rows.js';
+import type { Transient } from '../core/rows.js';
 import { FIRST, fromCursor, LAST, toCursor, toPage, type Page, type PageQuery } from './page.js';
 import type { ReadStore } from './reader.js';
 import { toTransient, TRANSIENT_COLUMNS } from './row-shapes.js';
@@ -51,14 +53,15 @@ export function readTransients(
 export function readAlarms(reader: ReadStore): AlarmRecord[] {
   return reader
     .all('SELECT json FROM alarm ORDER BY id')
-    .map(([json]) => JSON.parse(json as string) as AlarmRecord);
+    .map(([json]) => completeAlarm(JSON.parse(json as string) as AlarmRecord));
 }
 
 /** In the order in which it was written. */
 export function readJournal(reader: ReadStore, query: PageQuery): Page<JournalEntry> {
   const [after] = fromCursor<[number]>(query.cursor, [0]);
   const rows = reader.all(
-    `SELECT id, at, detected_at, kind, subject, before, after, who, text, evidence FROM journal
+    `SELECT id, at, detected_at, kind, subject, before, after, who, text, evidence, what, annunciated, configuration
+     FROM journal
      WHERE id > ? AND at >= ? AND at < ? ORDER BY id LIMIT ?`,
     after,
     query.from ?? FIRST,
@@ -78,6 +81,9 @@ function toJournalEntry(cells: Cells): JournalEntry {
     to: cells[6] as string,
     who: cells[7] as string,
     text: cells[8] as string,
+    what: cells[10] as JournalEntry['what'],
+    annunciated: cells[11] === 1,
+    configuration: cells[12] as string,
     evidence: cells[9] === null ? null : (JSON.parse(cells[9] as string) as Evidence),
   };
 }

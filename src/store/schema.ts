@@ -6,7 +6,7 @@
 import { CHECKPOINTS_TO_VERSION_2 } from './migrate-checkpoints.js';
 
 /** Version of the tables below, kept in `user_version`. */
-export const SCHEMA_VERSION = 3;
+export const SCHEMA_VERSION = 4;
 
 /** Marks a file as one of ours (`application_id` in its header): "tpst". */
 export const APPLICATION_ID = 0x74707374;
@@ -121,5 +121,12 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
       FROM spread_of_all`,
     `DROP TABLE spread_of_all`,
     ...CHECKPOINTS_TO_VERSION_2,
+  ],
+  // digest null: written before entries were chained
+  [
+    `ALTER TABLE journal ADD COLUMN what TEXT NOT NULL DEFAULT ''`,
+    `ALTER TABLE journal ADD COLUMN annunciated INTEGER NOT NULL DEFAULT 0`,
+    `ALTER TABLE journal ADD COLUMN configuration TEXT NOT NULL DEFAULT ''`,
+    `ALTER TABLE journal ADD COLUMN digest BLOB`,
   ],
 ];

@@ -30,8 +30,9 @@ export class RecordWriter {
   constructor(statements: Statements) {
     this.#putAlarm = statements.prepare('INSERT OR REPLACE INTO alarm VALUES (?, ?)');
     this.#addJournal = statements.prepare(
-      `INSERT INTO journal (at, detected_at, kind, subject, before, after, who, text, evidence)
-       VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+      `INSERT INTO journal
+         (at, detected_at, kind, subject, before, after, who, text, evidence, what, annunciated, configuration)
+       VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
     );
     this.#countDiagnostic = statements.prepare(
       `INSERT INTO diagnostic VALUES (?, ?, 1, ?, ?, ?) ON CONFLICT DO UPDATE SET count = count + 1,
@@ -51,7 +52,8 @@ export class RecordWriter {
     for (const a of out.alarms) this.#putAlarm.run(a.id, JSON.stringify(a));
     for (const j of out.journal) {
       const evidence = j.evidence === null ? null : JSON.stringify(j.evidence);
-      this.#addJournal.run(j.at, j.detectedAt, j.kind, j.subject, j.from, j.to, j.who, j.text, evidence);
+      const head = [j.at, j.detectedAt, j.kind, j.subject, j.from, j.to, j.who, j.text, evidence];
+      this.#addJournal.run(...head, j.what, j.annunciated ? 1 : 0, j.configuration);
     }
     for (const d of out.diagnostics) this.#countDiagnostic.run(d.subject, d.kind, d.at, d.at, d.detail);
     for (const c of out.checkpoints) this.#putCheckpoint.run(c.key, c.version, c.json);

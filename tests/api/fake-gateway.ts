@@ -1,4 +1,5 @@
 /** A gateway in memory for tests of the HTTP interface: the smallest plant that has one of everything. */
+import { newAlarm } from '../../src/core/alarm.js';
 import type {
   AcknowledgeAnswer,
   ApiDeps,
@@ -11,7 +12,8 @@ import type {
 } from '../../src/api/deps.js';
 import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
 import type { Plan } from '../../src/core/plan.js';
-import type { AlarmRecord, Evidence, JournalEntry, RateNow, Transient } from '../../src/core/rows.js';
+import type { AlarmRecord, Evidence, JournalEntry } from '../../src/core/alarm-rows.js';
+import type { RateNow, Transient } from '../../src/core/rows.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
 import { done, found, life, maintain, NOW } from './fake-entries.js';
@@ -43,28 +45,15 @@ const evidence: Evidence = {
 };
 
 export const alarm: AlarmRecord = {
-  id: 'pump-1.de-rate-high',
-  motor: 'pump-1',
-  alarm: 'de-rate-high',
-  sensor: 'pump-1/de',
-  kind: 'rate-high',
-  priority: 'low',
+  ...newAlarm({
+    ...{ id: 'pump-1.de-rate-high', motor: 'pump-1', alarm: 'de-rate-high', sensor: 'pump-1/de' },
+    ...{ kind: 'rate-high', priority: 'low' },
+  }),
   active: true,
   acknowledged: false,
-  latched: false,
-  shelvedUntil: null,
-  suppressedBy: null,
-  outOfService: false,
   state: 'unacknowledged',
   since: NOW - 60_000,
-  onMs: 0,
-  offMs: 0,
-  returnFrom: null,
-  returnPulses: 0,
-  returnMs: 0,
   evidence,
-  acknowledgedBy: '',
-  note: '',
 };
 
 export const rate: RateNow = {
@@ -164,6 +153,9 @@ const journal: JournalEntry[] = [
     to: 'unacknowledged',
     who: '',
     text: 'raised',
+    what: 'raised',
+    annunciated: true,
+    configuration: 'abc123',
     evidence,
   },
 ];

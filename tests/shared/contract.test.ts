@@ -13,7 +13,7 @@ import { LEDGER_CLASS_NAMES } from '../../shared/ledger-terms.js';
 import { readDrivePresence, readDriveState, readReading, readSensorPresence } from '../../shared/messages.js';
 import { matchesFilter } from '../../shared/topic-filters.js';
 import { parseTopic, PERIODS } from '../../shared/topics.js';
-import type { AlarmState } from '../../src/core/rows.js';
+import type { AlarmState } from '../../src/core/alarm-rows.js';
 import { CLASS_NAMES, LEDGER_CLASSES, PERIOD_MS } from '../../src/core/words.js';
 
 const root = new URL('../../', import.meta.url);

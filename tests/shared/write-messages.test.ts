@@ -1,4 +1,5 @@
 /** What is written from the core's rows fits the schemas, and says what the rows say. */
+import { newAlarm } from '../../src/core/alarm.js';
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
 import { LEDGER_CLASS_NAMES } from '../../shared/ledger-terms.js';
@@ -17,7 +18,8 @@ import {
   writeRate,
   writeRollup,
 } from '../../shared/write-messages.js';
-import type { AlarmRecord, Evidence, JournalEntry, RateNow } from '../../src/core/rows.js';
+import type { AlarmRecord, Evidence, JournalEntry } from '../../src/core/alarm-rows.js';
+import type { RateNow } from '../../src/core/rows.js';
 
 const START = Date.UTC(2026, 2, 2, 6);
 const pulses = [0, 1, 2, 3, 4, 5, 60, 7, 0];
@@ -43,28 +45,11 @@ const evidence: Evidence = {
 };
 
 const alarm: AlarmRecord = {
-  id: 'fan-1.de-rate-high',
-  motor: 'fan-1',
-  alarm: 'de-rate-high',
-  sensor: 'fan-1/de',
-  kind: 'rate-high',
-  priority: 'low',
-  active: true,
-  acknowledged: false,
-  latched: false,
-  shelvedUntil: START,
-  suppressedBy: null,
-  outOfService: false,
-  state: 'shelved',
-  since: null,
-  onMs: 0,
-  offMs: 0,
-  returnFrom: null,
-  returnPulses: 0,
-  returnMs: 0,
-  evidence,
-  acknowledgedBy: '',
-  note: '',
+  ...newAlarm({
+    ...{ id: 'fan-1.de-rate-high', motor: 'fan-1', alarm: 'de-rate-high', sensor: 'fan-1/de' },
+    ...{ kind: 'rate-high', priority: 'low' },
+  }),
+  ...{ active: true, acknowledged: false, shelvedUntil: START, state: 'shelved', evidence },
 };
 
 test('a rate keeps its numbers, and its window ends 10 s after it starts', () => {
@@ -170,6 +155,9 @@ test('a journal entry keeps both of its times', () => {
     to: 'acknowledged',
     who: 'JM',
     text: 'seen',
+    what: 'acknowledged',
+    annunciated: false,
+    configuration: 'a1b2',
     evidence: null,
   };
   const message = writeJournal(entry);

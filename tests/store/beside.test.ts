@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { Fact } from '../../src/core/facts.js';
-import type { JournalEntry } from '../../src/core/rows.js';
+import type { JournalEntry } from '../../src/core/alarm-rows.js';
 import { openState, step } from '../../src/core/step.js';
 import { FILE_NAME } from '../../src/store/open.js';
 import type { Page, PageQuery } from '../../src/store/page.js';
@@ -130,6 +130,9 @@ describe('cursors', () => {
       to: 'active',
       who: '',
       text: 'rate high',
+      what: '',
+      annunciated: false,
+      configuration: 'a1b2c3',
       evidence: null,
     };
   }

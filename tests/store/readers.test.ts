@@ -100,7 +100,7 @@ describe('a reader', () => {
   it('journal, transients and quarantine come in pages without loss', () => {
     const journal = Array.from({ length: 25 }, (_, i) => ({
       ...{ at: START + i, detectedAt: START, kind: 'notice' as const, subject: `s-${i}`, from: '', to: '' },
-      ...{ who: '', text: '', evidence: null },
+      ...{ who: '', text: '', what: '' as const, annunciated: false, configuration: '', evidence: null },
     }));
     const transients = Array.from({ length: 25 }, (_, i) => ({
       ...{ motor: `pump-${i % 3}`, from: START + i * 100, to: START + i * 100 + 50, edges: 1 },

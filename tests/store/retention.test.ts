@@ -123,7 +123,15 @@ describe('retention', () => {
         rollups: (['1m', '10m', '1h'] as const).map((period) => rollup(1, 1, { period })),
         journal: [0, 1].map((i) => ({
           ...{ at: START + i * DAY, detectedAt: START, kind: 'notice' as const, subject: 's', from: '' },
-          ...{ to: '', who: '', text: 't', evidence: null },
+          ...{
+            to: '',
+            who: '',
+            text: 't',
+            what: '' as const,
+            annunciated: false,
+            configuration: '',
+            evidence: null,
+          },
         })),
       }),
     );

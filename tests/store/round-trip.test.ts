@@ -191,6 +191,7 @@ describe('records', () => {
     const entry = {
       ...{ at: START, detectedAt: START + 5, kind: 'alarm' as const, subject: 'pump-1.de-rate-high' },
       ...{ from: 'normal', to: 'unacknowledged', who: '', text: 'raised — über', evidence: EVIDENCE },
+      ...{ what: 'raised' as const, annunciated: true, configuration: 'a1b2c3' },
     };
     const diagnostic = (at: number, detail: string) => ({
       subject: 'pump-1/de',

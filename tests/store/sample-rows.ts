@@ -1,9 +1,11 @@
 /** Rows of every kind for tests of the store, and folders to keep them in. */
+import { newAlarm } from '../../src/core/alarm.js';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Need } from '../../src/core/needs.js';
-import type { AlarmRecord, Evidence, Increment, Outputs, RollupAdd, Segment } from '../../src/core/rows.js';
+import type { AlarmRecord, Evidence } from '../../src/core/alarm-rows.js';
+import type { Increment, Outputs, RollupAdd, Segment } from '../../src/core/rows.js';
 import { Class, Reason } from '../../src/core/words.js';
 import type { Applied } from '../../src/store/writer.js';
 import type { Store } from '../../src/store/store.js';
@@ -124,29 +126,24 @@ export const EVIDENCE: Evidence = {
 };
 
 export function alarm(some: Partial<AlarmRecord> = {}): AlarmRecord {
+  const id = 'pump-1.de-rate-high';
   return {
-    id: 'pump-1.de-rate-high',
-    motor: 'pump-1',
-    alarm: 'de-rate-high',
-    sensor: 'pump-1/de',
-    kind: 'rate-high',
-    priority: 'low',
-    active: true,
-    acknowledged: false,
-    latched: false,
-    shelvedUntil: null,
-    suppressedBy: null,
-    outOfService: false,
-    state: 'unacknowledged',
-    since: START,
-    onMs: 300_000,
-    offMs: 0,
-    returnFrom: null,
-    returnPulses: 0,
-    returnMs: 0,
-    evidence: EVIDENCE,
-    acknowledgedBy: '',
-    note: '',
+    ...newAlarm({
+      id,
+      motor: 'pump-1',
+      alarm: 'de-rate-high',
+      sensor: 'pump-1/de',
+      kind: 'rate-high',
+      priority: 'low',
+    }),
+    ...{
+      active: true,
+      acknowledged: false,
+      state: 'unacknowledged',
+      since: START,
+      onMs: 300_000,
+      evidence: EVIDENCE,
+    },
     ...some,
   };
 }

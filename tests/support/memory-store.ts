@@ -7,13 +7,12 @@ import type { Fact } from '../../src/core/facts.js';
 import type { Finding, MaintenanceAction } from '../../src/core/maintenance-rows.js';
 import type { Answer, Need, Restored } from '../../src/core/needs.js';
 import type { Plan } from '../../src/core/plan.js';
+import type { AlarmRecord, JournalEntry } from '../../src/core/alarm-rows.js';
 import type {
-  AlarmRecord,
   Burst,
   Chain,
   DriveRow,
   Increment,
-  JournalEntry,
   Outputs,
   PresenceRow,
   RollupAdd,

@@ -2,6 +2,7 @@
  * Once a day: each sensor among its sisters. `above-peers` when two looks a day apart call it odd; `silent-in-company`
  * when two looks find no pulse where the sisters count, and no remedy explains it.
  */
+import { enter } from '../journal.js';
 import { dispersionOver } from '../../stats/dispersion.js';
 import { alarmOf, transition } from '../alarm.js';
 import { format } from '../figures.js';
@@ -116,16 +117,12 @@ function tellTorn(
   const high = group.filter((sensor) => (scores.get(sensor.key)?.ratio ?? 0) > 1).map(({ key }) => key);
   const company = companyOf(first);
   if (torn && !state.torn.has(company)) {
-    state.out.journal.push({
+    enter(state, {
       at: day + DAY_MS,
-      detectedAt: state.now,
       kind: 'notice',
       subject: first.motor.plan.dutyGroup,
-      from: '',
       to: 'peers-torn',
-      who: '',
       text: `half of the ${motors} motors compared discharge more than twice as often as the other half (${high.join(', ')}): which half is odd cannot be told from the counts`,
-      evidence: null,
     });
   }
   if (torn) state.torn.add(company);

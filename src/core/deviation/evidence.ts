@@ -1,7 +1,7 @@
 /** Freezes what a deviation alarm was decided on: what was counted, what was expected, and the sentence that says it. */
 import { format } from '../figures.js';
 import type { DeviationAlarmPlan } from '../plan.js';
-import type { Evidence } from '../rows.js';
+import type { Evidence } from '../alarm-rows.js';
 import type { CoreState, SensorState } from '../state.js';
 import { stripOf } from '../strip.js';
 

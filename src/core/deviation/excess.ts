@@ -7,7 +7,7 @@
  */
 import { alarmOf, transition } from '../alarm.js';
 import type { DeviationAlarmPlan } from '../plan.js';
-import type { AlarmRecord } from '../rows.js';
+import type { AlarmRecord } from '../alarm-rows.js';
 import type { CoreState, SensorState } from '../state.js';
 import type { Minute } from '../periods.js';
 import { PERIOD_MS } from '../words.js';

@@ -2,6 +2,7 @@
  * The watch over one sensor: takes its closed hours, a few sensors a tick, so that no step takes long. First what the hour
  * says against the yardsticks that were known before it, then what it adds to them.
  */
+import { enter } from '../journal.js';
 import { Class, PERIOD_MS } from '../words.js';
 import type { Sums } from '../rows.js';
 import type { DeviationAlarmPlan } from '../plan.js';
@@ -131,17 +132,7 @@ function learn(state: CoreState, sensor: SensorState, hour: number): void {
 }
 
 export function tell(state: CoreState, sensor: SensorState, at: number, to: string, text: string): void {
-  state.out.journal.push({
-    at,
-    detectedAt: state.now,
-    kind: 'notice',
-    subject: sensor.key,
-    from: '',
-    to,
-    who: '',
-    text,
-    evidence: null,
-  });
+  enter(state, { at, kind: 'notice', subject: sensor.key, to, text });
 }
 
 function tellMissing(state: CoreState, sensor: SensorState, at: number, lacking: Lacking | null): void {
