@@ -6,25 +6,11 @@ import { z } from 'zod';
 import { FAILURE_MODE_NAMES, LUBRICANT_CONDITIONS, VISIBLE_SIGNS } from './inspection-terms.js';
 import { ACTION_KINDS, BEARING_KINDS, BEARING_WORK, BOTH_ENDS } from './maintenance-terms.js';
 import { NAME_PATTERN, NAME_RULE } from './names.js';
+import { freeText, person } from './person.js';
 import { timeSchema, utcSchema } from './time.js';
 
-/** Longest free text of an entry, in characters. */
-export const NOTE_LENGTH_MAX = 500;
 const MANY_MAX = 8;
 
-/** Terminals obey control characters, and no store keeps lone halves of a surrogate pair as they are. */
-const PLAIN_PATTERN = /^[^\p{Cc}\p{Cs}]*$/u;
-const NOTE_PATTERN = /^(?:[^\p{Cc}\p{Cs}]|[\n\t])*$/u;
-const PLAIN_RULE = 'expected text without control characters';
-
-const person = z
-  .string()
-  .trim()
-  .min(1, { error: 'expected a name or initials' })
-  .max(64)
-  .regex(PLAIN_PATTERN, { error: PLAIN_RULE })
-  .describe('name or initials of the person');
-const freeText = z.string().trim().max(NOTE_LENGTH_MAX).regex(NOTE_PATTERN, { error: PLAIN_RULE });
 const note = freeText.default('').describe('free text');
 const place = z.string().regex(NAME_PATTERN, { error: `expected ${NAME_RULE}` });
 const when = timeSchema.optional().describe('when it was done; now unless given');

@@ -4,19 +4,19 @@
  */
 import { gatewayPresenceTopic } from '../shared/topics.js';
 import { writeGatewayPresence } from '../shared/write-messages.js';
-import type { AcknowledgeAnswer, LiveEvent, Metric } from './api/deps.js';
+import type { AlarmWish, LiveEvent, Metric } from './api/deps.js';
 import type { Config } from './config/config.js';
 import { isLoopback, type Endpoint } from './config/endpoint.js';
-import { resolveSecrets } from './config/secrets.js';
+import type { ActAnswer, AlarmRecord } from './core/alarm-rows.js';
 import type { Plan } from './core/plan.js';
 import { SYSTEM_CLOCK } from './engine/clock.js';
 import { EngineHost, type InlineParts } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
 import type { EngineFigures, FromEngine, Told } from './engine/protocol.js';
 import { startBroker } from './intake/broker.js';
-import type { Login } from './intake/credentials.js';
 import type { Arrival, Intake, IntakeFigures } from './intake/intake.js';
 import type { Log } from './intake/log-limit.js';
+import { readLogins } from './gateway-logins.js';
 import { makeMetrics } from './gateway-metrics.js';
 
 /** Silence after which a pipe counts as blocked. */
@@ -52,7 +52,9 @@ export interface Gateway {
   metrics(): readonly Metric[];
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
-  acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer>;
+  operate(wish: AlarmWish): Promise<readonly ActAnswer[]>;
+  /** alarms of the gateway itself that stand now */
+  ownAlarms(): readonly AlarmRecord[];
   maintain(call: MaintenanceCall): Promise<EntryResult>;
   /** All or nothing: on rejection everything is as before. `note` goes into the journal. */
   reload(config: Config, plan: Plan, note: string): Promise<void>;
@@ -83,6 +85,8 @@ class WiredGateway implements Gateway {
   #engine!: EngineHost;
   #reasons: readonly string[] = ['the engine is starting'];
   #figures: EngineFigures | null = null;
+  /** the alarm that it cannot store; null: it can */
+  #halted: AlarmRecord | null = null;
   #heardAt = performance.now();
   #recorder: ((recorded: Recorded) => void) | null = null;
   readonly #listeners = new Set<(event: LiveEvent) => void>();
@@ -156,6 +160,7 @@ class WiredGateway implements Gateway {
         return;
       case 'halted':
         this.#reasons = [message.reason];
+        this.#halted = message.record;
         this.#intake.halt(message.reason);
         this.#intake.publish([message.alarm]);
         return;
@@ -172,6 +177,7 @@ class WiredGateway implements Gateway {
 
   async #open(message: Extract<FromEngine, { kind: 'ready' }>): Promise<void> {
     this.#clockOffsetMs = message.clockOffsetMs;
+    this.#halted = null;
     await this.#intake.restoreRetained(message.retained.map((kept) => ({ ...kept, retain: true })));
     if (this.#isStopping) return;
     this.#intake.publish(message.alarms);
@@ -237,8 +243,12 @@ class WiredGateway implements Gateway {
     return () => void this.#listeners.delete(listener);
   }
 
-  async acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer> {
-    return (await this.#engine.call({ do: 'acknowledge', alarm: id, who, note })) as AcknowledgeAnswer;
+  async operate(wish: AlarmWish): Promise<readonly ActAnswer[]> {
+    return (await this.#engine.call({ do: 'operate', ...wish })) as readonly ActAnswer[];
+  }
+
+  ownAlarms(): readonly AlarmRecord[] {
+    return this.#halted === null ? [] : [this.#halted];
   }
 
   async maintain(call: MaintenanceCall): Promise<EntryResult> {
@@ -278,15 +288,4 @@ class WiredGateway implements Gateway {
     await this.#intake.stop();
     await this.#engine.stop();
   }
-}
-
-/** null: no users are configured. Throws with every password that cannot be had. */
-function readLogins(config: Config, log: Log): Login[] | null {
-  if (config.mqtt.users === null) return null;
-  const secrets = resolveSecrets(config);
-  if (!secrets.ok) throw new Error(secrets.problems.join('\n'));
-  for (const warning of secrets.warnings) log.warn({}, warning);
-  return config.mqtt.users.map(({ name, role, sensors, motors }) => {
-    return { name, role, sensors, motors, password: secrets.passwords.get(name)! };
-  });
 }

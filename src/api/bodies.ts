@@ -4,7 +4,7 @@
  * Times are RFC 3339 with milliseconds and Z; null means "not known", never zero. Rates: pulses per minute of exposure.
  */
 import { z } from 'zod';
-import { acknowledgeBody } from '../../shared/api.js';
+import { ALARM_STATES } from '../../shared/alarm-terms.js';
 import { TOLD_RUN_STATES } from '../../shared/ledger-terms.js';
 import {
   alarmSchema,
@@ -71,7 +71,22 @@ export const transientsBody = z.object({ transients: z.array(transientBody), nex
 export const actionsBody = z.object({ actions: z.array(actionSchema), next });
 export const findingsBody = z.object({ findings: z.array(findingSchema), next });
 export const alarmBody = alarmSchema;
-export const alarmsBody = z.object({ now: utcSchema, alarms: z.array(alarmSchema) });
+export const alarmsBody = z.object({
+  now: utcSchema,
+  zone: z.string().describe('IANA time zone of the site'),
+  alarms: z.array(alarmSchema),
+});
+export const actResultsBody = z.object({
+  results: z.array(
+    z.object({
+      id: z.string(),
+      done: z.boolean(),
+      state: z.enum(ALARM_STATES).nullable().describe('as it is now; null: there is no such alarm'),
+      reason: z.string().describe('why it was not done, in a word; empty: it was'),
+      says: z.string().describe('the same in a sentence'),
+    }),
+  ),
+});
 export const journalBody = z.object({ journal: z.array(journalSchema), next });
 
 export const ledgerBody = z.object({
@@ -124,8 +139,6 @@ export const quarantineBody = z.object({
   next,
 });
 
-export const acknowledgeRequest = acknowledgeBody;
-
 export const backupRequest = z.strictObject({
   path: z
     .string()
@@ -142,6 +155,7 @@ export const problemBody = z.object({
   status: z.int(),
   detail: z.string(),
   hint: z.string(),
+  reason: z.string().optional().describe('the refusal in a word, where there are several'),
   faults: z.array(z.object({ name: z.string(), fault: z.string() })).optional(),
 });
 

@@ -4,10 +4,10 @@
  * Times are milliseconds since the epoch, UTC.
  */
 import type { ActionRequest, FindingRequest } from '../../shared/maintenance.js';
-import type { MotorKey, SensorKey } from '../core/facts.js';
+import type { AlarmAct, MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
-import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
+import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
@@ -162,9 +162,13 @@ export interface Metric {
   readonly values: readonly { readonly labels?: Readonly<Record<string, string>>; readonly value: number }[];
 }
 
-export type AcknowledgeAnswer =
-  | { readonly ok: true; readonly alarm: AlarmRecord }
-  | { readonly ok: false; readonly reason: 'unknown-alarm' | 'nothing-to-acknowledge' };
+/** What a person does to alarms. */
+export interface AlarmWish {
+  readonly alarms: readonly string[];
+  readonly act: AlarmAct;
+  readonly who: string;
+  readonly note: string;
+}
 
 export interface ApiDeps {
   readonly version: string;
@@ -176,7 +180,10 @@ export interface ApiDeps {
   readonly advice: AdviceReader;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
-  acknowledge(id: string, who: string, note: string): Promise<AcknowledgeAnswer>;
+  /** one answer for each alarm, in their order; all in one transaction */
+  operate(wish: AlarmWish): Promise<readonly ActAnswer[]>;
+  /** alarms of the gateway itself that stand now: the store has none of them */
+  ownAlarms(): readonly AlarmRecord[];
   maintain(wish: EntryWish): Promise<EntryAnswer>;
   /** writes a consistent copy of the store to a new file; rejects with `code` and `hint` on failure */
   backup(path: string): Promise<{ bytes: number }>;

@@ -12,6 +12,8 @@ export interface Problem {
   readonly detail: string;
   /** what the caller can do */
   readonly hint: string;
+  /** the refusal in a word, for programs */
+  readonly reason?: string;
   /** wrong parameters or fields, by name */
   readonly faults?: readonly { readonly name: string; readonly fault: string }[];
 }

@@ -27,6 +27,7 @@ import { bearingLifeRoute } from './routes/bearing-life.js';
 import { countRoutes } from './routes/counts.js';
 import { historyRoutes } from './routes/history.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
+import { alarmRoutes } from './routes/alarms.js';
 import { stateRoutes } from './routes/state.js';
 
 const BODY_BYTES_MOST = 16_384;
@@ -66,6 +67,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
   const routes = [
     ...stateRoutes(latest),
+    ...alarmRoutes,
     ...historyRoutes,
     ...maintenanceRoutes,
     bearingLifeRoute,

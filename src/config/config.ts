@@ -43,6 +43,11 @@ export interface NameplateConfig {
   readonly frameMm: number | null;
 }
 
+/** Being set up, up to a time (ms); null: until the configuration says otherwise. */
+export interface CommissioningConfig {
+  readonly until: number | null;
+}
+
 export interface PositionConfig {
   readonly position: string;
   readonly intervalMs: number;
@@ -105,6 +110,8 @@ export interface MotorConfig {
   readonly zone: string;
   readonly dutyGroup: string;
   readonly nameplate: NameplateConfig;
+  /** null: it is not */
+  readonly commissioning: CommissioningConfig | null;
   readonly drive: DriveConfig;
   readonly positions: readonly PositionConfig[];
   readonly rateAlarms: readonly RateAlarmConfig[];

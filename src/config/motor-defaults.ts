@@ -29,6 +29,12 @@ export const DEFAULT_REORDER_EXTRA_MS = 5_000;
 /** Deadband as a share of the setpoint. Our choice. */
 export const DEFAULT_DEADBAND_SHARE = 0.1;
 
+/**
+ * Longest shelf, hours. Common practice, no source: what is shelved comes back by the same shift of the next day at the
+ * latest; what is to be away for longer is maintenance, and is taken out of service.
+ */
+export const DEFAULT_SHELF_HOURS_MAX = 24;
+
 /** Bearing erosion takes weeks, hence the low priority. */
 export const DEFAULT_RATE_ALARM = {
   onDelayMs: 300_000,

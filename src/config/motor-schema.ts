@@ -4,6 +4,7 @@
  * What a motor must have in the end is checked when template and motor are merged (see motors.ts).
  */
 import * as z from 'zod';
+import { readTime, TIME_RULE } from '../../shared/time.js';
 import {
   DEFAULT_CONDITION_ALARM,
   DEFAULT_DRIVE,
@@ -206,6 +207,23 @@ const nameplateFragment = mapping(
   'What the nameplate says. Only hypotheses use it: the usual mechanism differs with size.',
 ).meta({ id: 'nameplate' });
 
+const COMMISSIONING_EXPECTED = `true, false, or the end as ${TIME_RULE}`;
+
+const commissioning = z
+  .union(
+    [
+      z.boolean({ error: COMMISSIONING_EXPECTED }),
+      z.string({ error: COMMISSIONING_EXPECTED }).refine((text) => readTime(text) !== null, {
+        error: COMMISSIONING_EXPECTED,
+      }),
+    ],
+    { error: COMMISSIONING_EXPECTED },
+  )
+  .meta({
+    description:
+      'Being set up: its counts compare with nothing yet, so its deviation alarms are suppressed. A time: until then.',
+  });
+
 const fragment = {
   zone: optional(
     name('Motors that hear the same interference; bursts common to a zone are set aside.'),
@@ -213,6 +231,7 @@ const fragment = {
   ),
   dutyGroup: optional(name('Motors on the same duty, which may be compared. Absent: compared with none.')),
   nameplate: optional(nameplateFragment),
+  commissioning: optional(commissioning, false),
   drive: optional(driveFragment),
   positions: optional(
     z

@@ -1,7 +1,9 @@
 /**
  * From merged entries to motors: defaults filled in, names expanded, what a motor must have demanded.
  */
+import { readTime } from '../../shared/time.js';
 import type {
+  CommissioningConfig,
   ConditionAlarmConfig,
   DriveConfig,
   MotorConfig,
@@ -40,6 +42,7 @@ export function buildMotors(entry: MergedEntry, report: Report): MotorConfig[] {
       powerKw: fragment.nameplate?.powerKw ?? null,
       frameMm: fragment.nameplate?.frameMm ?? null,
     },
+    commissioning: buildCommissioning(fragment.commissioning),
     drive: buildDrive(fragment),
     rateAlarms: RATE_ALARM_KINDS.flatMap((kind) => buildRateAlarm(kind, entry, positions, report)),
     conditionAlarms: buildConditionAlarms(fragment),
@@ -56,6 +59,11 @@ export function buildMotors(entry: MergedEntry, report: Report): MotorConfig[] {
       coupledTo: one.coupledTo.filter((motor) => motor !== key),
     })),
   }));
+}
+
+function buildCommissioning(given: MotorFragment['commissioning'] = false): CommissioningConfig | null {
+  if (given === false) return null;
+  return { until: given === true ? null : readTime(given) };
 }
 
 function buildDrive(fragment: MotorFragment): DriveConfig {

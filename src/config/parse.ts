@@ -81,7 +81,7 @@ function assemble(
   dutyGroups: Config['dutyGroups'],
   file: string,
 ): Config {
-  const { site, timeZone, mqtt, http, storage, core, gate, common, alarmBudget, baseline } = content;
+  const { site, timeZone, mqtt, http, storage, core, gate, common, alarms, alarmBudget, baseline } = content;
   const { users, ...limits } = mqtt;
   return {
     file,
@@ -97,6 +97,7 @@ function assemble(
     core,
     gate,
     common,
+    alarms,
     alarmBudget,
     baseline,
     dutyGroups,

@@ -26,6 +26,7 @@ export function toPlan(config: Config): Plan {
     ),
     motors: new Map(motors.map((motor) => [motor.key, planMotor(motor)])),
     sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
+    shelfMaxMs: Math.round(config.alarms.shelfHoursMax * 3_600_000),
     rateAlarms: planRateAlarms(config),
     baseline: {
       ageMaxMs: config.baseline.ageMaxDays * DAY_MS,
@@ -82,7 +83,7 @@ export function conditionOnDelayMs(alarm: ConditionAlarmConfig, longestMs: numbe
 }
 
 function planMotor(motor: MotorConfig): MotorPlan {
-  const { key, zone, dutyGroup, drive } = motor;
+  const { key, zone, dutyGroup, commissioning, drive } = motor;
   const { heartbeatMs, rampMs, clockErrorMs } = drive;
   return {
     key,
@@ -92,6 +93,7 @@ function planMotor(motor: MotorConfig): MotorPlan {
     heartbeatMs,
     rampMs,
     clockErrorMs,
+    ...(commissioning === null ? {} : { commissioning }),
   };
 }
 

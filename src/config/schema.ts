@@ -16,6 +16,7 @@ import {
 } from './leaves.js';
 import { baselineSection } from './deviation-schema.js';
 import { DutyGroupsSchema } from './duty-group-schema.js';
+import { DEFAULT_SHELF_HOURS_MAX } from './motor-defaults.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
 import { endpointText } from './endpoint.js';
 import { timeZone } from './time-zone.js';
@@ -216,6 +217,18 @@ const alarmBudget = section(
   'How many alarms by mere chance the site accepts.',
 );
 
+const alarms = section(
+  {
+    shelfHoursMax: decimal(
+      0.25,
+      720,
+      'hours',
+      'Longest time for which an operator may shelve an alarm; for longer it is taken out of service.',
+    ).default(DEFAULT_SHELF_HOURS_MAX),
+  },
+  'What operators may do with alarms.',
+);
+
 /** The whole file. */
 export const FileSchema = mapping(
   {
@@ -227,6 +240,7 @@ export const FileSchema = mapping(
     core,
     gate,
     common,
+    alarms,
     alarmBudget,
     baseline: baselineSection,
     dutyGroups: DutyGroupsSchema,

@@ -3,6 +3,7 @@
  * conditions. Progress comes from recorded ticks only, so no device's clock makes another one late.
  */
 import { alarmOf, transition } from './alarm.js';
+import { endShelves } from './alarm-acts.js';
 import { tickWatches } from './deviation/watch.js';
 import { issueTransients } from './episode.js';
 import type { ConditionAlarmPlan } from './plan.js';
@@ -10,6 +11,7 @@ import type { AlarmRecord, Evidence } from './alarm-rows.js';
 import { regate } from './regate.js';
 import { findStretch } from './run-state.js';
 import { floorTo, nextDueAt, type Condition, type CoreState } from './state.js';
+import { judgeSuppression } from './suppression.js';
 import { sweepSensor } from './sweep.js';
 
 /** Looks at the past begun per tick: the rest waits, so that live readings never do. */
@@ -28,6 +30,8 @@ export function tick(state: CoreState, now: number): void {
   if (now <= state.now) return;
   const before = state.now;
   state.now = now;
+  endShelves(state);
+  judgeSuppression(state);
   visitSensors(state, now);
   if (floorTo(now, TRANSIENTS_EVERY_MS) > floorTo(before, TRANSIENTS_EVERY_MS)) {
     const { mayIssue, motorList } = state;

@@ -1,5 +1,6 @@
 /** The alarm's record, what its transitions rest on, and the entries of the journal. */
 import type { AlarmStateName, HeldBy, JournalChange } from '../../shared/alarm-terms.js';
+import type { AlarmRefusal } from './alarm-refusals.js';
 import type { MotorKey, RunState, SensorKey } from './facts.js';
 
 export type AlarmState = AlarmStateName;
@@ -94,4 +95,11 @@ export interface JournalEntry {
   /** revision of the configuration in force */
   configuration: string;
   evidence: Evidence | null;
+}
+
+/** What came of a person's act on an alarm. `record`: as it stands after it; null: there is no such alarm. */
+export interface ActAnswer {
+  readonly alarm: string;
+  readonly refusal: AlarmRefusal | null;
+  readonly record: AlarmRecord | null;
 }

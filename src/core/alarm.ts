@@ -1,22 +1,11 @@
-/**
- * The alarm's record and its transitions. Condition, acknowledgement and suppression are kept apart; one function
- * derives the state shown.
- * Source: IEC 62682 / ISA-18.2 and OPC 10000-9 for the terms; which transitions exist is our choice within them.
- */
-import type { JournalChange } from '../../shared/alarm-terms.js';
-import type { AlarmRecord, AlarmState, Evidence } from './alarm-rows.js';
-import { enter } from './journal.js';
-import { diagnose, type CoreState } from './state.js';
-
-/** The state shown. Out of service hides shelved, which hides suppressed; what happens underneath goes on. */
-export function deriveState(record: AlarmRecord): AlarmState {
-  if (record.outOfService) return 'out-of-service';
-  if (record.shelvedUntil !== null) return 'shelved';
-  if (record.suppressedBy !== null) return 'suppressed-by-design';
-  if (record.active) return record.acknowledged ? 'acknowledged' : 'unacknowledged';
-  if (record.latched) return record.acknowledged ? 'latched-acknowledged' : 'latched-unacknowledged';
-  return record.acknowledged ? 'normal' : 'returned-unacknowledged';
-}
+/** The alarm's record: how it begins, and how a transition of it is stored and entered in the journal. */
+import { isAct, type AlarmInput } from './alarm-inputs.js';
+import { isNotice } from './alarm-kinds.js';
+import type { AlarmRefusal } from './alarm-refusals.js';
+import type { AlarmRecord, Evidence } from './alarm-rows.js';
+import { isVisible, moveAlarm } from './alarm-table.js';
+import { entryOf } from './journal.js';
+import type { CoreState } from './state.js';
 
 /** Of an alarm that was never raised and that nobody has touched. */
 const QUIET = {
@@ -67,9 +56,10 @@ export function newAlarm(plan: {
   };
 }
 
-/** A record that an older program wrote, with what it did not know yet. */
+/** A record that an older program wrote, with what it did not know yet: it told every activation at once. */
 export function completeAlarm(kept: Partial<AlarmRecord> & Parameters<typeof newAlarm>[0]): AlarmRecord {
-  return { ...QUIET, ...kept };
+  const toldAt = kept.active === true && !isNotice(kept.kind) ? (kept.since ?? null) : null;
+  return { ...QUIET, annunciatedAt: toldAt, ...kept };
 }
 
 /** The alarm's record, made when there is none yet. */
@@ -82,80 +72,95 @@ export function alarmOf(state: CoreState, plan: Parameters<typeof newAlarm>[0]):
   return record;
 }
 
-/** What moves an alarm. */
-export type AlarmInput =
-  /** `notice`: it asks nothing of the operator, so nothing waits for an acknowledgement */
-  | { kind: 'raise'; at: number; evidence: Evidence; latching: boolean; notice?: boolean }
-  | { kind: 'return'; at: number; evidence: Evidence }
-  | { kind: 'acknowledge'; at: number; who: string; note: string }
-  | { kind: 'reset'; at: number; who: string; note: string };
-
-/** Applies one input; true when the record changed. An input that does not apply changes nothing. */
-export function moveAlarm(record: AlarmRecord, input: AlarmInput): boolean {
-  switch (input.kind) {
-    case 'raise':
-      if (record.active) return false;
-      record.active = true;
-      record.acknowledged = input.notice === true;
-      record.latched = input.latching;
-      record.since = input.at;
-      record.annunciatedAt = input.notice === true ? null : input.at;
-      record.evidence = input.evidence;
-      record.acknowledgedBy = '';
-      record.note = '';
-      break;
-    case 'return':
-      if (!record.active) return false;
-      record.active = false;
-      record.since = input.at;
-      record.evidence = input.evidence;
-      break;
-    case 'acknowledge':
-      if (record.acknowledged) return false;
-      record.acknowledged = true;
-      record.acknowledgedBy = input.who;
-      record.note = input.note;
-      break;
-    case 'reset':
-      if (record.active || !record.latched || !record.acknowledged) return false;
-      record.latched = false;
-      record.note = input.note;
-      break;
+/**
+ * Moves an alarm, puts it out and journals it, with what follows at once. Null: it moved; else why it did not, and nothing
+ * has changed then. `says`: of a person's act, for the journal; absent: the note.
+ */
+export function transition(
+  state: CoreState,
+  record: AlarmRecord,
+  input: AlarmInput,
+  says?: string,
+): AlarmRefusal | null {
+  const now = Math.max(state.now, input.at);
+  const before = { ...record };
+  const move = moveAlarm(record, input, now);
+  if (move.refusal !== null) return move.refusal;
+  const { after, what, isTold, next } = move;
+  Object.assign(record, after);
+  state.out.alarms.push(record);
+  if (what !== '') {
+    const byPerson = isAct(input);
+    const parts = {
+      at: input.at,
+      detectedAt: now,
+      kind: byPerson
+        ? ('operator' as const)
+        : isNotice(record.kind)
+          ? ('notice' as const)
+          : ('alarm' as const),
+      subject: record.id,
+      from: before.state,
+      to: record.state,
+      who: byPerson ? input.who : '',
+      text: sayInput(input, before, record, isTold, says),
+      what,
+      annunciated: isTold,
+      evidence: evidenceOf(input, record, isTold),
+    };
+    state.out.journal.push(entryOf(parts, state.plan.revision));
   }
-  record.state = deriveState(record);
-  return true;
+  if (next !== null) transition(state, record, next);
+  return null;
 }
 
-const CHANGES: Readonly<Record<AlarmInput['kind'], JournalChange>> = {
-  raise: 'raised',
-  return: 'returned',
-  acknowledge: 'acknowledged',
-  reset: 'reset',
-};
+/** What a person did needs no evidence, unless it brought to light what is told now. */
+function evidenceOf(input: AlarmInput, record: AlarmRecord, isTold: boolean): Evidence | null {
+  if (input.kind === 'raise' || input.kind === 'return') return input.evidence;
+  return isTold ? record.evidence : null;
+}
 
-/** Moves an alarm and journals it. `who` is empty where the gateway itself did. */
-export function transition(state: CoreState, record: AlarmRecord, input: AlarmInput): boolean {
-  const before = record.state;
-  if (!moveAlarm(record, input)) {
-    if (input.kind === 'acknowledge' || input.kind === 'reset') {
-      diagnose(state, record.id, `${input.kind}-without-effect`, input.at, `the alarm is ${before}`);
-    }
-    return false;
+function sayInput(
+  input: AlarmInput,
+  before: AlarmRecord,
+  after: AlarmRecord,
+  isTold: boolean,
+  says: string | undefined,
+): string {
+  const since = sayHidden(before, after, isTold);
+  switch (input.kind) {
+    case 'raise':
+    case 'return':
+      return input.evidence.says;
+    case 'expire':
+      return `${input.at < (before.shelvedUntil ?? 0) ? 'the shelf was for one return' : 'the shelf has ended'}${since}`;
+    case 'suppress':
+      return input.rule;
+    case 'unsuppress':
+      return `no longer suppressed by design${since}`;
+    case 'group':
+      return `${input.under} stands for it`;
+    case 'ungroup':
+      return `no other alarm stands for it any more${since}`;
+    case 'hold':
+    case 'unhold':
+      return '';
+    case 'acknowledge':
+    case 'confirm':
+    case 'reset':
+    case 'shelve':
+    case 'unshelve':
+    case 'take-out-of-service':
+    case 'return-to-service':
+      return `${says ?? input.note}${since}`.replace(/^; /, '');
   }
-  const isNotice = record.kind === 'silent-in-company';
-  const byPerson = input.kind === 'acknowledge' || input.kind === 'reset';
-  state.out.alarms.push(record);
-  enter(state, {
-    at: input.at,
-    kind: byPerson ? 'operator' : isNotice ? 'notice' : 'alarm',
-    subject: record.id,
-    from: before,
-    to: record.state,
-    who: byPerson ? input.who : '',
-    text: byPerson ? input.note : input.evidence.says,
-    what: CHANGES[input.kind],
-    annunciated: !byPerson && !isNotice,
-    evidence: byPerson ? null : input.evidence,
-  });
-  return true;
+}
+
+/** What came to light with this change, if anything. */
+function sayHidden(before: AlarmRecord, after: AlarmRecord, isTold: boolean): string {
+  if (isTold) return `; raised meanwhile, it still stands: ${after.evidence?.says ?? ''}`;
+  const wasMissed = !after.active && !after.acknowledged && after.annunciatedAt === null;
+  return !isVisible(before) && isVisible(after) && wasMissed
+    ? '; it was raised meanwhile and has returned'
+    : '';
 }

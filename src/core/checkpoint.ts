@@ -7,7 +7,8 @@ import { WINDOW_MS } from './ring.js';
 import type { BinSum, CheckpointRow, Increment, Sums } from './rows.js';
 import type { UnreadHour } from './deviation/watch-state.js';
 import { groupRecord, type GroupState } from './bin-group.js';
-import type { BinDispersion, ClockWatch, MotorState, SensorState } from './state.js';
+import type { BinDispersion } from './spread.js';
+import type { ClockWatch, MotorState, SensorState } from './state.js';
 import { windowOf } from './window.js';
 import { Class } from './words.js';
 

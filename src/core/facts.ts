@@ -5,6 +5,7 @@
 
 import type { FailureMode, LubricantCondition, VisibleSign } from '../../shared/inspection-terms.js';
 import type { ActionKind, BearingKind, Breaks } from '../../shared/maintenance-terms.js';
+import type { ActKind } from './alarm-inputs.js';
 import type { Answer } from './needs.js';
 
 /** `<motor>/<position>` */
@@ -67,21 +68,20 @@ export interface TickFact {
   readonly now: number;
 }
 
-/** A person acknowledges an alarm. */
-export interface AcknowledgeFact {
-  readonly kind: 'acknowledge';
-  readonly alarm: string;
-  readonly who: string;
-  readonly note: string;
-  readonly receivedAt: number;
-}
+/** What a person does to an alarm. `until`: ms. */
+export type AlarmAct =
+  | { readonly do: Exclude<ActKind, 'shelve'> }
+  | { readonly do: 'shelve'; readonly until: number; readonly once: boolean };
 
-/** A person resets a latched alarm that has returned. */
-export interface ResetFact {
-  readonly kind: 'reset';
+/** A person acts on an alarm. The core answers in `Outputs.answers`. */
+export interface OperateFact {
+  readonly kind: 'operate';
   readonly alarm: string;
+  readonly act: AlarmAct;
   readonly who: string;
   readonly note: string;
+  /** the same in one sentence, for the journal; empty: the note says it all */
+  readonly says: string;
   readonly receivedAt: number;
 }
 
@@ -144,8 +144,7 @@ export type Fact =
   | DrivePresenceFact
   | SensorPresenceFact
   | TickFact
-  | AcknowledgeFact
-  | ResetFact
+  | OperateFact
   | ActionFact
   | FindingFact
   | WithdrawFact

@@ -143,6 +143,8 @@ export function newState(plan: Plan): CoreState {
     zones,
     groups,
     alarms: new Map(),
+    shelfEndsAt: 0,
+    suppressionAt: 0,
     maintenance: openMaintenance([], []),
     rateAlarms,
     deviationAlarms: alarmsBySensor(plan.deviationAlarms),

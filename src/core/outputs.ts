@@ -29,6 +29,7 @@ export function emptyOutputs(): Outputs {
     diagnostics: [],
     checkpoints: [],
     rates: [],
+    answers: [],
     needs: [],
   };
 }

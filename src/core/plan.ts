@@ -31,6 +31,8 @@ export interface MotorPlan {
   readonly heartbeatMs: number | null;
   readonly rampMs: number;
   readonly clockErrorMs: number;
+  /** its deviation alarms are suppressed up to then; null: until the configuration says otherwise; absent: they are not */
+  readonly commissioning?: { readonly until: number | null };
 }
 
 export type AxisName = 'speed' | 'load' | 'switching' | 'temperature' | 'dcLink';
@@ -168,6 +170,8 @@ export interface Plan {
   readonly sensors: ReadonlyMap<SensorKey, SensorPlan>;
   /** duty groups that have axes; what motors of other groups run is in one bin, `all` */
   readonly dutyGroups: ReadonlyMap<string, DutyGroupPlan>;
+  /** longest time for which an alarm may be shelved */
+  readonly shelfMaxMs: number;
   readonly rateAlarms: readonly RateAlarmPlan[];
   readonly conditionAlarms: readonly ConditionAlarmPlan[];
   readonly baseline: BaselinePlan;

@@ -3,7 +3,7 @@
  * The shell writes one step's outputs in one transaction, in the order of the fields of `Outputs`.
  */
 import type { Finding, MaintenanceAction } from './maintenance-rows.js';
-import type { AlarmRecord, JournalEntry } from './alarm-rows.js';
+import type { ActAnswer, AlarmRecord, JournalEntry } from './alarm-rows.js';
 import type { MotorKey, RunState, SensorKey } from './facts.js';
 import type { Need } from './needs.js';
 import type { RateCounts } from './rate.js';
@@ -185,6 +185,8 @@ export interface Outputs {
   checkpoints: CheckpointRow[];
   /** not stored: for live subscribers, see `rateOf` */
   rates: RateCounts[];
+  /** not stored: to people who acted on alarms, in the order of their facts */
+  answers: ActAnswer[];
   /** the shell applies all of the above, then answers these with `stored` facts, until there are none */
   needs: Need[];
 }

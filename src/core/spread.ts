@@ -7,7 +7,7 @@ import { dispersionOver } from '../stats/dispersion.js';
 import { joinBins } from './bin-sums.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
 import type { Increment, Spread } from './rows.js';
-import type { BinDispersion, CoreState, SensorState } from './state.js';
+import type { CoreState, SensorState } from './state.js';
 import { windowOf } from './window.js';
 import { Class, PERIOD_MS } from './words.js';
 
@@ -16,6 +16,11 @@ const BLOCKS = [1, 6, 60, 360] as const;
 const HOURS_KEPT = 96;
 
 export const HOUR_MS = PERIOD_MS['1h'];
+
+export interface BinDispersion {
+  dispersion: number;
+  uncertain: boolean;
+}
 
 /**
  * Sums over the running windows of one hour (start in ms), one for each condition bin that ran, in order of their names.

@@ -28,6 +28,7 @@ import type {
   WindowIssued,
 } from './rows.js';
 import type { Timeline } from './run-state.js';
+import type { BinDispersion } from './spread.js';
 import type { WindowRing } from './ring.js';
 import type { Minute, OpenPeriod } from './periods.js';
 
@@ -70,11 +71,6 @@ export interface ClockWatch {
   /** readings on end whose time agrees, while the clock counts as off */
   inOrder: number;
   off: boolean;
-}
-
-export interface BinDispersion {
-  dispersion: number;
-  uncertain: boolean;
 }
 
 export interface SensorState {
@@ -203,6 +199,9 @@ export interface CoreState {
   /** duty groups with condition bins */
   groups: Map<string, GroupState>;
   alarms: Map<string, AlarmRecord>;
+  /** no tick before these ends a shelf, or changes what the design suppresses */
+  shelfEndsAt: number;
+  suppressionAt: number;
   maintenance: MaintenanceState;
   conditions: Condition[];
   /** rate alarms by sensor, from the plan */

@@ -6,7 +6,7 @@
  * `openState(newPlan, what the store kept)` between two batches; nothing is lost, alarms keep their state.
  */
 import { tick } from './agenda.js';
-import { transition } from './alarm.js';
+import { takeAct } from './alarm-acts.js';
 import {
   CHECKPOINT_VERSION,
   coreRow,
@@ -18,7 +18,7 @@ import {
 } from './checkpoint.js';
 import { watchRow } from './deviation/watch-state.js';
 import { addDrive, addPresence } from './drive.js';
-import type { AcknowledgeFact, Fact, ResetFact } from './facts.js';
+import type { Fact } from './facts.js';
 import { takeAction, takeFinding, takeWithdrawal } from './maintenance.js';
 import type { Restored } from './needs.js';
 import { askForNeighbours } from './neighbours.js';
@@ -28,7 +28,7 @@ import { emptyStep, newState } from './new-state.js';
 import { takeReading } from './reading.js';
 import { restoreState } from './restore.js';
 import type { Outputs } from './rows.js';
-import { diagnose, type CoreState } from './state.js';
+import type { CoreState } from './state.js';
 
 export type { CoreState } from './state.js';
 export { hasWork } from './agenda.js';
@@ -88,9 +88,8 @@ function take(state: CoreState, fact: Fact): void {
     case 'tick':
       tick(state, fact.now);
       return;
-    case 'acknowledge':
-    case 'reset':
-      answerAlarm(state, fact);
+    case 'operate':
+      takeAct(state, fact);
       return;
     case 'action':
       takeAction(state, fact);
@@ -108,21 +107,6 @@ function take(state: CoreState, fact: Fact): void {
       return;
     }
   }
-}
-
-function answerAlarm(state: CoreState, fact: AcknowledgeFact | ResetFact): void {
-  const record = state.alarms.get(fact.alarm);
-  if (record === undefined) {
-    diagnose(
-      state,
-      fact.alarm,
-      'no-such-alarm',
-      fact.receivedAt,
-      `${fact.who} answered an alarm that was never raised`,
-    );
-    return;
-  }
-  transition(state, record, { kind: fact.kind, at: fact.receivedAt, who: fact.who, note: fact.note });
 }
 
 /** What is put out once a step: rates, records of what changed, each segment and alarm in its last form. */

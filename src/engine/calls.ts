@@ -1,11 +1,10 @@
 /** What a person or the main thread asks of the engine, one at a time and between two batches. */
-import type { Fact } from '../core/facts.js';
 import { entryOf } from '../core/journal.js';
-import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
-import type { Diagnostic } from '../core/rows.js';
+import type { JournalEntry } from '../core/alarm-rows.js';
 import type { Plan } from '../core/plan.js';
+import { runAlarmCall } from './alarm-calls.js';
 import { runMaintenanceCall, type EntryContext } from './maintenance-calls.js';
-import type { AcknowledgeResult, Call } from './protocol.js';
+import type { Call } from './protocol.js';
 
 /** What a call may do with the engine. Throws when the engine is halted. */
 export interface CallContext extends EntryContext {
@@ -18,8 +17,8 @@ export interface CallContext extends EntryContext {
 
 export async function runCall(call: Call, context: CallContext): Promise<unknown> {
   switch (call.do) {
-    case 'acknowledge':
-      return acknowledge(call, context);
+    case 'operate':
+      return runAlarmCall(call, context);
     case 'enter-action':
     case 'enter-finding':
     case 'withdraw':
@@ -41,22 +40,6 @@ export async function runCall(call: Call, context: CallContext): Promise<unknown
       context.stop();
       return null;
   }
-}
-
-function acknowledge(call: Extract<Call, { do: 'acknowledge' }>, context: CallContext): AcknowledgeResult {
-  const { alarm, who, note: text } = call;
-  let record: AlarmRecord | undefined;
-  const said: Diagnostic[] = [];
-  const fact: Fact = { kind: 'acknowledge', alarm, who, note: text, receivedAt: context.now() };
-  context.commit([fact], [], (out) => {
-    record ??= out.alarms.find(({ id }) => id === alarm);
-    said.push(...out.diagnostics.filter(({ subject }) => subject === alarm));
-  });
-  if (said.some(({ kind }) => kind === 'no-such-alarm')) return { ok: false, reason: 'unknown-alarm' };
-  if (record === undefined || said.some(({ kind }) => kind === 'acknowledge-without-effect')) {
-    return { ok: false, reason: 'nothing-to-acknowledge' };
-  }
-  return { ok: true, alarm: record };
 }
 
 function note(kind: JournalEntry['kind'], context: CallContext, text: string, who = ''): JournalEntry {

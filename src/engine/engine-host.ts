@@ -7,7 +7,7 @@ import { Clock, SYSTEM_CLOCK, type ClockSources } from './clock.js';
 import { CORE, type EngineCore } from './engine-core.js';
 import type { EngineStore } from './engine-store.js';
 import { Engine } from './engine.js';
-import { tellHalt, type Halt } from './gateway-alarm.js';
+import { recordHalt, tellHalt, type Halt } from './gateway-alarm.js';
 import type { Call, CallFault, EngineSettings, FromEngine, ToEngine } from './protocol.js';
 import { openEngineStore } from './store-adapter.js';
 
@@ -154,7 +154,7 @@ export class EngineHost {
     const reason = 'the engine ended and is started again';
     this.#died ??= { cause: 'storage-failed', reason, at: Date.now() };
     const alarm = tellHalt(this.#settings.plan.site, this.#died, false);
-    this.#wishes.onMessage({ kind: 'halted', reason, alarm });
+    this.#wishes.onMessage({ kind: 'halted', reason, alarm, record: recordHalt(this.#died, false) });
     this.#restart = setTimeout(() => this.#start(), this.#restartMs);
     this.#restartMs = Math.min(RESTART_MOST_MS, this.#restartMs * 2);
   }

@@ -12,7 +12,7 @@ import type { EngineCore } from './engine-core.js';
 import { readEngineRecord } from './engine-record.js';
 import type { EngineStore } from './engine-store.js';
 import { causeOf, explainFailure, faultOf } from './failure.js';
-import { journalHalt, tellHalt, type Halt } from './gateway-alarm.js';
+import { journalHalt, recordHalt, tellHalt, type Halt } from './gateway-alarm.js';
 import type { Call, FrameBatch, FromEngine, HaltCause, ToEngine, Told } from './protocol.js';
 import { QuarantineBudget } from './quarantine.js';
 import { readRetained } from './retained.js';
@@ -178,7 +178,8 @@ export class Engine<S> {
     this.#running = null;
     if (this.#halted?.cause !== cause) this.#halted = { cause, reason, at: this.#wishes.clock.now() };
     const alarm = tellHalt(this.#plan.site, this.#halted, false);
-    this.#wishes.post({ kind: 'halted', reason, alarm }, []);
+    const record = recordHalt(this.#halted, false);
+    this.#wishes.post({ kind: 'halted', reason, alarm, record }, []);
     const waitMs = this.#retryMs;
     this.#retryMs = Math.min(RETRY_MOST_MS, waitMs * 2);
     this.#setTimer(waitMs, { kind: 'recover' });

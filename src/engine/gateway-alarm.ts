@@ -4,7 +4,8 @@
  */
 import { alarmTopic } from '../../shared/topics.js';
 import { writeAlarm } from '../../shared/write-messages.js';
-import type { JournalEntry } from '../core/alarm-rows.js';
+import { GATEWAY_ADVICE } from '../core/alarm-advice.js';
+import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import { newAlarm } from '../core/alarm.js';
 import { entryOf } from '../core/journal.js';
 import type { HaltCause, OutMessage } from './protocol.js';
@@ -16,36 +17,18 @@ export interface Halt {
   readonly at: number;
 }
 
-const ADVICE: Readonly<Record<HaltCause, { consequence: string; action: string }>> = {
-  'storage-full': {
-    consequence: 'Nothing is taken in: devices keep counting, and send again once there is room.',
-    action: 'Free space on the disk that holds the data directory.',
-  },
-  'storage-failed': {
-    consequence: 'Nothing is taken in: devices keep counting, and send again once it can be stored.',
-    action: 'Look at the log and at the disk that holds the data directory.',
-  },
-  'clock-wrong': {
-    consequence: 'Nothing is taken in: what came in could not be dated.',
-    action: 'Set the clock of the gateway, or let it go on from its last time.',
-  },
-};
+/** The alarm's record; it has none in the store. */
+export function recordHalt({ cause, reason, at }: Halt, isOver: boolean): AlarmRecord {
+  const plan = { id: `gateway.${cause}`, motor: 'gateway', alarm: cause, sensor: null, kind: cause };
+  const quiet = newAlarm({ ...plan, priority: 'high' });
+  if (isOver) return { ...quiet, since: at, note: reason };
+  const standing = { active: true, acknowledged: false, state: 'unacknowledged' as const };
+  return { ...quiet, ...standing, since: at, annunciatedAt: at, note: reason };
+}
 
 export function tellHalt(site: string, halt: Halt, isOver: boolean): OutMessage {
   const { cause } = halt;
-  const record = {
-    ...newAlarm({
-      ...{ id: `gateway.${cause}`, motor: 'gateway', alarm: cause, sensor: null, kind: cause },
-      priority: 'high',
-    }),
-    ...{
-      active: !isOver,
-      acknowledged: isOver,
-      state: isOver ? ('normal' as const) : ('unacknowledged' as const),
-    },
-    ...{ since: halt.at, annunciatedAt: isOver ? null : halt.at, note: halt.reason },
-  };
-  const payload = JSON.stringify(writeAlarm(record, ADVICE[cause]));
+  const payload = JSON.stringify(writeAlarm(recordHalt(halt, isOver), GATEWAY_ADVICE[cause]));
   return { topic: alarmTopic(site, 'gateway', cause), payload, retain: true };
 }
 

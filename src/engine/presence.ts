@@ -72,8 +72,7 @@ export class Presence {
         } else this.#absent.add(fact.motor);
         break;
       case 'tick':
-      case 'acknowledge':
-      case 'reset':
+      case 'operate':
       case 'action':
       case 'finding':
       case 'withdraw':

@@ -2,6 +2,7 @@
 import type { Plan } from '../core/plan.js';
 import type { Retention } from '../store/retention.js';
 import type { MaintenanceCall } from './maintenance-calls.js';
+import type { AlarmCall } from './alarm-calls.js';
 import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import type { DriveRow, RateNow, Transient } from '../core/rows.js';
 
@@ -16,7 +17,7 @@ export interface FrameBatch {
 }
 
 export type Call =
-  | { readonly do: 'acknowledge'; readonly alarm: string; readonly who: string; readonly note: string }
+  | AlarmCall
   | MaintenanceCall
   | { readonly do: 'reload'; readonly plan: Plan; readonly note: string }
   | { readonly do: 'note'; readonly text: string }
@@ -83,7 +84,12 @@ export type FromEngine =
       readonly clockOffsetMs: number;
     }
   /** it cannot; nothing handed in since the last `done` is stored */
-  | { readonly kind: 'halted'; readonly reason: string; readonly alarm: OutMessage }
+  | {
+      readonly kind: 'halted';
+      readonly reason: string;
+      readonly alarm: OutMessage;
+      readonly record: AlarmRecord;
+    }
   | {
       readonly kind: 'done';
       readonly id: number;
@@ -105,11 +111,6 @@ export type FromEngine =
       readonly text: string;
     }
   | { readonly kind: 'figures'; readonly figures: EngineFigures };
-
-/** Answer to `acknowledge`. */
-export type AcknowledgeResult =
-  | { readonly ok: true; readonly alarm: AlarmRecord }
-  | { readonly ok: false; readonly reason: 'unknown-alarm' | 'nothing-to-acknowledge' };
 
 /** What an engine is started with; survives a structured clone. */
 export interface EngineSettings {

@@ -1,7 +1,7 @@
 /** A gateway in memory for tests of the HTTP interface: the smallest plant that has one of everything. */
 import { newAlarm } from '../../src/core/alarm.js';
 import type {
-  AcknowledgeAnswer,
+  AlarmWish,
   ApiDeps,
   ApiReader,
   EntryWish,
@@ -12,7 +12,9 @@ import type {
 } from '../../src/api/deps.js';
 import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
 import type { Plan } from '../../src/core/plan.js';
-import type { AlarmRecord, Evidence, JournalEntry } from '../../src/core/alarm-rows.js';
+import type { ActInput } from '../../src/core/alarm-inputs.js';
+import { moveAlarm } from '../../src/core/alarm-table.js';
+import type { ActAnswer, AlarmRecord, Evidence, JournalEntry } from '../../src/core/alarm-rows.js';
 import type { RateNow, Transient } from '../../src/core/rows.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
@@ -113,12 +115,16 @@ const plan = {
   sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0 }]]),
   rateAlarms: [{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' }],
   conditionAlarms: [],
+  deviationAlarms: [],
 } as unknown as Plan;
 
 export interface FakeGateway extends ApiDeps {
   readonly advice: FakeAdvice;
   emit(event: LiveEvent): void;
-  readonly acknowledged: string[];
+  readonly acts: string[];
+  /** of the store, and of the gateway itself */
+  alarms: AlarmRecord[];
+  own: AlarmRecord[];
   readonly wishes: EntryWish[];
   readonly faults: unknown[];
   reasons: string[];
@@ -189,7 +195,7 @@ const refused = {
 };
 
 /** `fails`: whether reading drives fails by a fault of ours. */
-function makeReader(fails: () => boolean): ApiReader {
+function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]): ApiReader {
   return {
     sensors: () => Promise.resolve([{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: NOW - 4_000 }]),
     drives: () => (fails() ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve([drive])),
@@ -202,7 +208,7 @@ function makeReader(fails: () => boolean): ApiReader {
       Promise.resolve(pageOf(motor === 'pump-1' ? [done] : [], limit, cursor)),
     findings: ({ limit, cursor, motor }) =>
       Promise.resolve(pageOf(motor === 'pump-1' ? [found] : [], limit, cursor)),
-    alarms: () => Promise.resolve([alarm]),
+    alarms: () => Promise.resolve(alarms()),
     journal: ({ limit, cursor }) => Promise.resolve(pageOf(journal, limit, cursor)),
     ledger: () => Promise.resolve([balance]),
     diagnostics: () => Promise.resolve([diagnostic]),
@@ -210,14 +216,18 @@ function makeReader(fails: () => boolean): ApiReader {
   };
 }
 
-function acknowledgeOnce(log: string[], id: string, who: string, note: string): AcknowledgeAnswer {
-  if (id !== alarm.id) return { ok: false, reason: 'unknown-alarm' };
-  if (log.length > 0) return { ok: false, reason: 'nothing-to-acknowledge' };
-  log.push(`${who}: ${note}`);
-  return {
-    ok: true,
-    alarm: { ...alarm, acknowledged: true, acknowledgedBy: who, note, state: 'acknowledged' },
-  };
+/** The core's own table on the one alarm there is. */
+function operate(gateway: FakeGateway, { alarms, act, who, note }: AlarmWish): ActAnswer[] {
+  return alarms.map((id) => {
+    const record = gateway.alarms.find((each) => each.id === id);
+    if (record === undefined) return { alarm: id, refusal: 'unknown-alarm', record: null };
+    const shelf = act.do === 'shelve' ? { ...act, latest: NOW + 86_400_000 } : {};
+    const move = moveAlarm(record, { ...shelf, kind: act.do, at: NOW, who, note } as ActInput, NOW);
+    if (move.refusal !== null) return { alarm: id, refusal: move.refusal, record };
+    gateway.alarms = gateway.alarms.map((each) => (each.id === id ? move.after : each));
+    gateway.acts.push(`${act.do} ${who}: ${note}`);
+    return { alarm: id, refusal: null, record: move.after };
+  });
 }
 
 function copyTo(path: string): Promise<{ bytes: number }> {
@@ -236,7 +246,9 @@ export function makeFakeGateway(): FakeGateway {
   const gateway: FakeGateway = {
     version: '1.2.3',
     timeZone: 'Europe/London',
-    acknowledged: [],
+    acts: [],
+    alarms: [alarm],
+    own: [],
     wishes: [],
     faults: [],
     reasons: [],
@@ -244,13 +256,17 @@ export function makeFakeGateway(): FakeGateway {
     failReads: false,
     plan: () => plan,
     now: () => gateway.clock,
-    reader: makeReader(() => gateway.failReads),
+    reader: makeReader(
+      () => gateway.failReads,
+      () => gateway.alarms,
+    ),
     advice: makeFakeAdvice(),
     subscribeLive(listener) {
       listeners.add(listener);
       return () => void listeners.delete(listener);
     },
-    acknowledge: (id, who, note) => Promise.resolve(acknowledgeOnce(gateway.acknowledged, id, who, note)),
+    operate: (wish) => Promise.resolve(operate(gateway, wish)),
+    ownAlarms: () => gateway.own,
     maintain: (wish) => Promise.resolve(maintain(gateway.wishes, wish)),
     backup: copyTo,
     unreadyReasons: () => gateway.reasons,

@@ -157,7 +157,7 @@ describe('acknowledging', () => {
     const first = await post(url, { who: 'A. Operator', note: 'seen' });
     expect(first.statusCode).toBe(200);
     expect(first.json()).toMatchObject({ state: 'acknowledged', acknowledged_by: 'A. Operator' });
-    expect(gateway.acknowledged).toEqual(['A. Operator: seen']);
+    expect(gateway.acts).toEqual(['acknowledge A. Operator: seen']);
     expect((await post(url, { who: 'B' })).statusCode).toBe(409);
   });
 
@@ -179,7 +179,7 @@ describe('acknowledging', () => {
     expect((await post(url, { who: 'A' }, { origin: 'https://elsewhere.example' })).statusCode).toBe(403);
     expect((await post(url, '{"who":')).statusCode).toBe(400);
     expect((await post(url, { who: 'A', note: 'x'.repeat(20_000) })).statusCode).toBe(413);
-    expect(gateway.acknowledged).toEqual([]);
+    expect(gateway.acts).toEqual([]);
   });
 });
 

@@ -6,6 +6,7 @@ import { describe, expect, it } from 'vitest';
 import type { Fact } from '../../src/core/facts.js';
 import { openState } from '../../src/core/step.js';
 import { MemoryStore, reopen, runBatch } from '../support/memory-store.js';
+import { operate } from '../support/acts.js';
 import { makePlan, motorPlan, rateAlarm, sensorPlan } from '../support/plans.js';
 
 const T0 = 1_700_000_040_000; // a full minute
@@ -63,9 +64,7 @@ function tell(story: string, change: { latching?: boolean; restarts?: boolean } 
       }
       if (verb === 'stand') runBatch(plan, state, store, [drive(now, true)]);
     } else if (verb === 'acknowledge' || verb === 'reset') {
-      runBatch(plan, state, store, [
-        { kind: verb, alarm: 'pump.de-rate-high', who: 'M. Reed', note: 'seen', receivedAt: now },
-      ]);
+      runBatch(plan, state, store, [operate('pump.de-rate-high', { do: verb }, now)]);
     } else throw new Error(`the story says "${verb}"`);
     expect(`${what} -> ${store.alarms.get('pump.de-rate-high')?.state ?? 'normal'}`).toBe(
       `${what} -> ${shown}`,

@@ -235,10 +235,10 @@ it('a backup is a database of its own', async () => {
 
 it('acknowledging an alarm that was never raised is answered, not stored', async () => {
   rig = await startRig();
-  expect(await rig.gateway.acknowledge('pump-1.de-rate-high', 'me', '')).toEqual({
-    ok: false,
-    reason: 'unknown-alarm',
-  });
+  const wish = { alarms: ['pump-1.de-rate-high'], act: { do: 'acknowledge' }, who: 'me', note: '' } as const;
+  expect(await rig.gateway.operate(wish)).toEqual([
+    { alarm: 'pump-1.de-rate-high', refusal: 'unknown-alarm', record: null },
+  ]);
 });
 
 it('refuses to listen beyond loopback without users', async () => {

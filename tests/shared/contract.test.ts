@@ -3,7 +3,7 @@ import { readdirSync, readFileSync } from 'node:fs';
 import { Parser } from '@asyncapi/parser';
 import { describe, expect, test } from 'vitest';
 import { ALARM_STATES } from '../../shared/alarm-terms.js';
-import { acknowledgeBody } from '../../shared/api.js';
+import { actBody } from '../../shared/api.js';
 import { asyncApiDocument } from '../../shared/asyncapi.js';
 import { CATALOGUE } from '../../shared/catalogue.js';
 import { contractFiles } from '../../shared/contract-files.js';
@@ -118,7 +118,7 @@ describe('the words of the contract are those of the core', () => {
 });
 
 test('an acknowledgement needs a name; the note may be left out; a misspelt field is refused', () => {
-  expect(acknowledgeBody.parse({ who: ' JM ' })).toEqual({ who: 'JM', note: '' });
-  expect(acknowledgeBody.safeParse({ who: '  ' }).success).toBe(false);
-  expect(acknowledgeBody.safeParse({ who: 'JM', notes: 'seen' }).success).toBe(false);
+  expect(actBody.parse({ who: ' JM ' })).toEqual({ who: 'JM', note: '' });
+  expect(actBody.safeParse({ who: '  ' }).success).toBe(false);
+  expect(actBody.safeParse({ who: 'JM', notes: 'seen' }).success).toBe(false);
 });

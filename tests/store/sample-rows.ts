@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Need } from '../../src/core/needs.js';
 import type { AlarmRecord, Evidence } from '../../src/core/alarm-rows.js';
+import { emptyOutputs } from '../../src/core/outputs.js';
 import type { Increment, Outputs, RollupAdd, Segment } from '../../src/core/rows.js';
 import { Class, Reason } from '../../src/core/words.js';
 import type { Applied } from '../../src/store/writer.js';
@@ -18,35 +19,7 @@ export function makeFolder(): { dir: string; remove: () => void } {
 }
 
 export function outputs(some: Partial<Outputs> = {}): Outputs {
-  return {
-    chains: [],
-    removedIncrements: [],
-    increments: [],
-    removedSegments: [],
-    segments: [],
-    drives: [],
-    presences: [],
-    windows: [],
-    windowsRevised: [],
-    rollups: [],
-    removedSpreads: [],
-    spreads: [],
-    removedTransients: [],
-    transients: [],
-    removedBursts: [],
-    bursts: [],
-    removedVotes: [],
-    votes: [],
-    alarms: [],
-    actions: [],
-    findings: [],
-    journal: [],
-    diagnostics: [],
-    checkpoints: [],
-    rates: [],
-    needs: [],
-    ...some,
-  };
+  return { ...emptyOutputs(), ...some };
 }
 
 export function increment(some: Partial<Increment> = {}): Increment {

@@ -1,14 +1,13 @@
-/** Routes for the present state: motors, sensors, alarms, and the acknowledgement. */
+/** Routes for the present state of motors and sensors. */
 import { z } from 'zod';
 import { writeRate } from '../../../shared/write-messages.js';
 import type { MotorPlan } from '../../core/plan.js';
 import type { Transient } from '../../core/rows.js';
-import { acknowledgeRequest, alarmBody, alarmsBody, motorsBody, sensorsBody } from '../bodies.js';
-import { toAlarmBody, toTransientBody } from '../body-maps.js';
+import { motorsBody, sensorsBody } from '../bodies.js';
+import { toTransientBody } from '../body-maps.js';
 import type { ApiDeps, LastDrive, SensorRow } from '../deps.js';
 import type { LatestRates } from '../latest-rates.js';
-import { motorParameter, sensorParameter } from '../parameters.js';
-import { describeConflict, describeNotFound, ProblemError } from '../problem.js';
+import { sensorParameter } from '../parameters.js';
 import { defineRoute, type Route } from '../route.js';
 import { formatUtc, formatUtcOrNull } from '../../../shared/time.js';
 
@@ -122,61 +121,5 @@ export function stateRoutes(latest: LatestRates): Route[] {
         };
       },
     }),
-    defineRoute({
-      method: 'GET',
-      path: '/api/v1/alarms',
-      summary: 'Alarms with their evidence',
-      query: z.strictObject({
-        state: z.enum(['open', 'all']).optional().describe('open: all but normal; all unless given'),
-        motor: motorParameter,
-      }),
-      params: none,
-      body: null,
-      response: alarmsBody,
-      async handle({ query }, deps) {
-        const alarms = await deps.reader.alarms();
-        const wanted = alarms.filter(
-          (alarm) =>
-            (query.state !== 'open' || alarm.state !== 'normal') &&
-            (query.motor === undefined || alarm.motor === query.motor),
-        );
-        return { now: formatUtc(deps.now()), alarms: wanted.map((alarm) => toAlarmBody(alarm, deps.plan())) };
-      },
-    }),
-    acknowledgeRoute,
   ];
 }
-
-const acknowledgeRoute = defineRoute({
-  method: 'POST',
-  path: '/api/v1/alarms/{id}/acknowledge',
-  summary: 'Acknowledge an alarm: a person has seen it and takes care of it',
-  query: none,
-  params: z.strictObject({
-    id: z.string().regex(/^[a-z0-9-]{1,40}\.[a-z0-9-]{1,80}$/, 'expected <motor>.<alarm>'),
-  }),
-  body: acknowledgeRequest,
-  response: alarmBody,
-  problems: [
-    [404, 'there is no such alarm'],
-    [409, 'the alarm has nothing to acknowledge'],
-  ],
-  async handle({ params, body }, deps) {
-    const answer = await deps.acknowledge(params.id, body.who, body.note);
-    if (answer.ok) return toAlarmBody(answer.alarm, deps.plan());
-    if (answer.reason === 'unknown-alarm') {
-      throw new ProblemError(
-        describeNotFound(
-          `There is no alarm "${params.id}".`,
-          'GET /api/v1/alarms lists the alarms with their ids.',
-        ),
-      );
-    }
-    throw new ProblemError(
-      describeConflict(
-        `The alarm "${params.id}" has nothing to acknowledge.`,
-        'Somebody may have done so already.',
-      ),
-    );
-  },
-});

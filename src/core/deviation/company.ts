@@ -200,7 +200,6 @@ function judgeSilent(
     kind: 'raise',
     at: day + DAY_MS,
     latching: plan.latching,
-    notice: true,
     evidence: freeze(state, sensor, plan, {
       ...findingOf(score, day),
       setpoint: null,
