@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 /** The program: arguments in, exit code out. What each command does stands in `cli/`. */
+import { alarmsCommand } from './cli/alarms.js';
 import { backupCommand } from './cli/backup.js';
 import { captureCommand } from './cli/capture.js';
 import { baselineCommand } from './cli/baseline.js';
@@ -30,6 +31,7 @@ const commands = [
   planCommand,
   countCommand,
   noteCommand,
+  alarmsCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

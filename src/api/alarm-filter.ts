@@ -18,7 +18,7 @@ export interface AlarmCriteria {
 export function filterAlarms(
   alarms: readonly AlarmRecord[],
   { motor, zone, kind, priority, state = 'all' }: AlarmCriteria,
-  plan: Plan,
+  plan: Pick<Plan, 'motors'>,
 ): AlarmRecord[] {
   return alarms.filter(
     (alarm) =>

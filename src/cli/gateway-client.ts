@@ -12,6 +12,8 @@ export class GatewayRefusal extends Error {
     readonly status: number,
     message: string,
     readonly hint: string,
+    /** the refusal in a word; empty: there is one only */
+    readonly reason = '',
   ) {
     super(message);
   }
@@ -48,13 +50,18 @@ export async function askGateway(base: string, path: string, body: object | null
       'Start it, or name the address that it printed at its start with --http.',
     );
   }
-  const answer = (await response.json().catch(() => null)) as { detail?: unknown; hint?: unknown } | null;
+  const answer = (await response.json().catch(() => null)) as {
+    detail?: unknown;
+    hint?: unknown;
+    reason?: unknown;
+  } | null;
   if (response.ok) return answer;
   const detail =
     typeof answer?.detail === 'string' ? answer.detail : `${base} answers with status ${response.status}.`;
+  const reason = typeof answer?.reason === 'string' ? answer.reason : '';
   const hint = typeof answer?.hint === 'string' ? answer.hint : '';
   if (response.status === 400) throw new UsageError(detail, hint);
   if (response.status === 404 || response.status === 409)
-    throw new GatewayRefusal(response.status, detail, hint);
+    throw new GatewayRefusal(response.status, detail, hint, reason);
   throw new CommandFailure(detail, hint);
 }

@@ -1,4 +1,5 @@
 /** A terminal that remembers what was written to it, and a way to run the program's commands in this process. */
+import { alarmsCommand } from '../../src/cli/alarms.js';
 import { backupCommand } from '../../src/cli/backup.js';
 import { captureCommand } from '../../src/cli/capture.js';
 import { baselineCommand } from '../../src/cli/baseline.js';
@@ -27,6 +28,7 @@ export const COMMANDS = [
   planCommand,
   countCommand,
   noteCommand,
+  alarmsCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

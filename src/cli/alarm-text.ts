@@ -1,0 +1,117 @@
+/** Alarms as text for people. */
+import type { AlarmMessage, EvidenceBody } from '../../shared/out-messages.js';
+import { TERMINAL_COLUMNS, wrapText, writeColumns } from './text-columns.js';
+
+const RANK = { high: 0, medium: 1, low: 2 } as const;
+
+/** The most urgent first, then the newest. */
+export function describeAlarms(alarms: readonly AlarmMessage[]): string {
+  if (alarms.length === 0) return 'No such alarms.\n';
+  const ordered = [...alarms].sort(
+    (a, b) => RANK[a.priority] - RANK[b.priority] || (b.since ?? '').localeCompare(a.since ?? ''),
+  );
+  const rows = ordered.map((alarm) => [
+    ...[alarm.id, alarm.priority, sayState(alarm), sayTime(alarm.since)],
+    alarm.evidence?.says ?? '',
+  ]);
+  return writeColumns(['alarm', 'priority', 'state', 'since', 'what'], rows);
+}
+
+/** The state, with what lies underneath where it is hidden. */
+function sayState(alarm: AlarmMessage): string {
+  if (alarm.shelved_until !== null && alarm.state === 'shelved')
+    return `shelved until ${sayTime(alarm.shelved_until)}`;
+  return alarm.state;
+}
+
+function sayTime(time: string | null): string {
+  return time === null ? '-' : `${time.slice(0, 16)}Z`;
+}
+
+/** What the operator needs to act on one alarm. `rationale` is shown where the gateway tells it. */
+export function describeAlarm(alarm: AlarmMessage & { readonly rationale?: string }): string {
+  const { evidence } = alarm;
+  const parts: [string, string][] = [
+    ['state', `${alarm.state}${alarm.active ? ', active' : ''}${alarm.latched ? ', latched' : ''}`],
+    ['priority', alarm.priority],
+    ['since', alarm.since === null ? 'never raised' : sayTime(alarm.since)],
+    ['told', alarm.annunciated_at === null ? '' : sayTime(alarm.annunciated_at)],
+    ['why', evidence?.says ?? ''],
+    ['consequence', alarm.consequence],
+    ['action', alarm.action],
+    ['rationale', alarm.rationale ?? ''],
+    ['acknowledged', alarm.acknowledged_by === '' ? '' : `by ${alarm.acknowledged_by}`],
+    ['confirmed', alarm.confirmed_by === '' ? '' : `by ${alarm.confirmed_by}`],
+    ['shelved', sayShelf(alarm)],
+    ['suppressed', alarm.suppressed_by ?? ''],
+    ['out of service', sayOutOfService(alarm)],
+    ['held', alarm.held_by ?? ''],
+    ['grouped', alarm.grouped_under === null ? '' : `under ${alarm.grouped_under}`],
+    ['note', alarm.note],
+    ...(evidence === null ? [] : describeEvidence(evidence)),
+  ];
+  const shown = parts.filter(([, value]) => value !== '');
+  const width = Math.max(...shown.map(([name]) => name.length)) + 2;
+  const lines = shown.flatMap(([name, value]) => {
+    const [first = '', ...more] = wrapText(value, TERMINAL_COLUMNS - width - 2);
+    return [`  ${name.padEnd(width)}${first}`, ...more.map((line) => ' '.repeat(width + 2) + line)];
+  });
+  return `${alarm.id}\n${lines.join('\n')}\n`;
+}
+
+function sayShelf({ shelved_until, shelved_once, shelved_by, shelved_why }: AlarmMessage): string {
+  if (shelved_until === null) return '';
+  return `until ${sayTime(shelved_until)}${shelved_once ? ', or its next return' : ''}, by ${shelved_by}: ${shelved_why}`;
+}
+
+function sayOutOfService({ out_of_service, out_of_service_by, out_of_service_why }: AlarmMessage): string {
+  return out_of_service ? `by ${out_of_service_by}: ${out_of_service_why}` : '';
+}
+
+function describeEvidence(evidence: EvidenceBody): [string, string][] {
+  const { rate_per_min, lower_per_min, upper_per_min, setpoint_per_min, deadband_per_min } = evidence;
+  const figure = (value: number | null): string =>
+    value === null ? '-' : String(Number(value.toPrecision(4)));
+  const minutes = (ms: number): string => `${Number((ms / 60_000).toFixed(1))} min`;
+  const rate = `${figure(rate_per_min)} per minute (${figure(lower_per_min)} to ${figure(upper_per_min)})`;
+  const states = evidence.run_states.map(({ from, state }) => `${from.slice(11, 19)}Z ${state}`);
+  return [
+    ['evidence', `${sayTime(evidence.from)} to ${sayTime(evidence.to)}`],
+    [
+      'counted',
+      evidence.exposure_ms === 0 ? '' : `${evidence.pulses} in ${minutes(evidence.exposure_ms)} of running`,
+    ],
+    [
+      'rate',
+      rate_per_min === null
+        ? ''
+        : `${rate}, ${100 * evidence.confidence} % limits, dispersion ${figure(evidence.dispersion)}`,
+    ],
+    [
+      'setpoint',
+      setpoint_per_min === null
+        ? ''
+        : `${figure(setpoint_per_min)} per minute, deadband ${figure(deadband_per_min)}`,
+    ],
+    ['delays', `on ${minutes(evidence.on_delay_ms)}, off ${minutes(evidence.off_delay_ms)}`],
+    ['run states', states.join(', ')],
+    ['configuration', evidence.configuration],
+  ];
+}
+
+/** What came of an act on one alarm. */
+export interface Outcome {
+  readonly id: string;
+  readonly done: boolean;
+  /** null: there is no such alarm */
+  readonly state: string | null;
+  readonly reason: string;
+  readonly says: string;
+}
+
+export function describeOutcomes(outcomes: readonly Outcome[]): string {
+  if (outcomes.length === 0) return 'Nothing waits for it.\n';
+  return outcomes
+    .map(({ id, done, state, says }) => (done ? `${id}: ${state}\n` : `${id}: not done. ${says}\n`))
+    .join('');
+}
