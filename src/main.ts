@@ -11,6 +11,7 @@ import { Exit } from './cli/command.js';
 import { countCommand } from './cli/count.js';
 import { dispatchCommand } from './cli/dispatch.js';
 import { exportCommand } from './cli/export.js';
+import { journalCommand } from './cli/journal.js';
 import { ledgerCommand } from './cli/ledger.js';
 import { noteCommand } from './cli/note.js';
 import { readVersion } from './cli/version.js';
@@ -26,6 +27,7 @@ const commands = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  journalCommand,
   compareCommand,
   baselineCommand,
   planCommand,

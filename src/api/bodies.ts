@@ -1,18 +1,12 @@
 /**
  * The bodies of the HTTP interface: one zod schema each, from which the OpenAPI document is made as well. What is told
- * over MQTT too (rates, rollups, alarms, journal) has the very same body there and here.
+ * over MQTT too (rates, rollups, alarms) has the very same body there and here.
  * Times are RFC 3339 with milliseconds and Z; null means "not known", never zero. Rates: pulses per minute of exposure.
  */
 import { z } from 'zod';
 import { ALARM_STATES } from '../../shared/alarm-terms.js';
 import { TOLD_RUN_STATES } from '../../shared/ledger-terms.js';
-import {
-  alarmSchema,
-  classesSchema,
-  journalSchema,
-  rateSchema,
-  rollupSchema,
-} from '../../shared/out-messages.js';
+import { alarmSchema, classesSchema, rateSchema, rollupSchema } from '../../shared/out-messages.js';
 import { actionSchema, findingSchema } from '../../shared/maintenance.js';
 import { utcSchema } from '../../shared/time.js';
 
@@ -87,7 +81,6 @@ export const actResultsBody = z.object({
     }),
   ),
 });
-export const journalBody = z.object({ journal: z.array(journalSchema), next });
 
 export const ledgerBody = z.object({
   balanced: z.boolean(),

@@ -12,6 +12,7 @@ import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js
 import type { AdviceReader } from './advice-reader.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { Period } from '../core/words.js';
+import type { JournalReader } from './journal-reader.js';
 
 /** One page of rows. `next`: opaque place after the last row; null: nothing follows. */
 export interface Page<T> {
@@ -116,7 +117,7 @@ export interface BearingLife {
 }
 
 /** Each rejects with `code` and `hint`; `code` is `cursor` where the cursor is not one of its own. */
-export interface ApiReader {
+export interface ApiReader extends JournalReader {
   /** last known of every configured sensor that has any */
   sensors(): Promise<readonly SensorRow[]>;
   /** the drive message in force of every motor that has one; the answer's `since` may be null */
@@ -132,7 +133,6 @@ export interface ApiReader {
   actions(query: PageQuery & { motor: MotorKey | null }): Promise<Page<MaintenanceAction>>;
   findings(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Finding>>;
   alarms(): Promise<readonly AlarmRecord[]>;
-  journal(query: PageQuery): Promise<Page<JournalEntry>>;
   ledger(query: {
     sensor: SensorKey | null;
     from: number | null;

@@ -26,6 +26,7 @@ import { LiveCounts } from './live-counts.js';
 import { bearingLifeRoute } from './routes/bearing-life.js';
 import { countRoutes } from './routes/counts.js';
 import { historyRoutes } from './routes/history.js';
+import { journalRoutes } from './routes/journal.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
 import { alarmRoutes } from './routes/alarms.js';
 import { stateRoutes } from './routes/state.js';
@@ -69,6 +70,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     ...stateRoutes(latest),
     ...alarmRoutes,
     ...historyRoutes,
+    ...journalRoutes,
     ...maintenanceRoutes,
     bearingLifeRoute,
     ...countRoutes(new LiveCounts()),

@@ -1,12 +1,14 @@
 /**
  * The columns of every export, in their fixed order; documented in docs/export.md. New ones go to the end.
- * No column is an internal number, so that equal final states export equal bytes.
+ * No column is an internal number, so that equal final states export equal bytes; but for the numbers of the journal, which
+ * its chain is made of.
  */
 import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import { writeEvidence } from '../../shared/write-messages.js';
 import type { AlarmRecord, Evidence, JournalEntry } from '../core/alarm-rows.js';
 import type { Transient } from '../core/rows.js';
 import { Class, CLASS_NAMES, LEDGER_CLASSES } from '../core/words.js';
+import type { JournalRow } from '../store/read-journal.js';
 import type { IncrementRecord } from '../store/reader.js';
 import type { RollupRow } from '../store/writer.js';
 import type { Column } from './table-text.js';
@@ -134,4 +136,14 @@ export const JOURNAL_COLUMNS: readonly Column<JournalEntry>[] = [
   { name: 'who', take: (row) => row.who },
   { name: 'text', take: (row) => row.text },
   { name: 'evidence', take: (row) => writeEvidenceText(row.evidence) },
+  { name: 'what', take: (row) => row.what },
+  { name: 'annunciated', take: (row) => row.annunciated },
+  { name: 'configuration', take: (row) => row.configuration },
+];
+
+/** With number and digest, for whoever wants to compare it with the journal as it is later. */
+export const CHAINED_JOURNAL_COLUMNS: readonly Column<JournalRow>[] = [
+  ...JOURNAL_COLUMNS,
+  { name: 'id', take: (row) => row.id },
+  { name: 'digest', take: (row) => row.digest },
 ];

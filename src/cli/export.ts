@@ -1,6 +1,6 @@
 /** `tallypost export`: tables of the store as text, streamed in pages; columns stand in docs/export.md. */
 import type { Period } from '../core/words.js';
-import type { Page, ReadStore } from '../store/reader.js';
+import type { ReadStore } from '../store/reader.js';
 import {
   type Arguments,
   type Command,
@@ -23,10 +23,10 @@ import {
   TRANSIENT_COLUMNS,
 } from './export-columns.js';
 import { orderIncrements } from './export-order.js';
+import { pageAll } from './export-pages.js';
 import { type Column, type Format, writeHeader, writeRows } from './table-text.js';
 import { rangeOf } from './time-argument.js';
 
-const PAGE_ROWS = 2000;
 const FIRST = Number.MIN_SAFE_INTEGER;
 const LAST = Number.MAX_SAFE_INTEGER;
 
@@ -138,18 +138,6 @@ async function exportTable(
 function isWithin(time: number | null, { from, to }: ExportQuery): boolean {
   if (time === null) return from === null && to === null;
   return time >= (from ?? FIRST) && time < (to ?? LAST);
-}
-
-/** Page after page until there is none. */
-function* pageAll<T>(
-  ask: (place: { limit: number; cursor: string | null }) => Page<T>,
-): Generator<readonly T[]> {
-  let cursor: string | null = null;
-  do {
-    const page: Page<T> = ask({ limit: PAGE_ROWS, cursor });
-    yield page.items;
-    cursor = page.next;
-  } while (cursor !== null);
 }
 
 function* pageRollups(reader: ReadStore, query: ExportQuery) {

@@ -49,3 +49,9 @@ export function toPage<T>(items: readonly T[], limit: number, placeOf: (last: T)
   const last = items[items.length - 1];
   return { items, next: last === undefined || items.length < limit ? null : toCursor(...placeOf(last)) };
 }
+
+/** The cursor behind rows that begin with their number and were asked for with `limit`; null: there are no more. */
+export function nextById(rows: readonly (readonly unknown[])[], limit: number): string | null {
+  const last = rows[rows.length - 1];
+  return last === undefined || rows.length < limit ? null : toCursor(last[0] as number);
+}

@@ -1,11 +1,10 @@
-/** Reads what people read: transients, alarms, journal, diagnostics, quarantine. */
+/** Reads what people read: transients, alarms, diagnostics, quarantine. */
 import { completeAlarm } from '../core/alarm.js';
-import type { AlarmRecord, Evidence, JournalEntry } from '../core/alarm-rows.js';
+import type { AlarmRecord } from '../core/alarm-rows.js';
 import type { Transient } from '../core/rows.js';
-import { FIRST, fromCursor, LAST, toCursor, toPage, type Page, type PageQuery } from './page.js';
+import { FIRST, fromCursor, LAST, nextById, toPage, type Page, type PageQuery } from './page.js';
 import type { ReadStore } from './reader.js';
 import { toTransient, TRANSIENT_COLUMNS } from './row-shapes.js';
-import type { Cells } from './statements.js';
 
 export interface DiagnosticRow {
   readonly subject: string;
@@ -54,43 +53,6 @@ export function readAlarms(reader: ReadStore): AlarmRecord[] {
   return reader
     .all('SELECT json FROM alarm ORDER BY id')
     .map(([json]) => completeAlarm(JSON.parse(json as string) as AlarmRecord));
-}
-
-/** In the order in which it was written. */
-export function readJournal(reader: ReadStore, query: PageQuery): Page<JournalEntry> {
-  const [after] = fromCursor<[number]>(query.cursor, [0]);
-  const rows = reader.all(
-    `SELECT id, at, detected_at, kind, subject, before, after, who, text, evidence, what, annunciated, configuration
-     FROM journal
-     WHERE id > ? AND at >= ? AND at < ? ORDER BY id LIMIT ?`,
-    after,
-    query.from ?? FIRST,
-    query.to ?? LAST,
-    query.limit,
-  );
-  return { items: rows.map(toJournalEntry), next: nextById(rows, query.limit) };
-}
-
-function toJournalEntry(cells: Cells): JournalEntry {
-  return {
-    at: cells[1] as number,
-    detectedAt: cells[2] as number,
-    kind: cells[3] as JournalEntry['kind'],
-    subject: cells[4] as string,
-    from: cells[5] as string,
-    to: cells[6] as string,
-    who: cells[7] as string,
-    text: cells[8] as string,
-    what: cells[10] as JournalEntry['what'],
-    annunciated: cells[11] === 1,
-    configuration: cells[12] as string,
-    evidence: cells[9] === null ? null : (JSON.parse(cells[9] as string) as Evidence),
-  };
-}
-
-function nextById(rows: readonly (readonly unknown[])[], limit: number): string | null {
-  const last = rows[rows.length - 1];
-  return last === undefined || rows.length < limit ? null : toCursor(last[0] as number);
 }
 
 export function readDiagnostics(reader: ReadStore): DiagnosticRow[] {

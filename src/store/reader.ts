@@ -14,11 +14,11 @@ import type { Page, PageQuery } from './page.js';
 import { readIncrements, type IncrementQuery, type IncrementRecord } from './read-increments.js';
 import { readBearingLives, type CountedLife } from './read-bearing-lives.js';
 import { readCount } from './read-count.js';
+import { readJournal, toEntry, type JournalQuery, type JournalRow } from './read-journal.js';
 import { readActions, readFindings, type EntryQuery } from './read-maintenance.js';
 import {
   readAlarms,
   readDiagnostics,
-  readJournal,
   readQuarantine,
   readTransients,
   type DiagnosticRow,
@@ -159,7 +159,13 @@ export class ReadStore {
     return readAlarms(this);
   }
 
-  journal(query: PageQuery): Page<JournalEntry> {
+  journal(query: JournalQuery): Page<JournalEntry> {
+    const { items, next } = readJournal(this, query);
+    return { items: items.map(toEntry), next };
+  }
+
+  /** The same with number and digest. */
+  journalRows(query: JournalQuery): Page<JournalRow> {
     return readJournal(this, query);
   }
 

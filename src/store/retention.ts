@@ -1,9 +1,11 @@
 /**
  * Retention: what is older than its table may keep is deleted in small slices between batches, and the pages freed are
  * given back to the disk. A segment goes some time after its last increment; its counter, when the store is opened next.
+ * Of the journal the oldest entries go, and an entry says so, see write-journal.ts.
  */
 import { KEPT_ROWS } from './load.js';
 import type { Statements } from './statements.js';
+import type { JournalWriter } from './write-journal.js';
 
 /** Days to keep, by what. */
 export interface Retention {
@@ -59,21 +61,29 @@ const CLUSTERED: readonly Kept[] = [
  * Does a slice, in a transaction of its own; rows deleted and pages given back. 0: there is nothing left to do.
  * A sensor is not visited for a few rows, but when a hundredth more than its time has gathered.
  */
-export function retainRows(statements: Statements, now: number, retention: Retention): number {
-  const { db } = statements;
-  const deleted = db.transaction(() => {
+export function retainRows(
+  statements: Statements,
+  journal: JournalWriter,
+  now: number,
+  retention: Retention,
+): number {
+  const slice = statements.db.transaction(() => {
     let left = SLICE_ROWS;
     for (const kept of CLUSTERED)
       if (left > 0) left -= retainTable(statements, kept, now, daysOf(retention, kept.days) * DAY_MS, left);
-    for (const table of ['journal', 'quarantine'] as const) {
-      if (left <= 0) break;
-      const days = table === 'journal' ? retention.journalDays : retention.quarantineDays;
-      const sql = `DELETE FROM ${table} WHERE id IN (SELECT id FROM ${table} WHERE at < ? ORDER BY at LIMIT ?)`;
-      left -= statements.prepare(sql).run(now - days * DAY_MS, left).changes;
+    if (left > 0) left -= journal.removeOldest(now, retention.journalDays * DAY_MS, left);
+    if (left > 0) {
+      const sql = `DELETE FROM quarantine WHERE id IN (SELECT id FROM quarantine WHERE at < ? ORDER BY at LIMIT ?)`;
+      left -= statements.prepare(sql).run(now - retention.quarantineDays * DAY_MS, left).changes;
     }
     return SLICE_ROWS - left;
-  })();
-  return deleted + giveBackPages(statements);
+  });
+  try {
+    return slice() + giveBackPages(statements);
+  } catch (error) {
+    journal.reload();
+    throw error;
+  }
 }
 
 function daysOf(retention: Retention, key: keyof Retention): number {

@@ -101,6 +101,7 @@ function makeStore(
         if (db.inTransaction) rollback.run();
         names.reload();
         writer.increments.parts.reload();
+        writer.records.journal.reload();
       } catch {
         // a connection that cannot roll back ends with its process, and the next opening takes the transaction back
       }
@@ -109,7 +110,7 @@ function makeStore(
     getMeta: (key) => attempt(() => (meta.get(key) as [string] | undefined)?.[0] ?? null),
     setMeta: (key, value) => attempt(() => writer.records.setMeta(key, value)),
     backup: (path, tell) => backupDatabase(db, path, tell),
-    retain: (now, retention) => attempt(() => retainRows(statements, now, retention)),
+    retain: (now, retention) => attempt(() => retainRows(statements, writer.records.journal, now, retention)),
     checkpointWal: () => attempt(() => foldWal(db, file)),
     stats: () => attempt(() => measure(db, file)),
     close: () => opened.close(),

@@ -1,6 +1,7 @@
 /** Writes what people read, and what the core goes on from: alarms, journal, diagnostics, quarantine, checkpoints, meta. */
 import type { Outputs } from '../core/rows.js';
 import type { Prepared, Statements } from './statements.js';
+import { JournalWriter } from './write-journal.js';
 
 export interface QuarantineRow {
   readonly at: number;
@@ -19,8 +20,8 @@ const HEAD_BYTES_MAX = 256;
 const TEXT_LENGTH_MAX = 512;
 
 export class RecordWriter {
+  readonly journal: JournalWriter;
   readonly #putAlarm: Prepared;
-  readonly #addJournal: Prepared;
   readonly #countDiagnostic: Prepared;
   readonly #putCheckpoint: Prepared;
   readonly #addQuarantine: Prepared;
@@ -29,11 +30,7 @@ export class RecordWriter {
 
   constructor(statements: Statements) {
     this.#putAlarm = statements.prepare('INSERT OR REPLACE INTO alarm VALUES (?, ?)');
-    this.#addJournal = statements.prepare(
-      `INSERT INTO journal
-         (at, detected_at, kind, subject, before, after, who, text, evidence, what, annunciated, configuration)
-       VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-    );
+    this.journal = new JournalWriter(statements);
     this.#countDiagnostic = statements.prepare(
       `INSERT INTO diagnostic VALUES (?, ?, 1, ?, ?, ?) ON CONFLICT DO UPDATE SET count = count + 1,
        first_at = min(first_at, excluded.first_at), last_at = max(last_at, excluded.last_at), detail = excluded.detail`,
@@ -50,11 +47,7 @@ export class RecordWriter {
 
   write(out: Outputs): void {
     for (const a of out.alarms) this.#putAlarm.run(a.id, JSON.stringify(a));
-    for (const j of out.journal) {
-      const evidence = j.evidence === null ? null : JSON.stringify(j.evidence);
-      const head = [j.at, j.detectedAt, j.kind, j.subject, j.from, j.to, j.who, j.text, evidence];
-      this.#addJournal.run(...head, j.what, j.annunciated ? 1 : 0, j.configuration);
-    }
+    this.journal.add(out.journal);
     for (const d of out.diagnostics) this.#countDiagnostic.run(d.subject, d.kind, d.at, d.at, d.detail);
     for (const c of out.checkpoints) this.#putCheckpoint.run(c.key, c.version, c.json);
   }

@@ -14,7 +14,8 @@ import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
 import type { Plan } from '../../src/core/plan.js';
 import type { ActInput } from '../../src/core/alarm-inputs.js';
 import { moveAlarm } from '../../src/core/alarm-table.js';
-import type { ActAnswer, AlarmRecord, Evidence, JournalEntry } from '../../src/core/alarm-rows.js';
+import type { ActAnswer, AlarmRecord, Evidence } from '../../src/core/alarm-rows.js';
+import { INTACT, makeFakeJournal } from './fake-journal.js';
 import type { RateNow, Transient } from '../../src/core/rows.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
@@ -149,22 +150,7 @@ const rollups = Array.from({ length: 5 }, (_, i) => ({
   revision: 0,
 }));
 
-const journal: JournalEntry[] = [
-  {
-    at: NOW,
-    detectedAt: NOW,
-    kind: 'alarm',
-    subject: alarm.id,
-    from: 'normal',
-    to: 'unacknowledged',
-    who: '',
-    text: 'raised',
-    what: 'raised',
-    annunciated: true,
-    configuration: 'abc123',
-    evidence,
-  },
-];
+const journal = makeFakeJournal(alarm.id, evidence);
 
 const balance: LedgerRow = {
   sensor: 'pump-1/de',
@@ -209,7 +195,15 @@ function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]):
     findings: ({ limit, cursor, motor }) =>
       Promise.resolve(pageOf(motor === 'pump-1' ? [found] : [], limit, cursor)),
     alarms: () => Promise.resolve(alarms()),
-    journal: ({ limit, cursor }) => Promise.resolve(pageOf(journal, limit, cursor)),
+    journal: ({ limit, cursor, subject }) =>
+      Promise.resolve(
+        pageOf(
+          journal.filter((row) => subject === null || row.subject === subject),
+          limit,
+          cursor,
+        ),
+      ),
+    journalProof: (expected) => Promise.resolve(expected === null ? INTACT : { ...INTACT, expectedId: 1 }),
     ledger: () => Promise.resolve([balance]),
     diagnostics: () => Promise.resolve([diagnostic]),
     quarantine: () => Promise.resolve({ items: [refused], next: null }),

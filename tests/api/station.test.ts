@@ -7,7 +7,6 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import {
   alarmsBody,
   diagnosticsBody,
-  journalBody,
   ledgerBody,
   motorsBody,
   quarantineBody,
@@ -15,6 +14,7 @@ import {
   sensorsBody,
   transientsBody,
 } from '../../src/api/bodies.js';
+import { journalBody } from '../../src/api/journal-bodies.js';
 import { bearingLifeSchema } from '../../shared/bearing-life.js';
 import { countSchema } from '../../shared/counts.js';
 import { startStation, type Station } from '../../src/cli/station.js';

@@ -10,6 +10,7 @@ import type { Exit, Terminal } from '../../src/cli/command.js';
 import { countCommand } from '../../src/cli/count.js';
 import { dispatchCommand } from '../../src/cli/dispatch.js';
 import { exportCommand } from '../../src/cli/export.js';
+import { journalCommand } from '../../src/cli/journal.js';
 import { ledgerCommand } from '../../src/cli/ledger.js';
 import { noteCommand } from '../../src/cli/note.js';
 import { replayCommand } from '../../src/cli/replay.js';
@@ -23,6 +24,7 @@ export const COMMANDS = [
   replayCommand,
   ledgerCommand,
   exportCommand,
+  journalCommand,
   compareCommand,
   baselineCommand,
   planCommand,

@@ -142,7 +142,7 @@ describe('retention', () => {
       const rollups = (['1m', '10m', '1h'] as const).map(
         (period) => reader.rollups({ ...all, sensor: null, period }).items.length,
       );
-      const journal = reader.journal(all).items.length;
+      const journal = reader.journal({ ...all, subject: 's' }).items.length; // beside what retention says itself
       reader.close();
       return [...rollups, journal];
     };

@@ -1,12 +1,11 @@
-/** Routes for what is stored: rollups, transients, journal, ledger, diagnostics, quarantine; and the backup. */
+/** Routes for what is stored: rollups, transients, ledger, diagnostics, quarantine; and the backup. */
 import { z } from 'zod';
 import { isAbsolute } from 'node:path';
-import { writeJournal, writeRollup } from '../../../shared/write-messages.js';
+import { writeRollup } from '../../../shared/write-messages.js';
 import {
   backupBody,
   backupRequest,
   diagnosticsBody,
-  journalBody,
   ledgerBody,
   quarantineBody,
   rollupsBody,
@@ -55,20 +54,6 @@ const transients = defineRoute({
   async handle({ query }, deps) {
     const page = await deps.reader.transients({ ...toPageQuery(query), motor: query.motor ?? null });
     return { transients: page.items.map(toTransientBody), next: page.next };
-  },
-});
-
-const journal = defineRoute({
-  method: 'GET',
-  path: '/api/v1/journal',
-  summary: 'What happened and who did what, oldest first',
-  query: z.strictObject(pageParameters),
-  params: none,
-  body: null,
-  response: journalBody,
-  async handle({ query }, deps) {
-    const page = await deps.reader.journal(toPageQuery(query));
-    return { journal: page.items.map(writeJournal), next: page.next };
   },
 });
 
@@ -147,12 +132,4 @@ const backup = defineRoute({
   },
 });
 
-export const historyRoutes: readonly Route[] = [
-  rollups,
-  transients,
-  journal,
-  ledger,
-  diagnostics,
-  quarantine,
-  backup,
-];
+export const historyRoutes: readonly Route[] = [rollups, transients, ledger, diagnostics, quarantine, backup];

@@ -2,6 +2,7 @@
 import type { Fleet } from '../../advice/fleet.js';
 import { openReader, type ReadStore } from '../../store/reader.js';
 import { StoreError } from '../../store/store-error.js';
+import { verifyJournal } from '../../store/verify-journal.js';
 import { proveSensors } from '../ledger-proof.js';
 import { baselineOf } from './baselines.js';
 import { answerQuestion } from './compare.js';
@@ -21,7 +22,8 @@ const QUERIES: Readonly<Record<QueryName, Query>> = {
   actions: (reader, argument) => reader.actions(argument),
   findings: (reader, argument) => reader.findings(argument),
   alarms: (reader) => reader.alarms(),
-  journal: (reader, argument) => reader.journal(argument),
+  journal: (reader, argument) => reader.journalRows(argument),
+  journalProof: (reader, argument) => verifyJournal(reader, argument),
   ledger: (reader, argument) => [...proveSensors(reader, argument)],
   diagnostics: (reader) => reader.diagnostics(),
   quarantine: (reader, argument) => reader.quarantine(argument),

@@ -1,6 +1,6 @@
 /**
  * What the HTTP interface reads, asked of threads of their own: a long answer stalls neither intake nor live readers.
- * The proof of the ledger reads everything, so it has a lane to itself.
+ * The proofs of ledger and journal read everything, so they have a lane to themselves.
  */
 import type { ApiReader } from '../../api/deps.js';
 import { QueryLane } from './lane.js';
@@ -24,6 +24,7 @@ export function openApiReader(dataDir: string): ApiReader & { close(): Promise<v
     findings: (query) => lane.ask('findings', query),
     alarms: () => lane.ask('alarms'),
     journal: (query) => lane.ask('journal', query),
+    journalProof: (expected) => proofs.ask('journalProof', expected),
     ledger: (query) => proofs.ask('ledger', query),
     diagnostics: () => lane.ask('diagnostics'),
     quarantine: (query) => lane.ask('quarantine', query),

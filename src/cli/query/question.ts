@@ -13,6 +13,7 @@ export type QueryName =
   | 'findings'
   | 'alarms'
   | 'journal'
+  | 'journalProof'
   | 'ledger'
   | 'diagnostics'
   | 'quarantine'
