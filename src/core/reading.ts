@@ -86,16 +86,19 @@ function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): v
   if (!clock.off) clock.inOrder = 0;
 }
 
+/** Whether a reading of a life that is not known is older than one that is; a higher boot number is a later life, whatever its clock. */
+function isOfThePast(sensor: SensorState, { device, boot }: ReadingFact): boolean {
+  return sensor.chains.some(
+    (chain) => chain.device === device && (boot === null || chain.boot === null || chain.boot > boot),
+  );
+}
+
 export function takeReading(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
   const bySeq = fact.boot !== null && fact.seq !== null;
   watchClock(state, sensor, fact);
   let chain = findChain(state, sensor, fact, bySeq);
   if (chain === null) {
-    if (
-      fact.at !== null &&
-      fact.at < state.now - state.plan.reviseHorizonMs &&
-      sensor.chains.some((c) => c.device === fact.device)
-    ) {
+    if (fact.at !== null && fact.at < state.now - state.plan.reviseHorizonMs && isOfThePast(sensor, fact)) {
       diagnose(
         state,
         sensor.key,
