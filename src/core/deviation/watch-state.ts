@@ -3,16 +3,22 @@
  * that changed it, which is about once an hour.
  */
 import { CHECKPOINT_VERSION } from '../checkpoint.js';
-import type { CheckpointRow } from '../rows.js';
+import type { BinSum, CheckpointRow } from '../rows.js';
 import type { CoreState, SensorState } from '../state.js';
 import { newBaseline, type Baseline, type Yardstick } from './baseline.js';
 import { newPast, type BackgroundHour, type BackgroundPast } from './background.js';
 import type { CellSums, DaySums } from './day-sums.js';
 import { newRise, type Rise } from './rise.js';
 
-/** A closed hour that is not taken in yet: its part without own modulation; its running part stands in the spreads. */
-export interface UnreadHour extends BackgroundHour {
+/** A closed hour with its part without own modulation. */
+export interface DatedBackground extends BackgroundHour {
   hour: number;
+}
+
+/** A closed hour that is not taken in yet. */
+export interface UnreadHour extends DatedBackground {
+  /** what ran in it by condition bin when it closed; absent in records of before: as its spreads say */
+  cells?: BinSum[];
 }
 
 export interface SensorWatch {
@@ -22,7 +28,7 @@ export interface SensorWatch {
   rise: Rise;
   past: BackgroundPast;
   /** newest hours with background exposure, not part of the past yet */
-  background: UnreadHour[];
+  background: DatedBackground[];
   /** end of the newest hour taken in */
   readTo: number;
   unread: UnreadHour[];

@@ -3,7 +3,7 @@
  * says against the yardsticks that were known before it, then what it adds to them.
  */
 import { Class, PERIOD_MS } from '../words.js';
-import type { Sums } from '../rows.js';
+import type { BinSum, Spread, Sums } from '../rows.js';
 import type { DeviationAlarmPlan } from '../plan.js';
 import type { CoreState, SensorState } from '../state.js';
 import { evaluateBackground } from './background-alarm.js';
@@ -20,13 +20,19 @@ const SENSORS_PER_TICK = 16;
 /** Days with running after which a sensor without any yardstick is told of. */
 const YARDSTICK_DAYS = 14;
 
-/** An hour of the sensor closed: it waits for its turn. */
-export function closeWatchHour(state: CoreState, sensor: SensorState, hour: number, sums: Sums): void {
+/** An hour of the sensor closed: it waits for its turn. `cells`: what ran in it, by condition bin. */
+export function closeWatchHour(
+  state: CoreState,
+  sensor: SensorState,
+  hour: number,
+  sums: Sums,
+  cells: BinSum[],
+): void {
   if (hour < sensor.watch.readTo) return;
   const pulses = sums.pulses[Class.background]!;
   const ms = sums.ms[Class.background]!;
   if (ms === 0 && sums.ms[Class.running] === 0) return;
-  sensor.watch.unread.push({ hour, pulses, ms });
+  sensor.watch.unread.push({ hour, pulses, ms, cells });
   state.unread.add(sensor);
 }
 
@@ -58,38 +64,37 @@ function readHour(state: CoreState, sensor: SensorState, unread: UnreadHour): vo
   if (hour < watch.readTo) return;
   watch.readTo = hour + HOUR_MS;
   evaluateBackground(state, sensor, planOf(state, sensor, 'background-high'), unread);
-  const cells = sensor.spreads.filter((spread) => spread.hour === hour);
+  const spreads = sensor.spreads.filter((spread) => spread.hour === hour);
+  const cells = unread.cells ?? spreads.map(({ bin, pulses, ms }): BinSum => ({ bin, pulses, ms }));
   if (cells.length === 0) return;
   const pulses = cells.reduce((sum, cell) => sum + cell.pulses, 0);
   const rising = planOf(state, sensor, 'rising');
-  if (rising !== undefined && hour >= watch.baseline.since)
-    evaluateRise(
-      state,
-      sensor,
-      rising,
-      hour,
-      cells.map((cell) => ({ bin: cell.bin, pulses: cell.pulses, ms: cell.ms })),
-    );
+  if (rising !== undefined && hour >= watch.baseline.since) evaluateRise(state, sensor, rising, hour, cells);
   if (pulses > 0) {
     watch.countedAt = hour + HOUR_MS;
     const silent = planOf(state, sensor, 'silent-in-company');
     if (silent !== undefined) endSilence(state, sensor, silent, pulses, hour + HOUR_MS);
   }
   if (hour < watch.baseline.since) return;
-  learn(state, sensor, hour);
+  learn(state, sensor, hour, cells, spreads);
 }
 
 /** Adds the hour to the days, and looks which bins have become yardsticks, and which are none any more. */
-function learn(state: CoreState, sensor: SensorState, hour: number): void {
+function learn(
+  state: CoreState,
+  sensor: SensorState,
+  hour: number,
+  cells: readonly BinSum[],
+  spreads: readonly Spread[],
+): void {
   const { watch } = sensor;
   const { baseline } = watch;
   const end = hour + HOUR_MS;
   let lacking: Lacking | null = null;
-  for (const spread of sensor.spreads) {
-    if (spread.hour !== hour) continue;
-    const { bin } = spread;
+  for (const { bin, pulses, ms } of cells) {
     if (!isComparable(bin)) continue;
-    addHour(watch.days, { bin, hour, spread });
+    const spread = spreads.find((one) => one.bin === bin) ?? null;
+    addHour(watch.days, { bin, hour, pulses, ms, spread });
     const known = yardstickOf(baseline, bin);
     if (known !== null) {
       known.visitedAt = end;
