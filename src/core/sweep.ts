@@ -180,7 +180,9 @@ function issueWindow(state: CoreState, sensor: SensorState, window: WindowIssued
   const { deadTimeS } = sensor.plan;
   if (deadTimeS === 0) return;
   const busy = (window.pulses[Class.running]! * deadTimeS * 1000) / Math.max(1, window.ms[Class.running]!);
-  if (busy > SATURATED) sensor.saturatedAt = state.now;
+  if (busy <= SATURATED) return;
+  sensor.saturatedAt = state.now;
+  touch(state, sensor);
 }
 
 /** The window is told as the sensor's rate at the end of the step. */
