@@ -2,7 +2,7 @@
  * What people enter about a motor: taken, numbered, journalled. Entries are never changed or erased, only withdrawn, so
  * all of them are held: a person types few of them in a year.
  */
-import { followAction } from './deviation/restart.js';
+import { followAction, followWithdrawal } from './deviation/restart.js';
 import type { ActionFact, FindingFact, WithdrawFact } from './facts.js';
 import type { Finding, MaintenanceAction } from './maintenance-rows.js';
 import { diagnose, type CoreState } from './state.js';
@@ -87,6 +87,7 @@ export function takeWithdrawal(state: CoreState, fact: WithdrawFact): void {
 function putAction(state: CoreState, row: MaintenanceAction): void {
   state.out.actions.push(row);
   if (row.withdrawn === null) followAction(state, row);
+  else followWithdrawal(state, row);
 }
 
 function journal(

@@ -4,6 +4,7 @@
  */
 import type { SensorState } from '../state.js';
 import { PERIOD_MS } from '../words.js';
+import { partOf } from './aside.js';
 import { reviseYardstick } from './baseline.js';
 import { isComparable } from './bins.js';
 import { cellOf, dayOf } from './day-sums.js';
@@ -15,12 +16,13 @@ export function reviseWatch(sensor: SensorState, bin: string, at: number, pulses
   const { watch } = sensor;
   if (!isComparable(bin)) return;
   const hour = Math.floor(at / HOUR_MS) * HOUR_MS;
-  if (hour < watch.baseline.since || hour === sensor.hour.start) return;
-  const day = dayOf(watch.days, hour);
-  if (day === null) return;
+  if (hour === sensor.hour.start) return;
+  const part = partOf(watch, hour);
+  const day = part === null ? null : dayOf(part.days, hour);
+  if (part === null || day === null) return;
   const cell = cellOf(day, bin);
   cell.pulses += pulses;
   cell.ms += ms;
   watch.changed = true;
-  reviseYardstick(watch.baseline, bin, hour, pulses, ms);
+  reviseYardstick(part.baseline, bin, hour, pulses, ms);
 }

@@ -7,9 +7,11 @@ import type { BinSum, Spread, Sums } from '../rows.js';
 import type { DeviationAlarmPlan } from '../plan.js';
 import type { CoreState, SensorState } from '../state.js';
 import { evaluateBackground } from './background-alarm.js';
-import { ageYardsticks, learnBin, yardstickOf, type Lacking } from './baseline.js';
+import { dropAside } from './aside.js';
+import { ageYardsticks, forgetBins, learnBin, yardstickOf, type Lacking } from './baseline.js';
 import { endSilence, lookAround } from './company.js';
-import { isComparable } from './bins.js';
+import { isComparable, mayOccur } from './bins.js';
+import { endComparisons } from './comparison-end.js';
 import { addHour } from './day-sums.js';
 import { evaluateRise } from './rising.js';
 import { touchWatch, type UnreadHour } from './watch-state.js';
@@ -63,6 +65,7 @@ function readHour(state: CoreState, sensor: SensorState, unread: UnreadHour): vo
   const { hour } = unread;
   if (hour < watch.readTo) return;
   watch.readTo = hour + HOUR_MS;
+  dropAside(watch, state.now);
   evaluateBackground(state, sensor, planOf(state, sensor, 'background-high'), unread);
   const spreads = sensor.spreads.filter((spread) => spread.hour === hour);
   const cells = unread.cells ?? spreads.map(({ bin, pulses, ms }): BinSum => ({ bin, pulses, ms }));
@@ -124,15 +127,28 @@ function learn(
         );
     }
   }
-  for (const bin of ageYardsticks(baseline, state.plan.baseline, end))
-    tell(
-      state,
-      sensor,
-      end,
-      'baseline-stale',
-      `bin ${bin}: too old, or not visited for too long; it is learnt anew`,
-    );
+  loseYardsticks(state, sensor, end, cells);
   tellMissing(state, sensor, end, lacking);
+}
+
+/** Yardsticks that age or whose bin is no more end; with the last one that could judge this hour the alarms on them return. */
+function loseYardsticks(state: CoreState, sensor: SensorState, end: number, cells: readonly BinSum[]): void {
+  const { baseline, days } = sensor.watch;
+  const stale = ageYardsticks(baseline, state.plan.baseline, end);
+  for (const bin of stale) {
+    const says = `bin ${bin}: too old, or not visited for too long; it is learnt anew`;
+    tell(state, sensor, end, 'baseline-stale', says);
+  }
+  const gone = forgetBins(baseline, days, (bin) => mayOccur(sensor.motor.group, bin), end);
+  for (const bin of gone)
+    tell(state, sensor, end, 'baseline-forgotten', `bin ${bin}: with other edges there is none of this name`);
+  const isUsable = (bin: string): boolean => yardstickOf(baseline, bin) !== null;
+  const hasAny = [...baseline.yardsticks.keys()].some(isUsable);
+  const lost = [...stale, ...gone];
+  if (hasAny && (lost.length === 0 || cells.some(({ bin }) => isUsable(bin)))) return;
+  const why = lost.length === 0 ? '' : ` (${lost.join('; ')})`;
+  const says = `${sensor.key} has no yardstick any more${why}: whether it still discharges more than it did nobody can tell, it is learnt anew`;
+  endComparisons(state, sensor, ['above-baseline', 'rising'], end, says);
 }
 
 export function tell(state: CoreState, sensor: SensorState, at: number, to: string, text: string): void {
