@@ -104,8 +104,13 @@ export const evidenceSchema = z
     rate_per_min: rateField,
     lower_per_min: rateField,
     upper_per_min: rateField,
-    dispersion: z.number().min(1),
-    confidence: z.number().min(0).max(1).describe('of the limits, two-sided'),
+    dispersion: z.number().min(1).nullable().describe('of the counts; null: nothing was compared'),
+    confidence: z
+      .number()
+      .min(0)
+      .max(1)
+      .nullable()
+      .describe('of the limits, two-sided; null: there are none'),
     setpoint_per_min: rateField,
     deadband_per_min: rateField,
     on_delay_ms: count,

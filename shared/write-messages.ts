@@ -65,8 +65,8 @@ export interface EvidenceRow {
   readonly ratePerMin: number | null;
   readonly lowerPerMin: number | null;
   readonly upperPerMin: number | null;
-  readonly dispersion: number;
-  readonly confidence: number;
+  readonly dispersion: number | null;
+  readonly confidence: number | null;
   readonly setpointPerMin: number | null;
   readonly deadbandPerMin: number | null;
   readonly onDelayMs: number;

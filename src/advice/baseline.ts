@@ -34,7 +34,7 @@ export interface BaselineTold {
   readonly sensor: string;
   /** learnt: at least one bin serves; stale: one did, and none does now */
   readonly state: BaselineState;
-  /** hours before this do not count, ms: start of the data, or of comparability after an action; null: nothing counted yet */
+  /** hours before this do not count, ms: comparability began anew with an action; null: it never did, all hours count */
   readonly since: number | null;
   readonly bins: readonly BaselineBin[];
   readonly sentence: string;

@@ -91,7 +91,9 @@ export const baselinesBody = z.object({
     z.object({
       sensor: z.string(),
       state: z.enum(['learning', 'learnt', 'stale']),
-      since: utcOrNull.describe('hours before this do not count; null: nothing counted yet'),
+      since: utcOrNull.describe(
+        'hours before this do not count; null: all that were counted do, if any were',
+      ),
       sentence: z.string(),
       bins: z.array(
         z.object({

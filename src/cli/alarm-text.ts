@@ -83,9 +83,9 @@ function describeEvidence(evidence: EvidenceBody): [string, string][] {
     ],
     [
       'rate',
-      rate_per_min === null
+      rate_per_min === null || evidence.confidence === null
         ? ''
-        : `${rate}, ${100 * evidence.confidence} % limits, dispersion ${figure(evidence.dispersion)}`,
+        : `${rate}, ${Number((100 * evidence.confidence).toPrecision(6))} % limits, dispersion ${figure(evidence.dispersion)}`,
     ],
     [
       'setpoint',

@@ -5,6 +5,7 @@
 import { alarmOf, transition } from './alarm.js';
 import { endShelves } from './alarm-acts.js';
 import { tickWatches } from './deviation/watch.js';
+import { skipDowntime } from './downtime.js';
 import { issueTransients } from './episode.js';
 import type { ConditionAlarmPlan } from './plan.js';
 import type { AlarmRecord, Evidence } from './alarm-rows.js';
@@ -30,6 +31,8 @@ export function tick(state: CoreState, now: number): void {
   if (now <= state.now) return;
   const before = state.now;
   state.now = now;
+  if (state.isResuming) skipDowntime(state, before);
+  state.isResuming = false;
   endShelves(state);
   judgeSuppression(state);
   visitSensors(state, now);
@@ -38,8 +41,7 @@ export function tick(state: CoreState, now: number): void {
     for (let i = 0; i < mayIssue.length; i++) if (mayIssue[i] !== 0) issueTransients(state, motorList[i]!);
   }
   tickWatches(state);
-  if (now - state.conditionsAt >= CONDITIONS_EVERY_MS) {
-    state.conditionsAt = now;
+  if (floorTo(now, CONDITIONS_EVERY_MS) > floorTo(before, CONDITIONS_EVERY_MS)) {
     for (const condition of state.conditions) watchCondition(state, condition);
     for (const zone of state.zones.values()) {
       if (zone.bursts.length > 0 && zone.bursts[0]!.to < now - 2 * ZONE_MEMORY_MS) {
@@ -83,7 +85,7 @@ function holds(state: CoreState, condition: Condition): boolean {
   if (sensor === null) return false;
   switch (plan.kind) {
     case 'no-readings':
-      return state.now - sensor.lastReceivedAt > 3.15 * sensor.plan.intervalMs;
+      return state.now - sensor.lastReceivedAt - sensor.downtimeMs > 3.15 * sensor.plan.intervalMs;
     case 'counter-unknown':
       return isRecent(state, condition, sensor.unknownAt);
     case 'rejecting':
@@ -135,8 +137,8 @@ function conditionEvidence(state: CoreState, plan: ConditionAlarmPlan, raised: b
     ratePerMin: null,
     lowerPerMin: null,
     upperPerMin: null,
-    dispersion: 1,
-    confidence: 0,
+    dispersion: null,
+    confidence: null,
     setpointPerMin: null,
     deadbandPerMin: null,
     onDelayMs: plan.onDelayMs,

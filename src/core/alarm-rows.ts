@@ -66,8 +66,9 @@ export interface Evidence {
   ratePerMin: number | null;
   lowerPerMin: number | null;
   upperPerMin: number | null;
-  dispersion: number;
-  confidence: number;
+  /** of the counts, and of the limits, two-sided; null: nothing was compared */
+  dispersion: number | null;
+  confidence: number | null;
   setpointPerMin: number | null;
   deadbandPerMin: number | null;
   onDelayMs: number;

@@ -161,6 +161,17 @@ function nameOfPlace({ axis, edges }: Axis, place: number): string {
   return `${word} ${place === 0 ? '' : edges[place - 1]}..${place === edges.length ? '' : edges[place]}`;
 }
 
+/** Whether the grid can give a bin this name. */
+export function hasCell(grid: Grid, name: string): boolean {
+  const parts = name.split(', ');
+  if (parts.length !== grid.axes.length) return false;
+  return grid.axes.every((axis, i) => {
+    for (let place = 0; place <= axis.edges.length + 1; place++)
+      if (nameOfPlace(axis, place) === parts[i]) return true;
+    return false;
+  });
+}
+
 function nameOfCell(grid: Grid, cell: number): string {
   let name = grid.names.get(cell);
   if (name !== undefined) return name;

@@ -7,8 +7,9 @@ import { WINDOW_MS } from './ring.js';
 import type { BinSum, CheckpointRow, Increment, Sums } from './rows.js';
 import type { UnreadHour } from './deviation/watch-state.js';
 import { groupRecord, type GroupState } from './bin-group.js';
+import type { ClockWatch } from './clock-watch.js';
 import type { BinDispersion } from './spread.js';
-import type { ClockWatch, MotorState, SensorState } from './state.js';
+import type { MotorState, SensorState } from './state.js';
 import { windowOf } from './window.js';
 import { Class } from './words.js';
 
@@ -28,6 +29,13 @@ export interface SensorRecord {
   dirty?: { from: number; to: number };
   unsettledFrom?: number;
   upAnchors?: [chain: number, anchor: number][];
+  /** absent: not known, in records of before */
+  lastReceivedAt?: number;
+  downtimeMs?: number;
+  /** absent: never */
+  unknownAt?: number;
+  rejectedAt?: number;
+  saturatedAt?: number;
   /** sums of the open minute, ten minutes and hour; absent while the rows given at start reach back to them */
   open?: [Sums, Sums, Sums];
   /** beside them, their condition bins */
@@ -70,6 +78,16 @@ function checkpointRow(key: string, json: string): CheckpointRow {
   return { key, version: CHECKPOINT_VERSION, json };
 }
 
+function arrivalOf(sensor: SensorState): string {
+  const { lastReceivedAt, downtimeMs, unknownAt, rejectedAt, saturatedAt } = sensor;
+  let json = `,"lastReceivedAt":${lastReceivedAt}`;
+  if (downtimeMs > 0) json += `,"downtimeMs":${downtimeMs}`;
+  if (unknownAt > 0) json += `,"unknownAt":${unknownAt}`;
+  if (rejectedAt > 0) json += `,"rejectedAt":${rejectedAt}`;
+  if (saturatedAt > 0) json += `,"saturatedAt":${saturatedAt}`;
+  return json;
+}
+
 /** A `SensorRecord` as JSON. Put together by hand: it is written once a minute for every sensor. */
 export function sensorRow(sensor: SensorState): CheckpointRow {
   const { vote, dirty, unsettledFrom } = sensor;
@@ -77,6 +95,7 @@ export function sensorRow(sensor: SensorState): CheckpointRow {
   if (vote !== null) json += `,"vote":[${vote.from},${vote.to}]`;
   if (dirty !== null) json += `,"dirty":{"from":${dirty.from},"to":${dirty.to}}`;
   if (unsettledFrom !== null) json += `,"unsettledFrom":${unsettledFrom}`;
+  json += arrivalOf(sensor);
   const anchors = sensor.chains.filter((chain) => chain.upAnchor !== null);
   if (anchors.length > 0)
     json += `,"upAnchors":${JSON.stringify(anchors.map((chain) => [chain.id, chain.upAnchor]))}`;

@@ -10,6 +10,7 @@ import {
   askFor,
   markUnjudged,
   putRow,
+  touch,
   type ChainState,
   type CoreState,
   type Run,
@@ -78,7 +79,9 @@ function reportChange(state: CoreState, sensor: SensorState, row: Increment, bef
       detail: `count ${row.count} fits neither side: set aside`,
     });
   }
-  if ((fresh & Flag.rejected) !== 0) sensor.rejectedAt = state.now;
+  if ((fresh & Flag.rejected) === 0) return;
+  sensor.rejectedAt = state.now;
+  touch(state, sensor);
 }
 
 /** Writes what was derived into a row; true when anything changed. A classified row is taken out of its window first. */
@@ -112,8 +115,10 @@ function applyDerived(
     derived.opening !== null &&
     derived.opening.unknownReason !== '' &&
     derived.opening.openedBy !== 'device'
-  )
+  ) {
     sensor.unknownAt = state.now;
+    touch(state, sensor);
+  }
   if (counts) queue(state, sensor, row, wasPending);
   else if (!fresh) unqueue(state, sensor, row);
   return true;

@@ -3,7 +3,7 @@
  * all of them are held: a person types few of them in a year.
  */
 import { entryOf } from './journal.js';
-import { followAction } from './deviation/restart.js';
+import { followAction, followWithdrawal } from './deviation/restart.js';
 import type { ActionFact, FindingFact, WithdrawFact } from './facts.js';
 import type { Finding, MaintenanceAction } from './maintenance-rows.js';
 import { diagnose, type CoreState } from './state.js';
@@ -88,6 +88,7 @@ export function takeWithdrawal(state: CoreState, fact: WithdrawFact): void {
 function putAction(state: CoreState, row: MaintenanceAction): void {
   state.out.actions.push(row);
   if (row.withdrawn === null) followAction(state, row);
+  else followWithdrawal(state, row);
 }
 
 function journal(

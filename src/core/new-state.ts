@@ -68,6 +68,7 @@ function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: Zon
     dirty: null,
     clock: { lastAt: 0, count: 0, least: 0, most: 0, inOrder: 0, off: false },
     lastReceivedAt: 0,
+    downtimeMs: 0,
     online: null,
     told: null,
     unknownAt: 0,
@@ -163,7 +164,7 @@ export function newState(plan: Plan): CoreState {
     touched: new Set(),
     touchedMotors: new Set(),
     touchedGroups: new Set(),
-    conditionsAt: 0,
+    isResuming: false,
   };
   for (const motor of motors.values()) motor.timeline = rebuildTimeline(state, motor);
   return state;

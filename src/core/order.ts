@@ -6,10 +6,11 @@
 import { deriveAround } from './derive.js';
 import type { ReadingFact } from './facts.js';
 import type { Increment } from './rows.js';
-import { dateReading } from './sample-time.js';
+import { mendTimes } from './mended-time.js';
+import { dateReading, doubtsOf } from './sample-time.js';
 import { diagnose, type ChainState, type CoreState, type Run, type SensorState } from './state.js';
 import { judgeTimeless } from './timeless.js';
-import { Class, Flag, flagClockError, Reason } from './words.js';
+import { Class, Flag, Reason } from './words.js';
 
 /** Readings kept in memory per chain beyond what is pending. */
 const KEPT_ROWS = 24;
@@ -25,10 +26,8 @@ export function toRow(
   chain: ChainState,
   fact: ReadingFact,
 ): Increment {
-  const { to, flags: doubts } = dateReading(state, sensor, chain, fact);
-  let flags = doubts | (fact.check ? Flag.check : 0);
-  if (!sensor.motor.plan.hasRunState) flags |= Flag.uncertain;
-  if (sensor.clock.off) flags |= flagClockError(fact.at === null ? 0 : fact.receivedAt - fact.at);
+  const { to, flags: dated } = dateReading(state, sensor, chain, fact);
+  const flags = dated | doubtsOf(sensor, fact) | (fact.check ? Flag.check : 0);
   return {
     sensor: sensor.key,
     to,
@@ -151,6 +150,7 @@ export function addReading(
   chain: ChainState,
   fact: ReadingFact,
 ): void {
+  mendTimes(state, sensor, chain, fact);
   const row = toRow(state, sensor, chain, fact);
   if (chain.bySeq) row.seq ??= 0;
   const { rows } = chain;

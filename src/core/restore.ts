@@ -47,7 +47,7 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
     const { now, nextChain } = JSON.parse(core.json) as { now: number; nextChain: number };
     state.now = now;
     state.nextChain = nextChain;
-    state.conditionsAt = now;
+    state.isResuming = now > 0;
   }
   for (const motor of state.motors.values())
     restoreMotor(state, motor, restored, records.get(`motor:${motor.key}`)?.json);
@@ -140,7 +140,24 @@ function restoreSensor(
   if (record?.dirty !== undefined) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
   if (record?.vote !== undefined) restoreVote(sensor, record, record.vote, rows);
   setBacklogAside(state, sensor, rows);
-  sensor.lastReceivedAt = state.now;
+  restoreArrival(sensor, record, rows, state.now);
+}
+
+/** When it was heard last, and when its condition alarms saw something. A record of before does not tell: just now. */
+function restoreArrival(
+  sensor: SensorState,
+  record: SensorRecord | null,
+  rows: readonly Increment[],
+  now: number,
+): void {
+  if (record === null) return;
+  const heardAt = record.lastReceivedAt ?? now;
+  const newest = Math.min(rows[rows.length - 1]?.to ?? 0, now);
+  sensor.lastReceivedAt = Math.max(heardAt, newest);
+  sensor.downtimeMs = newest > heardAt ? 0 : (record.downtimeMs ?? 0);
+  sensor.unknownAt = record.unknownAt ?? 0;
+  sensor.rejectedAt = record.rejectedAt ?? 0;
+  sensor.saturatedAt = record.saturatedAt ?? 0;
 }
 
 function restoreUnread(state: CoreState, sensor: SensorState, unread: readonly UnreadHour[]): void {

@@ -5,7 +5,7 @@
  */
 import type { ReadingFact } from './facts.js';
 import { diagnose, type ChainState, type CoreState, type SensorState } from './state.js';
-import { Flag } from './words.js';
+import { Flag, flagClockError } from './words.js';
 
 /** A device's oscillator is no further off than this. Source: ten times a common crystal's ± 50 ppm. */
 const OSCILLATOR_ERROR = 5e-4;
@@ -23,6 +23,13 @@ export function isBelievable(state: CoreState, fact: ReadingFact): boolean {
     at <= receivedAt + state.plan.futureToleranceMs &&
     at >= receivedAt - state.plan.reviseHorizonMs
   );
+}
+
+/** Flags that a reading's time has whatever it is taken from: the motor tells no run state, or the device's clock is off. */
+export function doubtsOf(sensor: SensorState, fact: ReadingFact): number {
+  const uncertain = sensor.motor.plan.hasRunState ? 0 : Flag.uncertain;
+  if (!sensor.clock.off) return uncertain;
+  return uncertain | flagClockError(fact.at === null ? 0 : fact.receivedAt - fact.at);
 }
 
 export function dateReading(

@@ -6,6 +6,7 @@ import { ALL_BIN, MIXED_BIN } from './bin-name.js';
 import { dispersionOver } from '../stats/dispersion.js';
 import { joinBins } from './bin-sums.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
+import { spreadsKept } from './sum-rows.js';
 import type { Increment, Spread } from './rows.js';
 import type { CoreState, SensorState } from './state.js';
 import { windowOf } from './window.js';
@@ -13,7 +14,6 @@ import { Class, PERIOD_MS } from './words.js';
 
 /** Blocks in base windows. */
 const BLOCKS = [1, 6, 60, 360] as const;
-const HOURS_KEPT = 96;
 
 export const HOUR_MS = PERIOD_MS['1h'];
 
@@ -111,11 +111,6 @@ export function spreadsOfRows(key: string, rows: readonly Increment[], hour: num
   }
   flush();
   return spreadsOf(key, ring, hour);
-}
-
-/** How many spreads are held, newest first: more where an hour may have several. The store gives back as many at start. */
-export function spreadsKept(hasBins: boolean): number {
-  return hasBins ? 4 * HOURS_KEPT : HOURS_KEPT;
 }
 
 /** The past of a closed hour came out differently: its spreads take the place of those before. */

@@ -3,6 +3,7 @@
  * leaves it unusable, and the shell opens it anew from the store.
  */
 import type { GroupState } from './bin-group.js';
+import type { ClockWatch } from './clock-watch.js';
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
 import type { MaintenanceState } from './maintenance.js';
 import type { Answer, Need } from './needs.js';
@@ -61,18 +62,6 @@ export interface Dirty {
   dueAt: number;
 }
 
-export interface ClockWatch {
-  /** newest `at` of all readings; 0: none yet */
-  lastAt: number;
-  /** readings on end that came later than a good clock explains, and the least and most of their arrival − at */
-  count: number;
-  least: number;
-  most: number;
-  /** readings on end whose time agrees, while the clock counts as off */
-  inOrder: number;
-  off: boolean;
-}
-
 export interface SensorState {
   key: SensorKey;
   index: number;
@@ -116,6 +105,8 @@ export interface SensorState {
   dirty: Dirty | null;
   clock: ClockWatch;
   lastReceivedAt: number;
+  /** for how long the gateway stood since that reading arrived */
+  downtimeMs: number;
   online: boolean | null;
   /** last base window that was issued and is not told as a rate yet */
   told: WindowIssued | null;
@@ -222,8 +213,8 @@ export interface CoreState {
   touched: Set<SensorState>;
   touchedMotors: Set<MotorState>;
   touchedGroups: Set<GroupState>;
-  /** last tick on which the conditions were looked at */
-  conditionsAt: number;
+  /** it was taken up from what the store kept, and no tick came since */
+  isResuming: boolean;
 }
 
 /** A need with nothing asked for, to be filled in. */

@@ -57,3 +57,10 @@ export interface Spread {
   q: [number, number, number, number];
   k: [number, number, number, number];
 }
+
+const HOURS_KEPT = 96;
+
+/** How many spreads are held, newest first: more where an hour may have several. The store gives back as many at start. */
+export function spreadsKept(hasBins: boolean): number {
+  return hasBins ? 4 * HOURS_KEPT : HOURS_KEPT;
+}

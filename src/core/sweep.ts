@@ -6,7 +6,7 @@ import { forgottenTo, setAside } from './backlog.js';
 import { binOf } from './bin.js';
 import type { GroupState } from './bin-group.js';
 import { MIXED_BIN } from './bin-name.js';
-import { addRowToBins, joinBins } from './bin-sums.js';
+import { addRowToBins, joinBins, runningCells } from './bin-sums.js';
 import { isCommon } from './common.js';
 import { evaluateRateAlarms } from './condition.js';
 import { evaluateExcess } from './deviation/excess.js';
@@ -180,7 +180,9 @@ function issueWindow(state: CoreState, sensor: SensorState, window: WindowIssued
   const { deadTimeS } = sensor.plan;
   if (deadTimeS === 0) return;
   const busy = (window.pulses[Class.running]! * deadTimeS * 1000) / Math.max(1, window.ms[Class.running]!);
-  if (busy > SATURATED) sensor.saturatedAt = state.now;
+  if (busy <= SATURATED) return;
+  sensor.saturatedAt = state.now;
+  touch(state, sensor);
 }
 
 /** The window is told as the sensor's rate at the end of the step. */
@@ -205,12 +207,12 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
   const tenEnds = floorTo(window, PERIOD_MS['10m']) > sensor.tenMinutes.start;
   if (tenEnds) learnFrom(state, sensor, sensor.tenMinutes.start, sensor.tenMinutes.sums.ms[Class.running]!);
-  const hourSums = sensor.hour.sums;
+  const { sums: hourSums, bins: hourBins } = sensor.hour;
   if (hourEnds) closeHour(state, sensor, hour, hourSums.ms);
   openPeriods(state, sensor, window);
   if (hourEnds) {
     closeSpread(state, sensor, hour);
-    closeWatchHour(state, sensor, hour, hourSums);
+    closeWatchHour(state, sensor, hour, hourSums, runningCells(hourSums, hourBins));
   }
   if (hourEnds || (tenEnds && sensor.spreads.length === 0)) {
     refreshDispersion(sensor, hourEnds ? null : hour);

@@ -99,6 +99,8 @@ export const Flag = {
 /** Beside `clockOff`: the error of the clock, in four bits above the others, as the power of two in seconds that holds it. */
 const CLOCK_ERROR_SHIFT = 12;
 const CLOCK_ERROR_MASK = 15;
+/** All that flags say of the device's clock. */
+export const CLOCK_FLAGS = Flag.clockOff | (CLOCK_ERROR_MASK << CLOCK_ERROR_SHIFT);
 
 export function flagClockError(errorMs: number): number {
   const power = Math.ceil(Math.log2(Math.max(1000, Math.abs(errorMs)) / 1000));

@@ -4,7 +4,7 @@ import { LOOK_BACK_MS } from '../core/bin.js';
 import type { Restored } from '../core/needs.js';
 import type { MotorPlan, Plan } from '../core/plan.js';
 import type { AlarmRecord } from '../core/alarm-rows.js';
-import { spreadsKept } from '../core/spread.js';
+import { spreadsKept } from '../core/sum-rows.js';
 import type { Answers } from './answers.js';
 import { ACTION_COLUMNS, FINDING_COLUMNS, toAction, toFinding } from './maintenance-rows.js';
 import { SPREAD_COLUMNS, toSpread } from './row-shapes.js';

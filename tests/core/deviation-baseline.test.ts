@@ -30,8 +30,7 @@ function runDays(
       const at = from + day * DAY_MS + h * HOUR_MS;
       const q = (blocks: number): number => ((pulses / blocks) ** 2 / (3600 / blocks)) * blocks;
       addHour(days, {
-        bin: 'all',
-        hour: at,
+        ...{ bin: 'all', hour: at, pulses, ms: HOUR_MS },
         spread: { pulses, ms: HOUR_MS, q: [q(360), q(60), q(6), q(1)], k: [360, 60, 6, 1] },
       });
     }

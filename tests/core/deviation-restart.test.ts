@@ -110,6 +110,30 @@ it('hours that a sensor sends after they are over are learnt from, once, with an
   }
 });
 
+it('a late reading that splits an increment just before its hour closes is counted once', () => {
+  const plan = millPlan(['de'], []);
+  for (const restarts of [false, true]) {
+    const store = new MemoryStore();
+    let state = openState(plan, null);
+    const end = START + 60 * MINUTE_MS;
+    const pass = (from: number, to: number): void => {
+      for (let at = from; at < to; at += 5000) runBatch(plan, state, store, [tick(at)]);
+    };
+    for (let minute = 1; minute <= 150; minute++) {
+      const at = START + minute * MINUTE_MS;
+      runBatch(plan, state, store, [tick(at), ...(minute === 50 ? [] : [reading('mill-1/de', minute, 5)])]);
+      pass(at + 5000, at + MINUTE_MS);
+      // the hour closes 65 s after its end; the look at the split increment waits as long
+      if (minute === 60)
+        runBatch(plan, state, store, [tick(end + 59_000), reading('mill-1/de', 50, 5, end + 59_000)]);
+      if (restarts && minute === 61) state = reopen(plan, store);
+    }
+    expect(store.diagnostics.get('late')).toBe(1);
+    expect(hoursOf(store, 'mill-1/de')).toEqual({ pulses: 119 * 5, ms: 119 * MINUTE_MS });
+    expect(daysOf(state, 'mill-1/de')).toEqual(hoursOf(store, 'mill-1/de'));
+  }
+});
+
 const TEN_MIN_MS = 600_000;
 
 /** Ten minutes after ten minutes, in which every sensor sends a reading; `perHour`: pulses of a sensor. */

@@ -80,6 +80,33 @@ describe('readings without a time of their own', () => {
   });
 });
 
+describe('a new boot whose clock begins in 1970', () => {
+  const life = (boot: number, at: number | null): Line[] =>
+    [0, 1, 2].map((i) => [
+      100 * boot + 10 * i,
+      10 * i,
+      { boot, seq: i, upMs: 4000 + 10_000 * i, ...(at === null ? {} : { at: at + 10_000 * i }) },
+    ]);
+
+  it('is taken at its arrival, and what it counted since its power-up', () => {
+    const { pulses, diagnostics } = feed([...life(1, null), ...life(2, 4000)]);
+    expect(pulses).toEqual([
+      '100..110: 10',
+      '110..120: 10',
+      '196.1..200.1: 0',
+      '200.1..210.1: 10',
+      '210.1..220.1: 10',
+    ]);
+    expect(diagnostics['too-late']).toBeUndefined();
+  });
+
+  it('a boot before a known one that is older than may be revised stays out', () => {
+    const { pulses, diagnostics } = feed([...life(3, null), ...life(2, 4000)]);
+    expect(pulses).toEqual(['300..310: 10', '310..320: 10']);
+    expect(diagnostics['too-late']).toBe(3);
+  });
+});
+
 describe('a clock that goes back on a device without boot numbers', () => {
   const back = (size: number, by: number): Line[] =>
     Array.from({ length: size + 4 }, (_, i) => [

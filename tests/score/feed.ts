@@ -188,7 +188,8 @@ export function runMotorHour(state: CoreState, life: Life, hour: number): void {
   for (const spread of spreads) sums.ms[Class.running]! += spread.ms;
   sums.ms[Class.background] = stood * 10_000;
   sums.pulses[Class.background] = life.random.poisson((wish.backgroundPerMin * stood) / 6);
-  closeWatchHour(state, sensor, hour, sums);
+  const cells = spreads.filter(({ ms }) => ms > 0).map(({ bin, pulses, ms }) => ({ bin, pulses, ms }));
+  closeWatchHour(state, sensor, hour, sums, cells);
 }
 
 function closeBlocks(spreads: Spread[], open: Open[][], done: number): void {

@@ -4,6 +4,7 @@
  * count over time.
  */
 import { resolveScenario } from '../../simulator/scenario.js';
+import { runningCells } from '../../src/core/bin-sums.js';
 import { evaluateExcess } from '../../src/core/deviation/excess.js';
 import { closeWatchHour, tickWatches } from '../../src/core/deviation/watch.js';
 import { emptyStep, newState } from '../../src/core/new-state.js';
@@ -135,7 +136,7 @@ function feedHour(state: CoreState, sensor: SensorState, hour: number, rows: rea
     sums.pulses[row.class]! += row.pulses;
     sums.ms[row.class]! += row.to - row.from;
   }
-  closeWatchHour(state, sensor, hour, sums);
+  closeWatchHour(state, sensor, hour, sums, runningCells(sums, []));
 }
 
 /** The final increments of a run, fed hour by hour into the window stage of a new state. */

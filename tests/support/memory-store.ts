@@ -68,6 +68,7 @@ export class MemoryStore {
 
   apply(out: Outputs): void {
     for (const chain of out.chains) this.chains.set(chain.id, { ...chain });
+    for (const row of out.removedIncrements) this.removeIncrement(row);
     for (const row of out.increments) this.putIncrement(row);
     for (const s of out.removedSegments) this.segments.delete(`${s.chain}/${s.startTo}/${s.startSeq}`);
     for (const s of out.segments) this.segments.set(`${s.chain}/${s.startTo}/${s.startSeq}`, { ...s });
@@ -107,6 +108,14 @@ export class MemoryStore {
     delete copy.putIn;
     rows.splice(place, has ? 1 : 0, copy);
     row.stored = true;
+  }
+
+  private removeIncrement(key: Outputs['removedIncrements'][number]): void {
+    const rows = this.increments.get(key.sensor) ?? [];
+    const place = placeIn(rows, (other) => compareRows(other, key) < 0);
+    if (rows[place] === undefined || compareRows(rows[place], key) !== 0)
+      throw new Error(`increment ${key.sensor} at ${key.to} is to go, but the store lacks it`);
+    rows.splice(place, 1);
   }
 
   private removeSpreads({ sensor, hour }: Pick<Spread, 'sensor' | 'hour'>): void {

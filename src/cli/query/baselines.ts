@@ -45,7 +45,7 @@ export function baselineOf(reader: ReadStore, sensor: string): BaselineTold {
   const bins = [...names].map((bin) =>
     stateOf(baseline, bin) === 'learnt' ? tellLearnt(baseline, bin) : tellLearning(watch, bin),
   );
-  return tellBaseline(sensor, baseline.since, bins);
+  return tellBaseline(sensor, baseline.since > 0 ? baseline.since : null, bins);
 }
 
 function tellLearnt(baseline: Baseline, bin: string): BaselineBin {
@@ -72,11 +72,12 @@ function tellLearning({ baseline, days, readTo }: SensorWatch, bin: string): Bas
     unsteady: new Map(baseline.unsteady),
   };
   const sums = sumDays(days, bin, 0);
+  const first = days.find(({ cells }) => (cells.get(bin)?.ms ?? 0) > 0);
   const lacking = learnBin(copy, days, bin, readTo);
   return {
     bin,
     state: stateOf(baseline, bin),
-    from: baseline.since,
+    from: Math.max(baseline.since, first?.start ?? readTo),
     to: readTo,
     pulses: sums.pulses,
     ms: sums.ms,

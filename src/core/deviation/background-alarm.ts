@@ -11,7 +11,7 @@ import type { CoreState, SensorState } from '../state.js';
 import { addBackground, backgroundDispersion, backgroundSetpoint } from './background.js';
 import { freeze } from './evidence.js';
 import { confidenceOf } from './excess.js';
-import type { UnreadHour } from './watch-state.js';
+import type { DatedBackground } from './watch-state.js';
 
 /** Newest hours with background that are judged and not yet part of the past. */
 const HOURS_HELD = 24;
@@ -26,7 +26,7 @@ interface Judged {
 }
 
 /** Newest hours of at least `windowMs` background; null: not so much since `since`. */
-function newest(hours: readonly UnreadHour[], windowMs: number, since: number): Judged | null {
+function newest(hours: readonly DatedBackground[], windowMs: number, since: number): Judged | null {
   const sum: Judged = { from: 0, pulses: 0, ms: 0 };
   for (let i = hours.length - 1; i >= 0 && hours[i]!.hour >= since; i--) {
     sum.pulses += hours[i]!.pulses;
@@ -42,17 +42,17 @@ export function evaluateBackground(
   state: CoreState,
   sensor: SensorState,
   plan: DeviationAlarmPlan | undefined,
-  hour: UnreadHour,
+  { hour, pulses, ms }: DatedBackground,
 ): void {
-  if (hour.ms < HOURS_MIN_MS) return;
+  if (ms < HOURS_MIN_MS) return;
   const { watch } = sensor;
   const record = plan === undefined ? undefined : state.alarms.get(plan.id);
-  watch.background.push(hour);
+  watch.background.push({ hour, pulses, ms });
   while (watch.background.length > HOURS_HELD) {
     const oldest = watch.background.shift()!;
     if (record?.active !== true) addBackground(watch.past, oldest);
   }
-  if (plan !== undefined) decide(state, sensor, plan, hour.hour);
+  if (plan !== undefined) decide(state, sensor, plan, hour);
 }
 
 function decide(state: CoreState, sensor: SensorState, plan: DeviationAlarmPlan, hour: number): void {

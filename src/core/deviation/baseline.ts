@@ -146,6 +146,28 @@ export function ageYardsticks(baseline: Baseline, plan: BaselinePlan, now: numbe
   return stale;
 }
 
+/**
+ * Forgets bins of which nothing is left: stale yardsticks of bins without a kept day, and such as cannot occur any more since the
+ * edges are others, a day after the last visit. Returns the latter; what is kept of their days is learnt from, should they
+ * come back.
+ */
+export function forgetBins(
+  baseline: Baseline,
+  days: readonly DaySums[],
+  mayOccur: (bin: string) => boolean,
+  now: number,
+): string[] {
+  const gone: string[] = [];
+  const isKept = (bin: string): boolean => days.some(({ cells }) => (cells.get(bin)?.ms ?? 0) > 0);
+  for (const [bin, { stale, visitedAt }] of baseline.yardsticks) {
+    if (stale && !isKept(bin)) baseline.yardsticks.delete(bin);
+    else if (now - visitedAt > DAY_MS && !mayOccur(bin)) gone.push(bin);
+  }
+  for (const bin of gone) baseline.yardsticks.delete(bin);
+  for (const bin of baseline.unsteady.keys()) if (!isKept(bin)) baseline.unsteady.delete(bin);
+  return gone;
+}
+
 /** Adds a late difference to a learning period that holds the hour. */
 export function reviseYardstick(
   baseline: Baseline,

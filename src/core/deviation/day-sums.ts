@@ -33,7 +33,11 @@ export interface DaySums {
 export interface HourCell {
   bin: string;
   hour: number;
-  spread: HourSpread;
+  /** as in the rollup of the hour */
+  pulses: number;
+  ms: number;
+  /** null: none of its windows can tell one */
+  spread: HourSpread | null;
 }
 
 export function emptyCell(): CellSums {
@@ -81,13 +85,13 @@ export function cellOf(day: DaySums, bin: string): CellSums {
 }
 
 /** Adds a closed hour. */
-export function addHour(days: DaySums[], { bin, hour, spread }: HourCell): void {
+export function addHour(days: DaySums[], { bin, hour, pulses, ms, spread }: HourCell): void {
   const day = dayOf(days, hour);
   if (day === null) return;
   const cell = cellOf(day, bin);
-  cell.pulses += spread.pulses;
-  cell.ms += spread.ms;
-  addSpread(cell.spread, spread);
+  cell.pulses += pulses;
+  cell.ms += ms;
+  if (spread !== null) addSpread(cell.spread, spread);
 }
 
 /** Sums of a bin over the days that begin at or after `from` and before `to`, and on how many of them it ran. */

@@ -16,8 +16,9 @@ export interface Finding {
   lower: number;
   upper: number;
   expected: number;
-  dispersion: number;
-  confidence: number;
+  /** null: nothing was compared */
+  dispersion: number | null;
+  confidence: number | null;
   /** times the expectation; null: the decision is on p, not on a setpoint */
   setpoint: number | null;
   says: string;

@@ -3,26 +3,35 @@
  * that changed it, which is about once an hour.
  */
 import { CHECKPOINT_VERSION } from '../checkpoint.js';
-import type { CheckpointRow } from '../rows.js';
+import type { BinSum, CheckpointRow } from '../rows.js';
 import type { CoreState, SensorState } from '../state.js';
+import type { LaidAside } from './aside.js';
 import { newBaseline, type Baseline, type Yardstick } from './baseline.js';
 import { newPast, type BackgroundHour, type BackgroundPast } from './background.js';
 import type { CellSums, DaySums } from './day-sums.js';
 import { newRise, type Rise } from './rise.js';
 
-/** A closed hour that is not taken in yet: its part without own modulation; its running part stands in the spreads. */
-export interface UnreadHour extends BackgroundHour {
+/** A closed hour with its part without own modulation. */
+export interface DatedBackground extends BackgroundHour {
   hour: number;
+}
+
+/** A closed hour that is not taken in yet. */
+export interface UnreadHour extends DatedBackground {
+  /** what ran in it by condition bin when it closed; absent in records of before: as its spreads say */
+  cells?: BinSum[];
 }
 
 export interface SensorWatch {
   baseline: Baseline;
   /** in order, four weeks */
   days: DaySums[];
+  /** parts of before that work ended, in order of time */
+  aside: LaidAside[];
   rise: Rise;
   past: BackgroundPast;
   /** newest hours with background exposure, not part of the past yet */
-  background: UnreadHour[];
+  background: DatedBackground[];
   /** end of the newest hour taken in */
   readTo: number;
   unread: UnreadHour[];
@@ -44,6 +53,7 @@ export function newWatch(since: number): SensorWatch {
   return {
     baseline: newBaseline(since),
     days: [],
+    aside: [],
     rise: newRise(),
     past: newPast(),
     background: [],
@@ -59,14 +69,19 @@ export function newWatch(since: number): SensorWatch {
   };
 }
 
-type Plain = Omit<SensorWatch, 'baseline' | 'days'>;
+type Plain = Omit<SensorWatch, 'baseline' | 'days' | 'aside'>;
 
 /** As it is written: maps as lists of pairs. */
-interface WatchRecord extends Plain {
+interface PartRecord {
   since: number;
   yardsticks: [string, Yardstick][];
   unsteady: [string, string][];
   days: [number, [string, number, number, CellSums['spread']][]][];
+}
+
+interface WatchRecord extends Plain, PartRecord {
+  /** absent: none */
+  aside?: ({ action: number; laidAt: number } & PartRecord)[];
 }
 
 /** What is remembered has changed: it is written at the end of the step. */
@@ -81,11 +96,17 @@ export function watchRow({ key, watch }: SensorState): CheckpointRow {
 
 /** Hours that wait to be read are part of the sensor's own record, which is written when they close. */
 function watchRecord(watch: SensorWatch): WatchRecord {
-  const { baseline, days, ...rest } = watch;
+  const { baseline, days, aside, ...rest } = watch;
+  const record: WatchRecord = { ...rest, unread: [], changed: false, ...partRecord({ baseline, days }) };
+  if (aside.length > 0)
+    record.aside = aside.map((part) => ({ action: part.action, laidAt: part.laidAt, ...partRecord(part) }));
+  return record;
+}
+
+type Part = Pick<SensorWatch, 'baseline' | 'days'>;
+
+function partRecord({ baseline, days }: Part): PartRecord {
   return {
-    ...rest,
-    unread: [],
-    changed: false,
     since: baseline.since,
     yardsticks: [...baseline.yardsticks],
     unsteady: [...baseline.unsteady],
@@ -96,15 +117,22 @@ function watchRecord(watch: SensorWatch): WatchRecord {
   };
 }
 
-export function parseWatch(json: string): SensorWatch {
-  const { since, yardsticks, unsteady, days, ...plain } = JSON.parse(json) as WatchRecord;
+function readPart({ since, yardsticks, unsteady, days }: PartRecord): Part {
   return {
-    ...plain,
-    changed: false,
     baseline: { since, yardsticks: new Map(yardsticks), unsteady: new Map(unsteady) },
     days: days.map(([start, cells]) => ({
       start,
       cells: new Map(cells.map(([bin, pulses, ms, spread]) => [bin, { pulses, ms, spread }])),
     })),
+  };
+}
+
+export function parseWatch(json: string): SensorWatch {
+  const { since, yardsticks, unsteady, days, aside, ...plain } = JSON.parse(json) as WatchRecord;
+  return {
+    ...plain,
+    changed: false,
+    ...readPart({ since, yardsticks, unsteady, days }),
+    aside: (aside ?? []).map((part) => ({ action: part.action, laidAt: part.laidAt, ...readPart(part) })),
   };
 }

@@ -4,13 +4,15 @@
  */
 import { enter } from '../journal.js';
 import { Class, PERIOD_MS } from '../words.js';
-import type { Sums } from '../rows.js';
+import type { BinSum, Spread, Sums } from '../rows.js';
 import type { DeviationAlarmPlan } from '../plan.js';
 import type { CoreState, SensorState } from '../state.js';
 import { evaluateBackground } from './background-alarm.js';
-import { ageYardsticks, learnBin, yardstickOf, type Lacking } from './baseline.js';
+import { dropAside } from './aside.js';
+import { ageYardsticks, forgetBins, learnBin, yardstickOf, type Lacking } from './baseline.js';
 import { endSilence, lookAround } from './company.js';
-import { isComparable } from './bins.js';
+import { isComparable, mayOccur } from './bins.js';
+import { endComparisons } from './comparison-end.js';
 import { addHour } from './day-sums.js';
 import { evaluateRise } from './rising.js';
 import { touchWatch, type UnreadHour } from './watch-state.js';
@@ -21,13 +23,19 @@ const SENSORS_PER_TICK = 16;
 /** Days with running after which a sensor without any yardstick is told of. */
 const YARDSTICK_DAYS = 14;
 
-/** An hour of the sensor closed: it waits for its turn. */
-export function closeWatchHour(state: CoreState, sensor: SensorState, hour: number, sums: Sums): void {
+/** An hour of the sensor closed: it waits for its turn. `cells`: what ran in it, by condition bin. */
+export function closeWatchHour(
+  state: CoreState,
+  sensor: SensorState,
+  hour: number,
+  sums: Sums,
+  cells: BinSum[],
+): void {
   if (hour < sensor.watch.readTo) return;
   const pulses = sums.pulses[Class.background]!;
   const ms = sums.ms[Class.background]!;
   if (ms === 0 && sums.ms[Class.running] === 0) return;
-  sensor.watch.unread.push({ hour, pulses, ms });
+  sensor.watch.unread.push({ hour, pulses, ms, cells });
   state.unread.add(sensor);
 }
 
@@ -58,39 +66,39 @@ function readHour(state: CoreState, sensor: SensorState, unread: UnreadHour): vo
   const { hour } = unread;
   if (hour < watch.readTo) return;
   watch.readTo = hour + HOUR_MS;
+  dropAside(watch, state.now);
   evaluateBackground(state, sensor, planOf(state, sensor, 'background-high'), unread);
-  const cells = sensor.spreads.filter((spread) => spread.hour === hour);
+  const spreads = sensor.spreads.filter((spread) => spread.hour === hour);
+  const cells = unread.cells ?? spreads.map(({ bin, pulses, ms }): BinSum => ({ bin, pulses, ms }));
   if (cells.length === 0) return;
   const pulses = cells.reduce((sum, cell) => sum + cell.pulses, 0);
   const rising = planOf(state, sensor, 'rising');
-  if (rising !== undefined && hour >= watch.baseline.since)
-    evaluateRise(
-      state,
-      sensor,
-      rising,
-      hour,
-      cells.map((cell) => ({ bin: cell.bin, pulses: cell.pulses, ms: cell.ms })),
-    );
+  if (rising !== undefined && hour >= watch.baseline.since) evaluateRise(state, sensor, rising, hour, cells);
   if (pulses > 0) {
     watch.countedAt = hour + HOUR_MS;
     const silent = planOf(state, sensor, 'silent-in-company');
     if (silent !== undefined) endSilence(state, sensor, silent, pulses, hour + HOUR_MS);
   }
   if (hour < watch.baseline.since) return;
-  learn(state, sensor, hour);
+  learn(state, sensor, hour, cells, spreads);
 }
 
 /** Adds the hour to the days, and looks which bins have become yardsticks, and which are none any more. */
-function learn(state: CoreState, sensor: SensorState, hour: number): void {
+function learn(
+  state: CoreState,
+  sensor: SensorState,
+  hour: number,
+  cells: readonly BinSum[],
+  spreads: readonly Spread[],
+): void {
   const { watch } = sensor;
   const { baseline } = watch;
   const end = hour + HOUR_MS;
   let lacking: Lacking | null = null;
-  for (const spread of sensor.spreads) {
-    if (spread.hour !== hour) continue;
-    const { bin } = spread;
+  for (const { bin, pulses, ms } of cells) {
     if (!isComparable(bin)) continue;
-    addHour(watch.days, { bin, hour, spread });
+    const spread = spreads.find((one) => one.bin === bin) ?? null;
+    addHour(watch.days, { bin, hour, pulses, ms, spread });
     const known = yardstickOf(baseline, bin);
     if (known !== null) {
       known.visitedAt = end;
@@ -120,15 +128,28 @@ function learn(state: CoreState, sensor: SensorState, hour: number): void {
         );
     }
   }
-  for (const bin of ageYardsticks(baseline, state.plan.baseline, end))
-    tell(
-      state,
-      sensor,
-      end,
-      'baseline-stale',
-      `bin ${bin}: too old, or not visited for too long; it is learnt anew`,
-    );
+  loseYardsticks(state, sensor, end, cells);
   tellMissing(state, sensor, end, lacking);
+}
+
+/** Yardsticks that age or whose bin is no more end; with the last one that could judge this hour the alarms on them return. */
+function loseYardsticks(state: CoreState, sensor: SensorState, end: number, cells: readonly BinSum[]): void {
+  const { baseline, days } = sensor.watch;
+  const stale = ageYardsticks(baseline, state.plan.baseline, end);
+  for (const bin of stale) {
+    const says = `bin ${bin}: too old, or not visited for too long; it is learnt anew`;
+    tell(state, sensor, end, 'baseline-stale', says);
+  }
+  const gone = forgetBins(baseline, days, (bin) => mayOccur(sensor.motor.group, bin), end);
+  for (const bin of gone)
+    tell(state, sensor, end, 'baseline-forgotten', `bin ${bin}: with other edges there is none of this name`);
+  const isUsable = (bin: string): boolean => yardstickOf(baseline, bin) !== null;
+  const hasAny = [...baseline.yardsticks.keys()].some(isUsable);
+  const lost = [...stale, ...gone];
+  if (hasAny && (lost.length === 0 || cells.some(({ bin }) => isUsable(bin)))) return;
+  const why = lost.length === 0 ? '' : ` (${lost.join('; ')})`;
+  const says = `${sensor.key} has no yardstick any more${why}: whether it still discharges more than it did nobody can tell, it is learnt anew`;
+  endComparisons(state, sensor, ['above-baseline', 'rising'], end, says);
 }
 
 export function tell(state: CoreState, sensor: SensorState, at: number, to: string, text: string): void {
