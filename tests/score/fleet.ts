@@ -2,6 +2,7 @@
 import { openStream, type Random } from '../../simulator/random.js';
 import type { MotorWish } from './feed.js';
 import { SHAPES } from './noise.js';
+import { drawTroubles } from './troubles.js';
 
 /** 1 σ of the log rate of healthy motors of one group. */
 export const HEALTHY_SPREAD = 0.15;
@@ -17,16 +18,20 @@ export interface FleetWish {
   readonly dispersion: readonly [low: number, high: number];
 }
 
-/** Motors in groups of 6 to 12. */
+/** Motors in groups of 6 to 12; each two groups are one zone, and a motor may hear the one before it. */
 export function drawFleet(seed: number, name: string, wish: FleetWish): MotorWish[] {
   const random = openStream(seed, 'fleet', name);
+  const troubles = openStream(seed, 'troubles', name);
   const motors: MotorWish[] = [];
   for (let group = 1; motors.length < wish.motors; group++) {
     const left = wish.motors - motors.length;
     const size = left <= 12 ? left : Math.min(random.integer(6, 12), left - 6);
     const ratePerS = logBetween(random, ...wish.rate);
     const dispersion = logBetween(random, ...wish.dispersion);
+    const zone = `z${Math.ceil(group / 2)}`;
     for (let i = 0; i < size; i++) {
+      const before = motors[motors.length - 1];
+      const neighbour = before?.zone === zone ? before.key : null;
       motors.push({
         key: `m${motors.length + 1}`,
         group: `g${group}`,
@@ -39,6 +44,7 @@ export function drawFleet(seed: number, name: string, wish: FleetWish): MotorWis
         loadFactor: random.between(1, 1.8),
         daySwing: random.between(0, 0.1),
         backgroundPerMin: random.chance(0.3) ? random.between(0.01, 0.3) : 0,
+        ...drawTroubles(troubles, zone, neighbour),
       });
     }
   }
@@ -63,5 +69,6 @@ export function drawMotor(
     loadFactor: random.between(1, 1.8),
     daySwing: random.between(0, 0.1),
     backgroundPerMin: 0,
+    ...drawTroubles(random, 'z1', null),
   };
 }

@@ -3,6 +3,7 @@ import { openStream } from '../../simulator/random.js';
 import { HOUR_MS, openFleet, runHour } from './feed.js';
 import { drawMotor } from './fleet.js';
 import type { Shape } from './noise.js';
+import { VOTERS_MIN } from './troubles.js';
 
 export interface RiseWish {
   readonly name: string;
@@ -41,7 +42,7 @@ export function scoreRise(seed: number, wish: RiseWish, budgetPerMonth: number):
     const random = openStream(seed, 'rise', wish.name, String(c));
     const drawn = drawMotor(random, wish.rate, wish.dispersion);
     const motor = wish.shape === null ? drawn : { ...drawn, shape: wish.shape };
-    const fleet = openFleet(() => random, [motor], budgetPerMonth / MOTORS);
+    const fleet = openFleet(() => random, [motor], budgetPerMonth / MOTORS, VOTERS_MIN);
     const life = fleet.lives[0]!;
     const { yardsticks } = life.sensor.watch.baseline;
     const at = random.integer(0, 23);
