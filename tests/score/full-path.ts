@@ -3,7 +3,7 @@
  * stage: both must come to the same baselines and the same alarms. And the bias of the running rate beside that of a plain
  * count over time.
  */
-import { resolveScenario } from '../../simulator/scenario.js';
+import type { Scenario } from '../../simulator/scenario.js';
 import { runningCells } from '../../src/core/bin-sums.js';
 import { evaluateExcess } from '../../src/core/deviation/excess.js';
 import { closeWatchHour, tickWatches } from '../../src/core/deviation/watch.js';
@@ -16,30 +16,8 @@ import { emptySums, windowOf } from '../../src/core/window.js';
 import { Class, PERIOD_MS } from '../../src/core/words.js';
 import { runPlant, type SimulatedRun } from '../support/simulated.js';
 
-const DAY_MINUTES = 1440;
-
-/** Three motors that start and stop, one of which discharges three times as often from `riseDay` on. */
-export function runSmallPlant(seed: number, days: number, riseDay: number): SimulatedRun {
-  const motor = (factor: number) => ({
-    dutyGroup: 'pumps',
-    duty: { runMinutes: 90, stopMinutes: 60 },
-    eachPosition: {
-      discharge: {
-        ratePerMin: 60,
-        bursts: { perHour: 12, meanSeconds: 20, factor: 2 },
-        startPulses: 400,
-        stopPulses: 200,
-        backgroundPerMin: 0.2,
-        condition: factor === 1 ? [] : [{ atMinute: riseDay * DAY_MINUTES, factor }],
-      },
-      device: { intervalMs: 10_000, outages: { perDay: 1, minutes: 10 } },
-    },
-    positions: { de: {} },
-  });
-  const scenario = resolveScenario({
-    site: 'tarn-hollow',
-    motors: { 'pump-1': motor(1), 'pump-2': motor(1), 'pump-3': motor(3) },
-  });
+/** `hours` long; all faults are those of the scenario. */
+export function runDays(scenario: Scenario, seed: number, days: number): SimulatedRun {
   return runPlant({ scenario, seed, hours: days * 24, faults: new Set() });
 }
 
@@ -83,6 +61,9 @@ export function agree(a: Outcome, b: Outcome): boolean {
 export function outcomeOfPath(run: SimulatedRun): Outcome {
   return outcomeOf(run.state, run.store.journal);
 }
+
+/** The motor that rises, as alarms name it. */
+export const RISEN = ' pump-3.';
 
 const LENGTHS = [1, 6, 60, 360] as const;
 
@@ -206,4 +187,37 @@ export function scoreBias(run: SimulatedRun): BiasRow[] {
     });
   }
   return rows;
+}
+
+/** What a plant came to, both ways. */
+export interface PathResult {
+  plant: string;
+  agrees: boolean;
+  /** transitions of deviation alarms, on the full path */
+  transitions: number;
+  /** of motors that nothing happened to */
+  falseAlarms: number;
+  /** the one that rose was found */
+  found: boolean;
+  bias: BiasRow[];
+}
+
+/** Runs a plant whose third motor rises by three a day and a half before the end. */
+export function scorePath(
+  name: string,
+  plant: (riseDay: number) => Scenario,
+  seed: number,
+  days: number,
+): PathResult {
+  const run = runDays(plant(days - 1.5), seed, days);
+  const path = outcomeOfPath(run);
+  const raised = path.alarms.filter((line) => line.endsWith('normal -> unacknowledged'));
+  return {
+    plant: name,
+    agrees: agree(path, outcomeOfFeed(run)),
+    transitions: path.alarms.length,
+    falseAlarms: raised.filter((line) => !line.includes(RISEN)).length,
+    found: raised.some((line) => line.includes(RISEN)),
+    bias: scoreBias(run),
+  };
 }

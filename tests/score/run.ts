@@ -1,8 +1,9 @@
 /** The whole score at one size. */
-import { agree, outcomeOfFeed, outcomeOfPath, runSmallPlant, scoreBias, type BiasRow } from './full-path.js';
+import { scorePath, type PathResult } from './full-path.js';
 import { scoreHealthy, type HealthyResult } from './healthy.js';
 import { scoreCoverage, scoreRemedy, type CoverageRow, type RemedyResult } from './limits.js';
 import { scoreOdd, type OddResult } from './odd.js';
+import { calmPlant, troubledPlant } from './plants.js';
 import { scoreRise, type RiseResult, type RiseWish } from './rises.js';
 
 export interface Size {
@@ -13,7 +14,9 @@ export interface Size {
   readonly oddFleets: number;
   readonly coverageCases: number;
   readonly remedyCases: number;
+  /** days of a small plant through the full path, and how many troubled ones beside the calm one */
   readonly pathDays: number;
+  readonly troubledPlants: number;
   readonly tradeOff: boolean;
 }
 
@@ -27,11 +30,11 @@ export const FULL: Size = {
     coverageCases: 400,
     remedyCases: 300,
   },
-  ...{ pathDays: 12, tradeOff: true },
+  ...{ pathDays: 12, troubledPlants: 3, tradeOff: true },
 };
 export const SMALL: Size = {
   ...{ fleets: 1, motors: 12, days: 20, riseCases: 10, oddFleets: 3, coverageCases: 60, remedyCases: 40 },
-  ...{ pathDays: 10, tradeOff: false },
+  ...{ pathDays: 10, troubledPlants: 1, tradeOff: false },
 };
 
 export interface RiseTarget extends RiseWish {
@@ -77,9 +80,7 @@ export interface Score {
   odd: OddResult;
   coverage: CoverageRow[];
   remedy: RemedyResult;
-  bias: BiasRow[];
-  agrees: boolean;
-  pathAlarms: number;
+  paths: PathResult[];
   tradeOff: { budget: number; result: RiseResult }[];
   seconds: number;
 }
@@ -107,10 +108,7 @@ export function runScore(
   const coverage = scoreCoverage(seed, size.coverageCases);
   const remedy = scoreRemedy(seed, size.remedyCases);
   tell('full path');
-  const run = runSmallPlant(seed, size.pathDays, size.pathDays - 1.5);
-  const path = outcomeOfPath(run);
-  const agrees = agree(path, outcomeOfFeed(run));
-  const bias = scoreBias(run);
+  const paths = scorePaths(seed, size);
   const slow = { ...RISES[2]!, cases: Math.ceil(size.riseCases / 2) };
   const tradeOff = (size.tradeOff ? [0.025, 0.25, 2.5] : []).map((each) => {
     tell(`budget ${each}`);
@@ -120,7 +118,14 @@ export function runScore(
   const { fleets, motors, days } = size;
   const healthy = scoreHealthy(seed, { fleets, motors, days, budgetPerMonth: budgetPerMonth(motors) });
   return {
-    ...{ seed, size, healthy, rises, odd, coverage, remedy, bias, agrees, pathAlarms: path.alarms.length },
+    ...{ seed, size, healthy, rises, odd, coverage, remedy, paths },
     ...{ tradeOff, seconds: seconds() - begin },
   };
+}
+
+function scorePaths(seed: number, { pathDays, troubledPlants }: Size): PathResult[] {
+  const troubled = Array.from({ length: troubledPlants }, (_, i) => {
+    return scorePath(`troubled ${i + 1}`, troubledPlant, seed + i, pathDays);
+  });
+  return [scorePath('calm', calmPlant, seed, pathDays), ...troubled];
 }

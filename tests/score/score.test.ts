@@ -1,12 +1,18 @@
 /** The score in miniature, so that it never rots: what it finds at this size is coarse, and the bounds are those of its size. */
 import { describe, expect, it } from 'vitest';
-import { agree, outcomeOfFeed, outcomeOfPath, runSmallPlant, scoreBias } from './full-path.js';
+import { outcomeOfFeed, outcomeOfPath, RISEN, runDays, scoreBias, type BiasRow } from './full-path.js';
 import { scoreHealthy } from './healthy.js';
 import { scoreCoverage, scoreRemedy } from './limits.js';
 import { scoreOdd } from './odd.js';
+import { calmPlant, troubledPlant } from './plants.js';
 import { judge, writeReport } from './report.js';
 import { scoreRise } from './rises.js';
 import { budgetPerMonth, RISES, runScore, SMALL } from './run.js';
+
+/** Motors whose running rate is off by more than 1 %, or whose plain count over time is not off by 20 %. */
+function judgeBias(rows: readonly BiasRow[]): BiasRow[] {
+  return rows.filter((row) => Math.abs(row.runningBias) > 0.01 || Math.abs(row.plainBias) < 0.2);
+}
 
 describe('score', () => {
   it('a rise by three is found within the hour, and one by a half within days', () => {
@@ -38,21 +44,29 @@ describe('score', () => {
   });
 
   it('the full path and the window stage come to the same baselines and alarms; only the running rate is unbiased', () => {
-    const run = runSmallPlant(2, 10, 8.5);
+    const run = runDays(calmPlant(8.5), 2, 10);
     const path = outcomeOfPath(run);
     const fed = outcomeOfFeed(run);
     expect([path.alarms, path.yardsticks]).toEqual([fed.alarms, fed.yardsticks]);
-    expect(agree(path, fed)).toBe(true);
     expect(path.yardsticks).toHaveLength(3);
-    expect(
-      path.alarms.some((line) => line.includes('pump-3.de') && line.endsWith('normal -> unacknowledged')),
-    ).toBe(true);
-    expect(path.alarms.some((line) => line.includes('pump-1') || line.includes('pump-2'))).toBe(false);
-    for (const { runningBias, plainBias } of scoreBias(run)) {
-      expect(Math.abs(runningBias)).toBeLessThan(0.01);
-      expect(Math.abs(plainBias)).toBeGreaterThan(0.2);
-    }
+    const raised = path.alarms.filter((line) => line.endsWith('normal -> unacknowledged'));
+    expect(raised.some((line) => line.includes(RISEN))).toBe(true);
+    expect(raised.filter((line) => !line.includes(RISEN))).toEqual([]);
+    expect(judgeBias(scoreBias(run))).toEqual([]);
   });
+
+  it(
+    'so they do with cross-talk, bursts over the zone, outages, reboots and wrong clocks',
+    { timeout: 120_000 },
+    () => {
+      const run = runDays(troubledPlant(7.5), 2, 9);
+      const path = outcomeOfPath(run);
+      const fed = outcomeOfFeed(run);
+      expect([path.alarms, path.yardsticks]).toEqual([fed.alarms, fed.yardsticks]);
+      expect(path.yardsticks).toHaveLength(6);
+      expect(judgeBias(scoreBias(run))).toEqual([]);
+    },
+  );
 
   it('the report names each target and whether it is met', () => {
     const tiny = {
@@ -66,11 +80,11 @@ describe('score', () => {
     };
     const score = runScore(
       1,
-      { ...tiny, pathDays: 2 },
+      { ...tiny, pathDays: 2, troubledPlants: 0 },
       () => {},
       () => 0,
     );
-    expect(judge(score)).toHaveLength(11);
+    expect(judge(score)).toHaveLength(10);
     expect(writeReport(score)).toContain('| target |');
   });
 });

@@ -47,6 +47,22 @@ function compareSpreads(a: Spread, b: Spread): number {
   return a.hour - b.hour || (a.bin < b.bin ? -1 : 1);
 }
 
+/** Rows of each motor in order of time. */
+class RowsByMotor<T extends { motor: string; at: number }> {
+  private readonly lists = new Map<string, T[]>();
+
+  put(row: T): void {
+    const rows = this.of(row.motor);
+    const place = placeIn(rows, (other) => other.at < row.at);
+    rows.splice(place, rows[place]?.at === row.at ? 1 : 0, { ...row });
+    this.lists.set(row.motor, rows);
+  }
+
+  of(motor: string): T[] {
+    return this.lists.get(motor) ?? [];
+  }
+}
+
 export class MemoryStore {
   /** per sensor, ordered by (to, chain, seq) */
   increments = new Map<string, Increment[]>();
@@ -54,6 +70,8 @@ export class MemoryStore {
   segments = new Map<string, Segment>();
   drives = new Map<string, DriveRow>();
   presences = new Map<string, PresenceRow>();
+  private readonly drivesOf = new RowsByMotor<DriveRow>();
+  private readonly presencesOf = new RowsByMotor<PresenceRow>();
   rollups = new Map<string, RollupAdd & { revision: number }>();
   spreads = new Map<string, Spread>();
   transients = new Map<string, Transient>();
@@ -74,6 +92,8 @@ export class MemoryStore {
     for (const s of out.segments) this.segments.set(`${s.chain}/${s.startTo}/${s.startSeq}`, { ...s });
     for (const d of out.drives) this.drives.set(`${d.motor}/${d.at}`, { ...d });
     for (const p of out.presences) this.presences.set(`${p.motor}/${p.at}`, { ...p });
+    out.drives.forEach((drive) => this.drivesOf.put(drive));
+    out.presences.forEach((presence) => this.presencesOf.put(presence));
     for (const r of out.rollups) this.addRollup(r);
     for (const s of out.removedSpreads) this.removeSpreads(s);
     for (const s of out.spreads) this.spreads.set(`${s.sensor}/${s.hour}/${s.bin}`, structuredClone(s));
@@ -167,11 +187,10 @@ export class MemoryStore {
     if (need.drives !== null) {
       const { motors, from, to } = need.drives;
       for (const motor of motors) {
-        const own = [...this.drives.values()].filter((d) => d.motor === motor);
-        const found = between(own, from, to, need.drives.lookBackMs);
+        const found = between(this.drivesOf.of(motor), from, to, need.drives.lookBackMs);
         answer.drives.push(...found);
-        const told = [...this.presences.values()].filter((p) => p.motor === motor);
-        answer.presences.push(...between(told, Math.min(from, found[0]?.at ?? from), to));
+        const reach = Math.min(from, found[0]?.at ?? from);
+        answer.presences.push(...between(this.presencesOf.of(motor), reach, to));
       }
     }
     if (need.zone !== null) {
@@ -229,23 +248,33 @@ export class MemoryStore {
       );
     }
     for (const motor of new Set([...this.drives.values()].map((row) => row.motor))) {
-      const own = [...this.drives.values()].filter((row) => row.motor === motor);
-      const newest = Math.max(...own.map((row) => row.at));
+      const own = this.drivesOf.of(motor);
+      const newest = own[own.length - 1]!.at;
       const found = between(own, newest - RESTORE_REACH_MS, Infinity, LOOK_BACK_MS);
       restored.drives.set(motor, found);
-      const told = [...this.presences.values()].filter((row) => row.motor === motor);
+      const told = this.presencesOf.of(motor);
       if (told.length > 0) restored.presences.set(motor, between(told, found[0]!.at, Infinity));
     }
     return restored;
   }
 }
 
-/** Those in [from, to), the last before, and what came up to `lookBackMs` before that one. */
-function between<T extends { at: number }>(rows: T[], from: number, to: number, lookBackMs = 0): T[] {
-  rows.sort((a, b) => a.at - b.at);
-  const before = rows.filter((row) => row.at < from).at(-1);
+/** Those of rows in order of time in [from, to), the last before, and what came up to `lookBackMs` before that one. */
+function between<T extends { at: number }>(
+  rows: readonly T[],
+  from: number,
+  to: number,
+  lookBackMs = 0,
+): T[] {
+  const before = rows[placeIn(rows, (row) => row.at < from) - 1];
   const first = before === undefined ? from : before.at - lookBackMs;
-  return rows.filter((row) => row.at >= first && row.at < to).map((row) => ({ ...row }));
+  const begin = placeIn(rows, (row) => row.at < first);
+  return rows
+    .slice(
+      begin,
+      placeIn(rows, (row) => row.at < to),
+    )
+    .map((row) => ({ ...row }));
 }
 
 /** One batch through the core, all its needs answered. `watch` sees each step's outputs. */
