@@ -64,6 +64,7 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
     const hours = parse<HoursRecord>(records.get(`hours:${sensor.key}`)?.json);
     const watch = records.get(`watch:${sensor.key}`);
     if (watch !== undefined) sensor.watch = parseWatch(watch.json);
+    if (sensor.watch.late.length > 0) state.unread.add(sensor);
     restoreSensor(state, sensor, restored, record, hours);
   }
   restoreCompany(state, records.get('company')?.json);

@@ -5,6 +5,7 @@
  */
 import { ALL_BIN } from './bin-name.js';
 import { addRowToBins, addToBins } from './bin-sums.js';
+import { noteLate } from './deviation/late-hours.js';
 import { reviseWatch } from './deviation/revision.js';
 import type { BinSum, Increment, RollupAdd, Sums, WindowIssued } from './rows.js';
 import { floorTo, touch, type CoreState, type SensorState } from './state.js';
@@ -167,6 +168,7 @@ export function repost(state: CoreState, sensor: SensorState, row: Increment, si
       sign * row.pulses,
       sign * exposureOf(row),
     );
+  noteLate(state, sensor, row, window, sign);
   state.out.windowsRevised.push({ sensor: sensor.key, start: window });
   touch(state, sensor);
 }

@@ -18,6 +18,8 @@ const HOURS_HELD = 24;
 /** Below so many counts a minute nobody need look, whatever the past says. Our choice. */
 const LEAST_PER_MIN = 1;
 const HOURS_MIN_MS = 60_000;
+/** Loud hours, since the sum of the newest ones became high, that raise. */
+const LOUD_HOURS = 2;
 
 interface Judged {
   from: number;
@@ -47,7 +49,9 @@ export function evaluateBackground(
   if (ms < HOURS_MIN_MS) return;
   const { watch } = sensor;
   const record = plan === undefined ? undefined : state.alarms.get(plan.id);
-  watch.background.push({ hour, pulses, ms });
+  // in order of time: an hour may come late
+  const place = watch.background.findIndex((held) => held.hour > hour);
+  watch.background.splice(place < 0 ? watch.background.length : place, 0, { hour, pulses, ms });
   while (watch.background.length > HOURS_HELD) {
     const oldest = watch.background.shift()!;
     if (record?.active !== true) addBackground(watch.past, oldest);
@@ -110,11 +114,14 @@ function decide(state: CoreState, sensor: SensorState, plan: DeviationAlarmPlan,
   }
   const judged = newest(background, plan.windowMs, 0);
   const isHigh = judged !== null && limits(judged).lower > own.perMin;
-  const last = background[background.length - 1];
-  const isLoud = last !== undefined && last.pulses / (last.ms / 60_000) > own.perMin;
-  const before = record.onMs;
-  if (!isHigh) record.onMs = 0;
-  else if (isLoud) record.onMs = before + 1;
-  if (isHigh && record.onMs >= 2) finish(judged, true);
-  else if (record.onMs !== before) state.out.alarms.push(record);
+  const before = record.returnFrom;
+  record.returnFrom = isHigh ? (before ?? hour) : null;
+  // counted from the hours as they stand: what made one loud may have been found common since
+  const since = record.returnFrom ?? Infinity;
+  const loud = background.filter(
+    (held) => held.hour >= since && held.pulses / (held.ms / 60_000) > own.perMin,
+  );
+  record.onMs = loud.length;
+  if (isHigh && loud.length >= LOUD_HOURS) finish(judged, true);
+  else if (record.returnFrom !== before) state.out.alarms.push(record);
 }

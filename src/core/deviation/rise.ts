@@ -71,7 +71,7 @@ export function addRiseHour(rise: Rise, hour: number, pulses: number, ms: number
     return;
   }
   rise.height = height;
-  rise.from ??= hour;
+  rise.from = Math.min(rise.from ?? hour, hour);
   rise.pulses += pulses;
   rise.ms += ms;
   rise.hours += 1;

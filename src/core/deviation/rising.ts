@@ -77,7 +77,8 @@ export function evaluateRise(
     latching: plan.latching,
     evidence: freeze(state, sensor, plan, {
       from: rise.from,
-      to: hour + 3_600_000,
+      // a late hour completes what newer ones began
+      to: Math.max(hour + 3_600_000, sensor.watch.readTo),
       pulses: rise.pulses,
       ms: rise.ms,
       ...contrast,

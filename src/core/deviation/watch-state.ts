@@ -22,6 +22,13 @@ export interface UnreadHour extends DatedBackground {
   cells?: BinSum[];
 }
 
+/** An hour that closed without what a backlog brings of it; all that came so far. */
+export interface LateHour extends DatedBackground {
+  cells: BinSum[];
+  /** gateway's time of the last that came */
+  at: number;
+}
+
 export interface SensorWatch {
   baseline: Baseline;
   /** in order, four weeks */
@@ -35,6 +42,8 @@ export interface SensorWatch {
   /** end of the newest hour taken in */
   readTo: number;
   unread: UnreadHour[];
+  /** in order of time */
+  late: LateHour[];
   /** end of the newest hour with a running pulse; 0: none yet */
   countedAt: number;
   /** newest remedy; 0: none */
@@ -59,6 +68,7 @@ export function newWatch(since: number): SensorWatch {
     background: [],
     readTo: 0,
     unread: [],
+    late: [],
     countedAt: 0,
     remedyAt: 0,
     oddLooks: 0,
@@ -69,7 +79,7 @@ export function newWatch(since: number): SensorWatch {
   };
 }
 
-type Plain = Omit<SensorWatch, 'baseline' | 'days' | 'aside'>;
+type Plain = Omit<SensorWatch, 'baseline' | 'days' | 'aside' | 'late'> & { late?: LateHour[] };
 
 /** As it is written: maps as lists of pairs. */
 interface PartRecord {
@@ -131,6 +141,8 @@ export function parseWatch(json: string): SensorWatch {
   const { since, yardsticks, unsteady, days, aside, ...plain } = JSON.parse(json) as WatchRecord;
   return {
     ...plain,
+    // records from before there were any
+    late: plain.late ?? [],
     changed: false,
     ...readPart({ since, yardsticks, unsteady, days }),
     aside: (aside ?? []).map((part) => ({ action: part.action, laidAt: part.laidAt, ...readPart(part) })),

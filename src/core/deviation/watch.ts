@@ -14,12 +14,15 @@ import { endSilence, lookAround } from './company.js';
 import { isComparable, mayOccur } from './bins.js';
 import { endComparisons } from './comparison-end.js';
 import { addHour } from './day-sums.js';
+import { takeLate, waitsForLate } from './late-hours.js';
 import { evaluateRise } from './rising.js';
-import { touchWatch, type UnreadHour } from './watch-state.js';
+import { touchWatch, type LateHour, type UnreadHour } from './watch-state.js';
 
 const HOUR_MS = PERIOD_MS['1h'];
 /** Sensors whose hours are taken in per tick; the rest waits, so that live readings never do. */
 const SENSORS_PER_TICK = 16;
+/** Late running of less than this in an hour is left to the days: a few windows say too little to count as an hour. Our choice. */
+const LATE_RUNNING_MIN_MS = 600_000;
 /** Days with running after which a sensor without any yardstick is told of. */
 const YARDSTICK_DAYS = 14;
 
@@ -44,11 +47,17 @@ export function tickWatches(state: CoreState): void {
   let left = SENSORS_PER_TICK;
   for (const sensor of state.unread) {
     if (left === 0) break;
-    left -= 1;
-    for (const hour of sensor.watch.unread) readHour(state, sensor, hour);
-    sensor.watch.unread = [];
-    state.unread.delete(sensor);
-    touchWatch(state, sensor);
+    const { watch } = sensor;
+    const late = takeLate(state, sensor);
+    const ready = watch.unread.filter(({ hour }) => !waitsForLate(sensor, hour));
+    if (late.length > 0 || ready.length > 0) {
+      left -= 1;
+      for (const hour of late) readLate(state, sensor, hour);
+      for (const hour of ready) readHour(state, sensor, hour);
+      watch.unread = watch.unread.filter((hour) => !ready.includes(hour));
+      touchWatch(state, sensor);
+    }
+    if (watch.unread.length === 0 && watch.late.length === 0) state.unread.delete(sensor);
   }
   lookAround(state);
 }
@@ -61,6 +70,15 @@ function planOf(
   return state.deviationAlarms.get(sensor.key)?.find((plan) => plan.kind === kind);
 }
 
+/** An hour that came late, all of it: judged as it would have been when it closed. Its days have it already. */
+function readLate(state: CoreState, sensor: SensorState, late: LateHour): void {
+  const { hour, cells, pulses, ms } = late;
+  evaluateBackground(state, sensor, planOf(state, sensor, 'background-high'), { hour, pulses, ms });
+  const ran = cells.reduce((sum, cell) => sum + cell.ms, 0);
+  if (ran < LATE_RUNNING_MIN_MS) return;
+  judgeRunning(state, sensor, hour, cells);
+}
+
 function readHour(state: CoreState, sensor: SensorState, unread: UnreadHour): void {
   const { watch } = sensor;
   const { hour } = unread;
@@ -71,16 +89,21 @@ function readHour(state: CoreState, sensor: SensorState, unread: UnreadHour): vo
   const spreads = sensor.spreads.filter((spread) => spread.hour === hour);
   const cells = unread.cells ?? spreads.map(({ bin, pulses, ms }): BinSum => ({ bin, pulses, ms }));
   if (cells.length === 0) return;
+  judgeRunning(state, sensor, hour, cells);
+  if (hour < watch.baseline.since) return;
+  learn(state, sensor, hour, cells, spreads);
+}
+
+/** Whether the rate has risen, and whether a silence is over. */
+function judgeRunning(state: CoreState, sensor: SensorState, hour: number, cells: readonly BinSum[]): void {
+  const { watch } = sensor;
   const pulses = cells.reduce((sum, cell) => sum + cell.pulses, 0);
   const rising = planOf(state, sensor, 'rising');
   if (rising !== undefined && hour >= watch.baseline.since) evaluateRise(state, sensor, rising, hour, cells);
-  if (pulses > 0) {
-    watch.countedAt = hour + HOUR_MS;
-    const silent = planOf(state, sensor, 'silent-in-company');
-    if (silent !== undefined) endSilence(state, sensor, silent, pulses, hour + HOUR_MS);
-  }
-  if (hour < watch.baseline.since) return;
-  learn(state, sensor, hour, cells, spreads);
+  if (pulses <= 0) return;
+  watch.countedAt = Math.max(watch.countedAt, hour + HOUR_MS);
+  const silent = planOf(state, sensor, 'silent-in-company');
+  if (silent !== undefined) endSilence(state, sensor, silent, pulses, hour + HOUR_MS);
 }
 
 /** Adds the hour to the days, and looks which bins have become yardsticks, and which are none any more. */
