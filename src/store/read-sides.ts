@@ -3,10 +3,11 @@
  * sums per bin, and sums per day. Summed by SQLite: a year of hours is thousands of rows a sensor, and none of them is
  * wanted here.
  */
+import { LAST } from './page.js';
 import type { ReadStore } from './reader.js';
+import { BIN_DAYS, BIN_TABLES, DAY_MS } from './rollup-row.js';
 
 const HOUR_MS = 3_600_000;
-const DAY_MS = 86_400_000;
 
 /** Hours of a bin that its spread is summed over, the newest of the period. See `SideBin.spread` for why. */
 const SPREAD_HOURS_MOST = 168;
@@ -77,21 +78,25 @@ export function readSide(reader: ReadStore, query: SideQuery): SensorSide {
 
 const RUNNING_HOURS = 'FROM rollup_bin_1h WHERE sensor = ? AND start >= ? AND start < ? AND ms > 0';
 
-/** One bin alone, the common case, needs no sorting by bin, which costs more than the summing: a look at the newest rows tells. */
-function sumBins(reader: ReadStore, place: readonly number[]): [bin: number, pulses: number, ms: number][] {
-  const newest = `SELECT min(bin) = max(bin) FROM (SELECT bin ${RUNNING_HOURS} ORDER BY start DESC LIMIT 100)`;
-  if (reader.value(newest, ...place) === 1) {
-    const [row] = reader.all(
-      `SELECT min(bin), max(bin), sum(pulses), sum(ms) ${RUNNING_HOURS}`,
-      ...place,
-    ) as [number, number, number, number][];
-    if (row !== undefined && row[0] === row[1]) return [[row[0], row[2], row[3]]];
-  }
-  return reader.all(`SELECT bin, sum(pulses), sum(ms) ${RUNNING_HOURS} GROUP BY bin`, ...place) as [
-    number,
-    number,
-    number,
-  ][];
+/** Rows of the whole days inside a period, and of the hours at its ends; what binds them, in that order. */
+function piecesOf([id, from, to]: readonly number[]): { sql: string; place: number[] } {
+  const cut = (at: number): number => Math.min(Math.max(at, from!), to!);
+  const first = cut(Math.ceil(from! / DAY_MS) * DAY_MS);
+  const last = Math.max(first, cut(Math.floor(to! / DAY_MS) * DAY_MS));
+  const rows = (table: string): string =>
+    `SELECT start, bin, pulses, ms FROM ${table} WHERE sensor = ? AND start >= ? AND start < ?`;
+  return {
+    sql: `${rows(BIN_TABLES['1h'])} UNION ALL ${rows(BIN_DAYS)} UNION ALL ${rows(BIN_TABLES['1h'])}`,
+    place: [id!, from!, first, id!, first, last, id!, last, to!],
+  };
+}
+
+function sumBins(reader: ReadStore, query: readonly number[]): [bin: number, pulses: number, ms: number][] {
+  const { sql, place } = piecesOf(query);
+  return reader.all(
+    `SELECT bin, sum(pulses), sum(ms) FROM (${sql}) GROUP BY bin HAVING sum(ms) > 0`,
+    ...place,
+  ) as [number, number, number][];
 }
 
 function sumSpread(reader: ReadStore, place: readonly number[], bin: number): SpreadSums | null {
@@ -122,12 +127,10 @@ function sumSpread(reader: ReadStore, place: readonly number[], bin: number): Sp
 export function readDays(reader: ReadStore, { sensor, from, to }: SideQuery): SideDay[] {
   const id = idOf(reader, sensor);
   if (id === null) return [];
+  const { sql, place } = piecesOf([id, from, to]);
   const rows = reader.all(
-    `SELECT start / ${DAY_MS} AS day, bin, sum(pulses), sum(ms) FROM rollup_bin_1h
-     WHERE sensor = ? AND start >= ? AND start < ? AND ms > 0 GROUP BY day, bin`,
-    id,
-    from,
-    to,
+    `SELECT start / ${DAY_MS} AS day, bin, sum(pulses), sum(ms) FROM (${sql}) GROUP BY day, bin HAVING sum(ms) > 0`,
+    ...place,
   ) as [number, number, number, number][];
   return rows.map(([day, bin, pulses, ms]) => ({ day: day * DAY_MS, bin: textOf(reader, bin), pulses, ms }));
 }
@@ -159,11 +162,13 @@ export function readReach(
 
 /** Running sums of whole hours from the one that holds `from`. */
 export function readRunning(reader: ReadStore, sensor: string, from: number): { pulses: number; ms: number } {
-  const [row] = reader.all(
-    `SELECT sum(pulses), sum(ms) FROM rollup_bin_1h WHERE sensor = ? AND start >= ?`,
-    idOf(reader, sensor),
-    Math.floor(from / HOUR_MS) * HOUR_MS,
-  ) as [number | null, number | null][];
+  const id = idOf(reader, sensor);
+  if (id === null) return { pulses: 0, ms: 0 };
+  const { sql, place } = piecesOf([id, Math.floor(from / HOUR_MS) * HOUR_MS, LAST]);
+  const [row] = reader.all(`SELECT sum(pulses), sum(ms) FROM (${sql})`, ...place) as [
+    number | null,
+    number | null,
+  ][];
   return { pulses: row?.[0] ?? 0, ms: row?.[1] ?? 0 };
 }
 

@@ -49,6 +49,7 @@ const CLUSTERED: readonly Kept[] = [
   { table: 'rollup_bin_1m', who: 'sensor', when: 'start', days: 'minutesDays', newest: 0 },
   { table: 'rollup_bin_10m', who: 'sensor', when: 'start', days: 'tenMinutesDays', newest: 0 },
   { table: 'rollup_bin_1h', who: 'sensor', when: 'start', days: 'hoursDays', newest: 0 },
+  { table: 'rollup_bin_1d', who: 'sensor', when: 'start', days: 'hoursDays', newest: 0 },
   { table: 'spread', who: 'sensor', when: 'hour', days: 'hoursDays', newest: 0 },
   { table: 'transient', who: 'motor', when: 'from_ms', days: 'hoursDays', newest: 0 },
   { table: 'drive_message', who: 'motor', when: 'at', days: 'drivesDays', newest: 1 },

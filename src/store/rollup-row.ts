@@ -18,6 +18,10 @@ export const ROLLUP_TABLES = { '1m': 'rollup_1m', '10m': 'rollup_10m', '1h': 'ro
 /** Tables of their condition bins. */
 export const BIN_TABLES = { '1m': 'rollup_bin_1m', '10m': 'rollup_bin_10m', '1h': 'rollup_bin_1h' } as const;
 
+/** Days (UTC) of what the table of 1 h holds. */
+export const BIN_DAYS = 'rollup_bin_1d';
+export const DAY_MS = 86_400_000;
+
 /** What the bins leave of running sums: that belongs to the bin `all`. */
 export function remainderOf(
   pulses: number,

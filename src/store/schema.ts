@@ -6,10 +6,13 @@
 import { CHECKPOINTS_TO_VERSION_2 } from './migrate-checkpoints.js';
 
 /** Version of the tables below, kept in `user_version`. */
-export const SCHEMA_VERSION = 4;
+export const SCHEMA_VERSION = 5;
 
 /** Marks a file as one of ours (`application_id` in its header): "tpst". */
 export const APPLICATION_ID = 0x74707374;
+
+/** Days are those of UTC: only groups of hours. */
+const DAY_MS = 86_400_000;
 
 const CLASSES = [1, 2, 3, 4, 5, 6, 7];
 
@@ -128,5 +131,13 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
     `ALTER TABLE journal ADD COLUMN annunciated INTEGER NOT NULL DEFAULT 0`,
     `ALTER TABLE journal ADD COLUMN configuration TEXT NOT NULL DEFAULT ''`,
     `ALTER TABLE journal ADD COLUMN digest BLOB`,
+  ],
+  // days (UTC) of what rollup_bin_1h holds: comparisons over a year read days, and hours only at the ends
+  [
+    `CREATE TABLE rollup_bin_1d (
+      sensor INTEGER NOT NULL, start INTEGER NOT NULL, bin INTEGER NOT NULL, pulses INTEGER NOT NULL, ms INTEGER NOT NULL,
+      PRIMARY KEY (sensor, start, bin)) STRICT, WITHOUT ROWID`,
+    `INSERT INTO rollup_bin_1d SELECT sensor, start - start % ${DAY_MS} AS day, bin, sum(pulses), sum(ms)
+      FROM rollup_bin_1h GROUP BY sensor, day, bin`,
   ],
 ];

@@ -70,6 +70,8 @@ export function writeCountedStore(dir: string, plant: CountedPlant): void {
         addSpread.run(idOf(sensor), hour, idOf(ran.bin), pulses, HOUR_MS, ...spreadOf(blocks, pulses));
       }
     }
+    db.exec(`INSERT INTO rollup_bin_1d SELECT sensor, start - start % 86400000 AS day, bin, sum(pulses), sum(ms)
+      FROM rollup_bin_1h GROUP BY sensor, day, bin`);
     writeEntries(db, plant, idOf);
     const addCheckpoint = db.prepare('INSERT INTO checkpoint VALUES (?, 1, ?)');
     for (const [key, record] of Object.entries(plant.checkpoints ?? {}))
