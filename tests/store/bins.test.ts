@@ -6,6 +6,7 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { migrate } from '../../src/store/migration.js';
 import { readBinHours } from '../../src/store/read-bins.js';
+import { readDays, readSide } from '../../src/store/read-sides.js';
 import { openReader } from '../../src/store/reader.js';
 import { MIGRATIONS } from '../../src/store/schema.js';
 import { openStore } from '../../src/store/store.js';
@@ -16,6 +17,7 @@ beforeEach(() => (dir = mkdtempSync(join(tmpdir(), 'tallypost-bins-'))));
 afterEach(() => rmSync(dir, { recursive: true, force: true }));
 
 const HOUR = Math.floor(START / 3_600_000) * 3_600_000;
+const DAY = 86_400_000;
 const all = { sensor: 'pump-1/de', from: null, to: null };
 
 it('bins of a rollup add up, and a revision that empties one takes it away', () => {
@@ -53,5 +55,52 @@ it('what a store held before there were bins is in the bin `all`', () => {
   db.close();
   const reader = openReader(dir);
   expect(readBinHours(reader, all)).toEqual([{ start: HOUR, bin: 'all', pulses: 7, ms: 50_000 }]);
+  const day = HOUR - (HOUR % DAY);
+  expect(readDays(reader, { sensor: 'pump-1/de', from: day, to: day + DAY })).toEqual([
+    { day, bin: 'all', pulses: 7, ms: 50_000 },
+  ]);
+  reader.close();
+});
+
+it('a period is summed to the hour, whatever of it is whole days, and follows revisions', () => {
+  const store = openStore(dir);
+  commit(store, balancedCounter(3));
+  const first = HOUR - (HOUR % DAY) - 2 * DAY;
+  const hours = Array.from({ length: 100 }, (_, i) => first + i * 3_600_000);
+  const add = (start: number, pulses: number) => {
+    const bins = [{ bin: start % 7_200_000 === 0 ? 'speed ..600' : 'speed 600..', pulses, ms: 1000 }];
+    return rollup(pulses, 1000, { period: '1h', start, bins });
+  };
+  commit(store, outputs({ rollups: hours.map((start, i) => add(start, i)) }));
+  commit(store, outputs({ rollups: [add(hours[30]!, 1000), add(hours[99]!, 5)] }));
+  store.close();
+  const reader = openReader(dir);
+  const rows = readBinHours(reader, { ...all, from: first });
+  for (const [a, b] of [
+    [0, 100],
+    [0, 24],
+    [24, 72],
+    [5, 20],
+    [20, 30],
+    [23, 49],
+    [70, 99],
+    [48, 48],
+  ] as const) {
+    const [from, to] = [first + a * 3_600_000, first + b * 3_600_000];
+    const inside = rows.filter(({ start }) => start >= from && start < to);
+    const sum = (bin: string, day: number | null) =>
+      inside
+        .filter((row) => row.bin === bin && (day === null || row.start - (row.start % DAY) === day))
+        .reduce((total, row) => total + row.pulses, 0);
+    const query = { sensor: 'pump-1/de', from, to };
+    const { bins } = readSide(reader, query);
+    expect(bins.map(({ bin, pulses }) => [bin, pulses])).toEqual(
+      [...new Set(inside.map(({ bin }) => bin))].sort().map((bin) => [bin, sum(bin, null)]),
+    );
+    const days = readDays(reader, query);
+    for (const { day, bin, pulses } of days) expect(pulses).toBe(sum(bin, day));
+    const total = days.reduce((all, { pulses }) => all + pulses, 0);
+    expect(total).toBe(inside.reduce((all, { pulses }) => all + pulses, 0));
+  }
   reader.close();
 });

@@ -115,6 +115,24 @@ describe('retention', () => {
     expect(rowsOf('pump-1/de')).toHaveLength(80);
   });
 
+  it('condition bins go with the rollups that they belong to, and a day with its hours', () => {
+    const bins = [{ bin: 'speed ..600', pulses: 1, ms: 1 }];
+    const rollups = (['1m', '10m', '1h'] as const).map((period) => rollup(1, 1, { period, bins }));
+    commit(store, { ...balancedCounter(3), rollups });
+    const tables = ['rollup_bin_1m', 'rollup_bin_10m', 'rollup_bin_1h', 'rollup_bin_1d'];
+    const left = (now: number): number[] => {
+      retainAll(now);
+      const reader = openReader(folder.dir);
+      const counts = tables.map((table) => reader.value(`SELECT count(*) FROM ${table}`) as number);
+      reader.close();
+      return counts;
+    };
+    expect(left(START + 390 * DAY)).toEqual([1, 1, 1, 1]);
+    expect(left(START + 405 * DAY)).toEqual([0, 1, 1, 1]);
+    expect(left(START + 1600 * DAY)).toEqual([0, 0, 1, 1]);
+    expect(left(START + 7400 * DAY)).toEqual([0, 0, 0, 0]);
+  });
+
   it('each table has its own time', () => {
     commit(
       store,
