@@ -4,7 +4,8 @@
  * Order, our choice, so that a reader can check it by hand:
  *  1. by the strongest ground: signs of electrical erosion or spent lubricant seen at an inspection and not followed by a new
  *     bearing (damage seen outranks every count); the odd one out of its group; in the louder half of a group that falls into
- *     two, where nobody can say which half is odd; risen over its own baseline; raised after a remedy that did not help;
+ *     two, where nobody can say which half is odd; risen over its own baseline, false discoveries bounded over the list; raised
+ *     after a remedy that did not help;
  *     nothing of these;
  *  2. within a ground by how far the lower limits of the ratios lie above 1 (the larger of sisters and own baseline);
  *  3. then by dose, the running pulses since the bearing was fitted, and by name.
@@ -15,6 +16,7 @@ import { dayOf } from './day.js';
 import { namePosition } from './fleet.js';
 import { effectOf, writeFactor, writeRatio } from './judgement.js';
 import { showsErosion, showsSpentLubricant } from './observe-records.js';
+import { findRisen } from './risen.js';
 
 /** What stands on top of every plan list. */
 export const NO_REMAINING_LIFE =
@@ -77,9 +79,10 @@ export interface PlanList {
 
 /** Orders the candidates as the head of this file says. */
 export function rankCandidates(candidates: readonly Candidate[]): PlanList {
+  const risen = findRisen(candidates.flatMap(({ sensors }) => sensors));
   const weighed = candidates.map((candidate) => ({
     candidate,
-    ground: groundOf(candidate),
+    ground: groundOf(candidate, risen),
     excess: Math.max(1, ...candidate.sensors.map(excessOf)),
     dosePulses: Math.max(0, ...candidate.sensors.map((sensor) => sensor.dosePulses)),
   }));
@@ -94,7 +97,7 @@ export function rankCandidates(candidates: readonly Candidate[]): PlanList {
     rank: place + 1,
     motor: candidate.motor,
     ground,
-    reason: tellReason(candidate, ground),
+    reason: tellReason(candidate, ground, risen),
     dosePulses,
   }));
   return { standing: NO_REMAINING_LIFE, lines };
@@ -104,11 +107,11 @@ function excessOf({ sisters, baseline }: CandidateSensor): number {
   return Math.max(sisters?.lower ?? 1, baseline?.lower ?? 1);
 }
 
-function groundOf(candidate: Candidate): PlanGround {
+function groundOf(candidate: Candidate, risen: ReadonlySet<CandidateSensor>): PlanGround {
   if (openDamage(candidate).length > 0) return 'seen-damage';
   if (candidate.sensors.some(({ isOdd }) => isOdd)) return 'odd-one-out';
   if (candidate.isUndecided) return 'one-of-two-halves';
-  if (candidate.sensors.some(({ baseline }) => baseline !== null && baseline.lower > 1)) return 'risen';
+  if (candidate.sensors.some((sensor) => risen.has(sensor))) return 'risen';
   return isWithoutEffect(candidate) ? 'remedy-without-effect' : 'no-ground';
 }
 
@@ -138,10 +141,10 @@ function isWithoutEffect({ actions, sensors }: Candidate): boolean {
   return effect === 'same' || effect === 'rose';
 }
 
-function tellReason(candidate: Candidate, ground: PlanGround): string {
+function tellReason(candidate: Candidate, ground: PlanGround, risen: ReadonlySet<CandidateSensor>): string {
   const parts = [
     ...openDamage(candidate).map(tellDamage),
-    ...candidate.sensors.flatMap(tellSensor),
+    ...candidate.sensors.flatMap((sensor) => tellSensor(sensor, risen.has(sensor))),
     ...(candidate.isUndecided ? ['its group falls into two halves, and which is odd cannot be told'] : []),
     ...tellTried(candidate.actions),
     tellDose(candidate.sensors),
@@ -155,12 +158,15 @@ function tellDamage({ end, signs, modes, lubricant, at }: FindingEvidence): stri
   return `${seen} found at ${namePosition(end)} on ${dayOf(at)}`;
 }
 
-function tellSensor({ position, sisters, isOdd, baseline }: CandidateSensor): string[] {
+function tellSensor({ position, sisters, isOdd, baseline }: CandidateSensor, isRisen: boolean): string[] {
   const parts: string[] = [];
   if (sisters !== null && (isOdd || sisters.lower > 1))
     parts.push(`${namePosition(position)} ${writeRatio(sisters)} times the median of its group`);
   if (baseline !== null && baseline.lower > 1)
-    parts.push(`${namePosition(position)} ${writeRatio(baseline)} times its own baseline`);
+    parts.push(
+      `${namePosition(position)} ${writeRatio(baseline)} times its own baseline` +
+        (isRisen ? '' : ', as chance alone brings among so many'),
+    );
   return parts;
 }
 

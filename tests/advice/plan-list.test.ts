@@ -64,6 +64,20 @@ describe('the plan list', () => {
     expect(order(candidate('b'), candidate('a'), dosed)).toEqual(['dosed', 'a', 'b']);
   });
 
+  it('among many that have not risen, one lower limit just above 1 is chance, and said to be', () => {
+    const barely = candidate('barely', { sensors: [place({ baseline: between(1.02, 1.3, 1.66) })] });
+    expect(rankCandidates([barely]).lines[0]!.ground).toBe('risen');
+    const steady = Array.from({ length: 60 }, (_, i) =>
+      candidate(`steady-${i}`, { sensors: [place({ baseline: between(0.8, 1, 1.25) })] }),
+    );
+    const surely = candidate('surely', { sensors: [place({ baseline: between(1.9, 2.4, 3) })] });
+    const { lines } = rankCandidates([...steady, barely, surely]);
+    expect(lines.filter(({ ground }) => ground === 'risen').map(({ motor }) => motor)).toEqual(['surely']);
+    const told = lines.find(({ motor }) => motor === 'barely')!;
+    expect(told.ground).toBe('no-ground');
+    expect(told.reason).toContain('times its own baseline, as chance alone brings among so many');
+  });
+
   it('dose alone never lifts a motor over one with a ground', () => {
     const old = candidate('old', { sensors: [place({ dosePulses: 9e9 })] });
     expect(order(old, candidate('odd', { sensors: [odd] }))).toEqual(['odd', 'old']);
