@@ -54,6 +54,8 @@ export const alarm: AlarmRecord = {
   }),
   active: true,
   acknowledged: false,
+  confirmed: false,
+  annunciatedAt: NOW - 60_000,
   state: 'unacknowledged',
   since: NOW - 60_000,
   evidence,
