@@ -124,7 +124,7 @@ describe('an alarm that the configuration no longer names', () => {
     expect(states(store)).toEqual([`${RISING} normal`]);
   });
 
-  it('of a kind that no configuration names is left alone: it is another rule of the core that keeps it', () => {
+  it('of a kind that no configuration names is left alone', () => {
     const store = new MemoryStore();
     let state = openState(plain, null);
     const id = 'zone-hall.zone-silent';
@@ -134,4 +134,15 @@ describe('an alarm that the configuration no longer names', () => {
     runBatch(plain, state, store, [{ kind: 'tick', now: NOW + 1000 }]);
     expect(store.alarms.get(id)?.suppressedBy).toBeNull();
   });
+});
+
+it('a record follows the priority that the configuration gives it', () => {
+  const store = new MemoryStore();
+  let state = openState(plain, null);
+  runBatch(plain, state, store, [operate(RISING, { do: 'take-out-of-service' }, NOW)]);
+  const urgent = planOf({}, [{ ...rising('pump'), priority: 'high' }]);
+  state = reopen(urgent, store);
+  runBatch(urgent, state, store, [{ kind: 'tick', now: NOW + 1000 }]);
+  expect(store.alarms.get(RISING)).toMatchObject({ priority: 'high', state: 'out-of-service' });
+  expect(store.journal).toHaveLength(1);
 });
