@@ -27,6 +27,7 @@ function rising(motor: string): DeviationAlarmPlan {
     },
     ...{ setpointPerMin: null, deadbandShare: 0.1, onDelayMs: 0, offDelayMs: 0, windowMs: HOUR_MS },
     ...{ falseAlarmsPerMonth: 0.01, latching: false, priority: 'low', consequence: 'c', action: 'a' },
+    ...{ class: 'condition', timeToRespondMs: null, rationale: 'r' },
   };
 }
 

@@ -23,6 +23,7 @@ function conditionAlarm(change: Partial<ConditionAlarmPlan>): ConditionAlarmPlan
   return {
     ...{ id: LOST, motor: 'pump', alarm: 'drive-run-state-lost', sensor: null, kind: 'run-state-lost' },
     ...{ onDelayMs: 0, offDelayMs: 0, latching: false, priority: 'low', consequence: 'c', action: 'a' },
+    ...{ class: 'condition', timeToRespondMs: null, rationale: 'r' },
     ...change,
   };
 }
