@@ -36,7 +36,11 @@ export const ALARM_KINDS = {
   'storage-full': 'gateway',
   'forwarding-behind': 'gateway',
   'clock-wrong': 'gateway',
-} as const satisfies Readonly<Record<string, 'sensor' | 'drive' | 'gateway'>>;
+  'zone-silent': 'zone',
+  'zone-drives-lost': 'zone',
+  'zone-deviation': 'zone',
+  'zone-burst': 'zone',
+} as const satisfies Readonly<Record<string, 'sensor' | 'drive' | 'gateway' | 'zone'>>;
 export type AlarmKind = keyof typeof ALARM_KINDS;
 
 /** Why nothing can be said of a condition just now. */
@@ -63,6 +67,7 @@ export const JOURNAL_CHANGES = [
   'returned-to-service',
   'grouped',
   'ungrouped',
+  'annunciated',
   'flood-began',
   'flood-ended',
 ] as const;

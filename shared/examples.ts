@@ -64,6 +64,7 @@ const gatewayPresence: GatewayPresenceMessage = {
   at: '2026-03-01T22:14:03.118Z',
   version: '0.1.0',
   configuration: '5f0c9a1e',
+  flood_since: null,
 };
 
 /** 540 running pulses in ten minutes with a dispersion of 2: exact limits on 270, times 2. */
@@ -168,6 +169,9 @@ const alarm: AlarmMessage = {
   note: '',
   consequence: 'Sparks may be eroding the raceways; weeks to months until it can be heard',
   action: 'Plan a measurement of the shaft voltage by a competent person',
+  rationale: 'Twice what the quietest of the six boosters counts; no published count is safe',
+  class: 'condition',
+  time_to_respond_ms: 604_800_000,
   evidence,
 };
 

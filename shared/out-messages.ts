@@ -36,11 +36,16 @@ export const classesSchema = z
 export const gatewayPresenceSchema = z
   .object({
     online: z.boolean(),
-    at: utcSchema.describe('when the gateway came up or went down'),
+    at: utcSchema.describe(
+      'when the gateway came up, went down, took a new configuration, or a flood began or ended',
+    ),
     version: z.string().describe('version of the program'),
     configuration: z.string().describe('revision of the configuration in force'),
+    flood_since: utcSchema
+      .nullable()
+      .describe('since when more alarms come than a person can answer; null: no flood'),
   })
-  .describe('Whether the gateway is there');
+  .describe('Whether the gateway is there, and whether it floods its operators');
 
 export const rateSchema = z
   .object({
@@ -159,6 +164,11 @@ export const alarmSchema = z
     note: z.string(),
     consequence: z.string().describe('what happens if nobody acts'),
     action: z.string().describe('what the operator is asked to do'),
+    rationale: z.string().describe('why there is this alarm, and why at this setpoint'),
+    class: z.string().describe('alarms that the site treats alike, such as condition or instrument'),
+    time_to_respond_ms: count
+      .nullable()
+      .describe('within which the action should begin; null: the site states none'),
     evidence: evidenceSchema.nullable(),
   })
   .describe('State of an alarm');

@@ -131,8 +131,15 @@ export function writeGatewayPresence(
   at: number,
   version: string,
   configuration: string,
+  floodSince: number | null,
 ): GatewayPresenceMessage {
-  return { online, at: formatUtc(at), version, configuration };
+  return {
+    online,
+    at: formatUtc(at),
+    version,
+    configuration,
+    flood_since: formatUtcOrNull(floodSince),
+  };
 }
 
 export function writeClasses(sums: SumsRow): ClassesBody {
@@ -206,11 +213,16 @@ export function writeEvidence(row: EvidenceRow): EvidenceBody {
   };
 }
 
-/** `advice` comes from the configuration; empty texts for an alarm that it no longer names. */
-export function writeAlarm(
-  row: AlarmRow,
-  advice: { readonly consequence: string; readonly action: string },
-): AlarmMessage {
+/** What the configuration says of an alarm; empty texts, and no time, for one that it no longer names. */
+export interface AdviceRow {
+  readonly consequence: string;
+  readonly action: string;
+  readonly rationale: string;
+  readonly class: string;
+  readonly timeToRespondMs: number | null;
+}
+
+export function writeAlarm(row: AlarmRow, advice: AdviceRow): AlarmMessage {
   return {
     id: row.id,
     motor: row.motor,
@@ -240,6 +252,9 @@ export function writeAlarm(
     note: row.note,
     consequence: advice.consequence,
     action: advice.action,
+    rationale: advice.rationale,
+    class: advice.class,
+    time_to_respond_ms: advice.timeToRespondMs,
     evidence: row.evidence === null ? null : writeEvidence(row.evidence),
   };
 }

@@ -42,6 +42,8 @@ export interface GatewayFigures {
   readonly intake: IntakeFigures;
   /** null until its first report */
   readonly engine: EngineFigures | null;
+  /** since when alarms flood, ms; null: they do not */
+  readonly floodSince: number | null;
 }
 
 export interface Gateway {
@@ -91,6 +93,7 @@ class WiredGateway implements Gateway {
   #recorder: ((recorded: Recorded) => void) | null = null;
   readonly #listeners = new Set<(event: LiveEvent) => void>();
   #clockOffsetMs = 0;
+  #floodSince: number | null = null;
   #isWired = false;
   #isStopping = false;
 
@@ -178,6 +181,7 @@ class WiredGateway implements Gateway {
   async #open(message: Extract<FromEngine, { kind: 'ready' }>): Promise<void> {
     this.#clockOffsetMs = message.clockOffsetMs;
     this.#halted = null;
+    this.#floodSince = message.floodSince;
     await this.#intake.restoreRetained(message.retained.map((kept) => ({ ...kept, retain: true })));
     if (this.#isStopping) return;
     this.#intake.publish(message.alarms);
@@ -193,7 +197,8 @@ class WiredGateway implements Gateway {
 
   #publishPresence(online: boolean): void {
     const { site, revision } = this.#plan;
-    const body = writeGatewayPresence(online, this.#now(), this.#wishes.version, revision);
+    const { version } = this.#wishes;
+    const body = writeGatewayPresence(online, this.#now(), version, revision, this.#floodSince);
     this.#intake.publish([
       { topic: gatewayPresenceTopic(site), payload: JSON.stringify(body), retain: true },
     ]);
@@ -202,6 +207,10 @@ class WiredGateway implements Gateway {
   #tell(told: Told): void {
     if (told.tick !== null) this.#recorder?.({ kind: 'tick', arrived: told.tick });
     this.#intake.publish(told.publications);
+    if (told.flood !== null) {
+      this.#floodSince = told.flood.since;
+      this.#publishPresence(true);
+    }
     if (this.#listeners.size === 0) return;
     const events: LiveEvent[] = [
       ...told.rates.map((rate) => ({ kind: 'rate' as const, rate })),
@@ -231,7 +240,7 @@ class WiredGateway implements Gateway {
   }
 
   figures(): GatewayFigures {
-    return { intake: this.#intake.figures(), engine: this.#figures };
+    return { intake: this.#intake.figures(), engine: this.#figures, floodSince: this.#floodSince };
   }
 
   metrics(): readonly Metric[] {

@@ -68,6 +68,10 @@ export const alarmBody = alarmSchema;
 export const alarmsBody = z.object({
   now: utcSchema,
   zone: z.string().describe('IANA time zone of the site'),
+  flood: z
+    .object({ since: utcSchema })
+    .nullable()
+    .describe('more than 10 alarms were announced in 10 min, and not fewer than 5 since; null: no flood'),
   alarms: z.array(alarmSchema),
 });
 export const actResultsBody = z.object({

@@ -178,6 +178,8 @@ export interface ApiDeps {
   plan(): Plan;
   readonly reader: ApiReader;
   readonly advice: AdviceReader;
+  /** since when alarms flood, ms; null: they do not */
+  floodSince(): number | null;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */

@@ -131,8 +131,10 @@ async function readStored(args: Arguments): Promise<AlarmRecord[]> {
 }
 
 /** Without a configuration nobody knows what the operator is asked to do. */
+const NO_ADVICE = { consequence: '', action: '', rationale: '', class: '', timeToRespondMs: null };
+
 function toBody(alarm: AlarmRecord, read: Read | null): AlarmMessage {
-  return read === null ? writeAlarm(alarm, { consequence: '', action: '' }) : toAlarmBody(alarm, read.plan);
+  return read === null ? writeAlarm(alarm, NO_ADVICE) : toAlarmBody(alarm, read.plan);
 }
 
 async function listHere(

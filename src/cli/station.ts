@@ -46,6 +46,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     plan: () => gateway.plan(),
     reader,
     advice,
+    floodSince: () => gateway.figures().floodSince,
     subscribeLive: (listener) => gateway.subscribeLive(listener),
     operate: (wish) => gateway.operate(wish),
     ownAlarms: () => gateway.ownAlarms(),

@@ -15,7 +15,7 @@ export function checkResolution(
   for (const { entry, motors } of built) {
     const [motor] = motors;
     for (const alarm of motor?.rateAlarms ?? []) {
-      checkSmallest(entry, alarm, confidence, report);
+      checkSmallest(entry, alarm, alarm.confidence ?? confidence, report);
       if (motor !== undefined) checkLargest(entry, motor, alarm, report);
     }
   }

@@ -3,7 +3,7 @@
  * Secrets stay references here; see secrets.ts.
  */
 import type { DeviationAlarmKind } from './deviation-defaults.js';
-import type { DutyGroupPlan } from '../core/plan.js';
+import type { AlarmAttributes, DutyGroupPlan } from '../core/plan.js';
 import type { ConditionAlarmKind, RateAlarmKind } from './motor-defaults.js';
 import type { Endpoint } from './endpoint.js';
 import type { FileContent } from './schema.js';
@@ -61,33 +61,29 @@ export interface PositionConfig {
   readonly reorderWaitMs: number;
 }
 
-export interface RateAlarmConfig {
+export interface RateAlarmConfig extends AlarmAttributes {
+  readonly latching: boolean;
   readonly kind: RateAlarmKind;
   readonly setpointPerMin: number;
   readonly deadbandPerMin: number;
   readonly onDelayMs: number;
   readonly offDelayMs: number;
   readonly windowMs: number;
-  readonly latching: boolean;
-  readonly priority: 'low' | 'medium' | 'high';
-  readonly rationale: string;
-  readonly action: string;
-  readonly consequence: string;
+  /** of the two-sided limits; null: from the false-alarm budget */
+  readonly confidence: number | null;
   readonly positions: readonly string[];
 }
 
-export interface ConditionAlarmConfig {
+export interface ConditionAlarmConfig extends AlarmAttributes {
+  readonly latching: boolean;
   readonly kind: ConditionAlarmKind;
   /** null: the kind's default, which for `no-readings` grows with the sensor's interval */
   readonly onDelayMs: number | null;
   readonly offDelayMs: number;
-  readonly latching: boolean;
-  readonly priority: 'low' | 'medium' | 'high';
-  readonly action: string;
-  readonly consequence: string;
 }
 
-export interface DeviationAlarmConfig {
+export interface DeviationAlarmConfig extends AlarmAttributes {
+  readonly latching: boolean;
   readonly kind: DeviationAlarmKind;
   readonly factor: number;
   /** background-high: a setpoint of the site's own; null: its own past */
@@ -96,10 +92,6 @@ export interface DeviationAlarmConfig {
   readonly onDelayMs: number;
   readonly offDelayMs: number;
   readonly windowMs: number;
-  readonly latching: boolean;
-  readonly priority: 'low' | 'medium' | 'high';
-  readonly action: string;
-  readonly consequence: string;
   readonly positions: readonly string[];
 }
 

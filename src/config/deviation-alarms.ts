@@ -1,5 +1,6 @@
 /** Deviation alarms of a motor, defaults filled in, and their plans with each one's share of the false-alarm budget. */
 import type { DeviationAlarmPlan } from '../core/plan.js';
+import { fillAttributes } from './attribute-schema.js';
 import type { Config, DeviationAlarmConfig, MotorConfig, PositionConfig } from './config.js';
 import { DEFAULT_DEVIATION_ALARM, DEVIATION_ALARM_KINDS } from './deviation-defaults.js';
 import type { DeviationFragment } from './deviation-schema.js';
@@ -34,10 +35,7 @@ export function buildDeviationAlarms(
         onDelayMs: own.onDelayMs ?? defaults.onDelayMs,
         offDelayMs: own.offDelayMs ?? defaults.offDelayMs,
         windowMs: own.windowMs ?? defaults.windowMs,
-        latching: own.latching ?? defaults.latching,
-        priority: own.priority ?? defaults.priority,
-        action: own.action ?? defaults.action,
-        consequence: own.consequence ?? defaults.consequence,
+        ...fillAttributes(own, defaults),
         positions: [...new Set(own.positions ?? fitted)],
       },
     ];

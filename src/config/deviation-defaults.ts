@@ -4,6 +4,8 @@
  * Source: factors and windows of the design; delays and texts are our choice.
  */
 
+const DAY_MS = 86_400_000;
+
 const COMPARE =
   'Compare with the sister motors and with the history of this one; look what changed in the drive, the earthing or the duty.';
 const WEAR = 'If the discharges do damage, the bearing wears out early: grease first, then fluted raceways.';
@@ -21,6 +23,10 @@ export const DEFAULT_DEVIATION_ALARM = {
     windowMs: 600_000,
     latching: false,
     priority: 'low',
+    class: 'condition',
+    timeToRespondMs: 7 * DAY_MS,
+    rationale:
+      'There is no published safe count, so a motor is measured by what it used to do itself under like conditions.',
     action: COMPARE,
     consequence: WEAR,
   },
@@ -32,6 +38,9 @@ export const DEFAULT_DEVIATION_ALARM = {
     windowMs: 3_600_000,
     latching: false,
     priority: 'low',
+    class: 'condition',
+    timeToRespondMs: 7 * DAY_MS,
+    rationale: 'There is no published safe count, so a motor is measured by its sisters on the same duty.',
     action:
       'Look what sets this motor apart: earthing, cable, filter, bearing, grease; plan a shaft-voltage measurement by a competent person.',
     consequence: WEAR,
@@ -44,6 +53,9 @@ export const DEFAULT_DEVIATION_ALARM = {
     windowMs: 3_600_000,
     latching: false,
     priority: 'low',
+    class: 'condition',
+    timeToRespondMs: 7 * DAY_MS,
+    rationale: 'A slow rise is found by adding it up, long before any ten minutes of it stand out.',
     action: COMPARE,
     consequence: WEAR,
   },
@@ -55,6 +67,9 @@ export const DEFAULT_DEVIATION_ALARM = {
     windowMs: 3_600_000,
     latching: false,
     priority: 'low',
+    class: 'notice',
+    timeToRespondMs: null,
+    rationale: 'Zero counts do not prove that no bearing current flows, nor that the sensor is alive.',
     action: 'Do a function check of the sensor: no count is no proof of health.',
     consequence: 'If the sensor is dead, nobody sees what this bearing does.',
   },
@@ -66,6 +81,10 @@ export const DEFAULT_DEVIATION_ALARM = {
     windowMs: 3_600_000,
     latching: false,
     priority: 'low',
+    class: 'condition',
+    timeToRespondMs: 7 * DAY_MS,
+    rationale:
+      'What is counted while the drive does not switch does not come from this motor, and is part of its running rate too.',
     action:
       'Find what the sensor hears while its own drive does not switch: a neighbour, a cable, a machine nearby.',
     consequence: 'The same counts are part of the running rate, which then says less about this bearing.',

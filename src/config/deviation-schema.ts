@@ -1,18 +1,7 @@
 /** Deviation alarms as they stand in the file: on unless false, every key with a default. */
+import { attributeKeys, type AttributeFragment } from './attribute-schema.js';
 import { DEFAULT_BASELINE, DEFAULT_DEVIATION_ALARM, type DeviationAlarmKind } from './deviation-defaults.js';
-import {
-  decimal,
-  flag,
-  list,
-  mapping,
-  milliseconds,
-  name,
-  oneOf,
-  optional,
-  orFalse,
-  section,
-  sentence,
-} from './leaves.js';
+import { decimal, list, mapping, milliseconds, name, optional, orFalse, section } from './leaves.js';
 
 const DAY_MS = 86_400_000;
 
@@ -20,10 +9,7 @@ const DAY_MS = 86_400_000;
 function commonShape(kind: DeviationAlarmKind) {
   const defaults = DEFAULT_DEVIATION_ALARM[kind];
   return {
-    latching: optional(flag('true: stands until a person resets it.'), defaults.latching),
-    priority: optional(oneOf(['low', 'medium', 'high'], 'Of the response.'), defaults.priority),
-    action: optional(sentence('What the operator does.'), defaults.action),
-    consequence: optional(sentence('What happens if nobody does.'), defaults.consequence),
+    ...attributeKeys(defaults),
     positions: optional(list(name('a position'), 'positions', 'Which sensors of the motor. Absent: all.')),
   };
 }
@@ -112,16 +98,12 @@ export const baselineSection = section(
 );
 
 /** One kind as it was written. */
-export interface DeviationFragment {
+export interface DeviationFragment extends AttributeFragment {
   readonly setpointPerMin?: number | undefined;
   readonly factor?: number | undefined;
   readonly deadbandShare?: number | undefined;
   readonly onDelayMs?: number | undefined;
   readonly offDelayMs?: number | undefined;
   readonly windowMs?: number | undefined;
-  readonly latching?: boolean | undefined;
-  readonly priority?: 'low' | 'medium' | 'high' | undefined;
-  readonly action?: string | undefined;
-  readonly consequence?: string | undefined;
   readonly positions?: readonly string[] | undefined;
 }

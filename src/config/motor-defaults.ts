@@ -4,6 +4,9 @@
  * delays and the texts are our choice, common practice for slow conditions that an operator answers within a shift.
  */
 
+const DAY_MS = 86_400_000;
+const SHIFT_MS = 8 * 3_600_000;
+
 export const DEFAULT_ZONE = 'plant';
 
 export const DEFAULT_DRIVE = {
@@ -42,6 +45,8 @@ export const DEFAULT_RATE_ALARM = {
   windowMs: 600_000,
   latching: false,
   priority: 'low',
+  class: 'condition',
+  timeToRespondMs: 7 * DAY_MS,
   action:
     'Compare with the sister motors and with the history of this one; plan a shaft-voltage measurement by a competent person.',
   consequence:
@@ -58,6 +63,9 @@ export const DEFAULT_CONDITION_ALARM = {
     offDelayMs: 30_000,
     latching: false,
     priority: 'low',
+    class: 'instrument',
+    timeToRespondMs: DAY_MS,
+    rationale: 'No data is not normal: silence must not be taken for a bearing at rest.',
     action: 'Check supply, wiring and network of the sensor; its count goes on meanwhile and catches up.',
     consequence:
       'Nobody sees what this bearing does; a power cut at the device loses the pulses since its last reading.',
@@ -67,6 +75,10 @@ export const DEFAULT_CONDITION_ALARM = {
     offDelayMs: 30_000,
     latching: false,
     priority: 'low',
+    class: 'instrument',
+    timeToRespondMs: SHIFT_MS,
+    rationale:
+      'Without a run state no pulse can be told from interference, so that every other alarm of the motor is blind.',
     action: 'Check who reports the drive state: its network, its login, its heartbeat.',
     consequence: 'Pulses of this motor cannot be attributed; its rate and its rate alarms stand still.',
   },
@@ -75,6 +87,9 @@ export const DEFAULT_CONDITION_ALARM = {
     offDelayMs: 600_000,
     latching: false,
     priority: 'low',
+    class: 'instrument',
+    timeToRespondMs: 7 * DAY_MS,
+    rationale: 'A device that restarts unseen loses pulses each time; why it does must be found.',
     action: 'Find out why the device restarted or wrapped unseen; have it send boot and seq.',
     consequence: 'Pulses went by that nobody can count; the ledger lists them as a range.',
   },
@@ -83,6 +98,9 @@ export const DEFAULT_CONDITION_ALARM = {
     offDelayMs: 600_000,
     latching: false,
     priority: 'low',
+    class: 'instrument',
+    timeToRespondMs: DAY_MS,
+    rationale: 'Counts faster than the drive can switch come from the device or from its settings.',
     action: 'Check the device and its maxRatePerS; look at the rejected readings.',
     consequence: 'Counts of this sensor are set aside as implausible, so its rate stands still.',
   },
@@ -91,6 +109,9 @@ export const DEFAULT_CONDITION_ALARM = {
     offDelayMs: 600_000,
     latching: false,
     priority: 'low',
+    class: 'instrument',
+    timeToRespondMs: 7 * DAY_MS,
+    rationale: 'Beyond half of dead time a correction is more guess than measurement.',
     action: 'Take the rate as a lower bound; check mounting and threshold of the sensor.',
     consequence: 'More than half of the discharges fall into the dead time, so the true rate is uncertain.',
   },
@@ -99,6 +120,9 @@ export const DEFAULT_CONDITION_ALARM = {
     offDelayMs: 600_000,
     latching: false,
     priority: 'low',
+    class: 'instrument',
+    timeToRespondMs: 7 * DAY_MS,
+    rationale: 'A clock that is off by more than its declared error moves pulses across starts and stops.',
     action: 'Set the clock of the device or its time server.',
     consequence: 'Pulses near a start or a stop cannot be told from running ones and stay unattributed.',
   },

@@ -11,10 +11,10 @@ import {
   DEFAULT_POSITION,
   DEFAULT_RATE_ALARM,
 } from './motor-defaults.js';
+import { attributeKeys } from './attribute-schema.js';
 import { deviationAlarms } from './deviation-schema.js';
 import {
   decimal,
-  flag,
   list,
   mapping,
   milliseconds,
@@ -23,7 +23,6 @@ import {
   oneOf,
   optional,
   orFalse,
-  sentence,
 } from './leaves.js';
 
 const DAY_MS = 86_400_000;
@@ -141,16 +140,10 @@ const rateAlarmFragment = mapping(
       }),
       DEFAULT_RATE_ALARM.windowMs,
     ),
-    latching: optional(flag('true: stands until a person resets it.'), DEFAULT_RATE_ALARM.latching),
-    priority: optional(
-      oneOf(['low', 'medium', 'high'], 'Of the response, not of the cause.'),
-      DEFAULT_RATE_ALARM.priority,
+    confidence: optional(
+      decimal(0.5, 0.9999999999, '', 'Of the two-sided limits. Absent: from the false-alarm budget.'),
     ),
-    rationale: optional(
-      sentence('Why this setpoint. Needed: no published count is safe, so the site must own it.'),
-    ),
-    action: optional(sentence('What the operator does.'), DEFAULT_RATE_ALARM.action),
-    consequence: optional(sentence('What happens if nobody does.'), DEFAULT_RATE_ALARM.consequence),
+    ...attributeKeys(DEFAULT_RATE_ALARM),
     positions: optional(list(name('a position'), 'positions', 'Which sensors of the motor. Absent: all.')),
   },
   'An alarm on the running rate. false: off although the template has it.',
@@ -164,10 +157,7 @@ function conditionAlarm(kind: keyof typeof DEFAULT_CONDITION_ALARM, description:
       milliseconds(0, DAY_MS, 'The condition must be gone this long.'),
       defaults.offDelayMs,
     ),
-    latching: optional(flag('true: stands until a person resets it.'), defaults.latching),
-    priority: optional(oneOf(['low', 'medium', 'high'], 'Of the response.'), defaults.priority),
-    action: optional(sentence('What the operator does.'), defaults.action),
-    consequence: optional(sentence('What happens if nobody does.'), defaults.consequence),
+    ...attributeKeys(defaults),
   };
   return orFalse(mapping(shape, description));
 }

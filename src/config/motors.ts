@@ -2,6 +2,7 @@
  * From merged entries to motors: defaults filled in, names expanded, what a motor must have demanded.
  */
 import { readTime } from '../../shared/time.js';
+import { fillAttributes } from './attribute-schema.js';
 import type {
   CommissioningConfig,
   ConditionAlarmConfig,
@@ -168,6 +169,7 @@ function buildRateAlarm(
     {
       ...DEFAULT_RATE_ALARM,
       ...defined,
+      confidence: fragment.confidence ?? null,
       kind,
       setpointPerMin,
       rationale,
@@ -189,10 +191,7 @@ function buildConditionAlarms(fragment: MotorFragment): ConditionAlarmConfig[] {
         kind,
         onDelayMs: own.onDelayMs ?? null,
         offDelayMs: own.offDelayMs ?? defaults.offDelayMs,
-        latching: own.latching ?? defaults.latching,
-        priority: own.priority ?? defaults.priority,
-        action: own.action ?? defaults.action,
-        consequence: own.consequence ?? defaults.consequence,
+        ...fillAttributes(own, defaults),
       },
     ];
   });

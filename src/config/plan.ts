@@ -39,11 +39,14 @@ export function toPlan(config: Config): Plan {
 
 /**
  * Two-sided confidence of every rate alarm's limits on this plant. The budget is halved between rate and deviation alarms
- * where there are both, so that many kinds of the one do not take the resolution from the other.
+ * where there are both, so that many kinds of the one do not take the resolution from the other. An alarm with a confidence of
+ * its own is outside the budget.
  */
 export function rateAlarmConfidence(config: Config): number {
   const lookedAt = config.motors.flatMap((motor) =>
-    motor.rateAlarms.flatMap((alarm) => alarm.positions.map(() => alarm)),
+    motor.rateAlarms
+      .filter(({ confidence }) => confidence === null)
+      .flatMap((alarm) => alarm.positions.map(() => alarm)),
   );
   const half = countDeviationAlarms(config.motors) > 0 ? 0.5 : 1;
   return confidenceWithin(half * budgetOf(config.alarmBudget.falseAlarmsPerMonth), lookedAt);
@@ -123,8 +126,8 @@ function planRateAlarms(config: Config): RateAlarmPlan[] {
           motor: motor.key,
           alarm,
           sensor: `${motor.key}/${position}`,
-          confidence,
           ...settings,
+          confidence: settings.confidence ?? confidence,
         };
       }),
     ),

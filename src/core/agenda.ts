@@ -4,6 +4,7 @@
  */
 import { alarmOf, transition } from './alarm.js';
 import { endShelves } from './alarm-acts.js';
+import { tickAlarms } from './announcing.js';
 import { tickWatches } from './deviation/watch.js';
 import { skipDowntime } from './downtime.js';
 import { issueTransients } from './episode.js';
@@ -11,9 +12,11 @@ import type { ConditionAlarmPlan } from './plan.js';
 import type { AlarmRecord, Evidence } from './alarm-rows.js';
 import { regate } from './regate.js';
 import { findStretch } from './run-state.js';
-import { floorTo, nextDueAt, type Condition, type CoreState } from './state.js';
+import type { Condition } from './plain-condition.js';
+import { floorTo, nextDueAt, type CoreState } from './state.js';
 import { judgeSuppression } from './suppression.js';
 import { sweepSensor } from './sweep.js';
+import { watchBursts } from './zone-burst.js';
 
 /** Looks at the past begun per tick: the rest waits, so that live readings never do. */
 const LOOKS_PER_TICK = 16;
@@ -43,6 +46,8 @@ export function tick(state: CoreState, now: number): void {
   tickWatches(state);
   if (floorTo(now, CONDITIONS_EVERY_MS) > floorTo(before, CONDITIONS_EVERY_MS)) {
     for (const condition of state.conditions) watchCondition(state, condition);
+    watchBursts(state);
+    tickAlarms(state);
     for (const zone of state.zones.values()) {
       if (zone.bursts.length > 0 && zone.bursts[0]!.to < now - 2 * ZONE_MEMORY_MS) {
         zone.bursts = zone.bursts.filter((burst) => burst.to > now - ZONE_MEMORY_MS);

@@ -160,16 +160,12 @@ export type Move =
     };
 
 /** Applies one input to a record. `now`: when it became known, ms; the activation that is told is told then. */
-export function moveAlarm<K extends InputKind>(
-  record: AlarmRecord,
-  input: InputOf<K> & { readonly kind: K },
-  now: number,
-): Move {
-  const row = TABLE[input.kind] as Row<K>;
+export function moveAlarm(record: AlarmRecord, input: AlarmInput, now: number): Move {
+  const row = TABLE[input.kind] as Row<InputKind>;
   const refusal = row.refuse(record, input);
   if (refusal !== null) return { refusal };
   const after: AlarmRecord = { ...record, ...row.change(record, input) };
-  const isOver = input.kind === 'raise' && (input as InputOf<'raise'>).over === true;
+  const isOver = input.kind === 'raise' && input.over === true;
   const calls = after.active && !after.acknowledged && after.annunciatedAt === null && isVisible(after);
   const isAnnounced = calls && !isOver;
   if (isAnnounced) after.annunciatedAt = now;

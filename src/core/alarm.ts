@@ -58,8 +58,9 @@ export function newAlarm(plan: {
 
 /** A record that an older program wrote, with what it did not know yet: it told every activation at once. */
 export function completeAlarm(kept: Partial<AlarmRecord> & Parameters<typeof newAlarm>[0]): AlarmRecord {
-  const toldAt = kept.active === true && !isNotice(kept.kind) ? (kept.since ?? null) : null;
-  return { ...QUIET, annunciatedAt: toldAt, ...kept };
+  const asks = !isNotice(kept.kind) && (kept.active === true || kept.acknowledged === false);
+  const toldAt = asks && kept.active === true ? (kept.since ?? null) : null;
+  return { ...QUIET, confirmed: !asks, annunciatedAt: toldAt, ...kept };
 }
 
 /** The alarm's record, made when there is none yet. */

@@ -6,7 +6,6 @@
  */
 import { rateLimits } from '../stats/poisson.js';
 import { alarmOf, transition } from './alarm.js';
-import { evaluateExcess } from './deviation/excess.js';
 import { format } from './figures.js';
 import type { RateAlarmPlan } from './plan.js';
 import type { AlarmRecord, Evidence } from './alarm-rows.js';
@@ -88,24 +87,14 @@ function mayExceed(sensor: SensorState, plan: RateAlarmPlan, sample: Sample): bo
   return sensor.plan.deadTimeS > 0 || ratePerMin(sample) > plan.setpointPerMin;
 }
 
-/**
- * Evaluates, in order, the minutes that late readings brought and that no alarm has seen: a backlog raises what punctual
- * readings would have raised.
- */
-export function evaluateLateMinutes(state: CoreState, sensor: SensorState): void {
-  const all = sensor.minutes;
-  for (let i = all.findIndex((minute) => minute.start > sensor.evaluatedTo); i >= 0 && i < all.length; i++) {
-    sensor.minutes = all.slice(0, i + 1);
-    evaluateRateAlarms(state, sensor);
-    evaluateExcess(state, sensor);
-  }
-  sensor.minutes = all;
-}
-
 /** Evaluates a sensor's rate alarms on its newest closed minute, which held running exposure. */
-export function evaluateRateAlarms(state: CoreState, sensor: SensorState): void {
+export function evaluateRateAlarms(
+  state: CoreState,
+  sensor: SensorState,
+  plans: readonly RateAlarmPlan[] = state.rateAlarms.get(sensor.key) ?? [],
+): void {
   sensor.evaluatedTo = Math.max(sensor.evaluatedTo, sensor.minutes[sensor.minutes.length - 1]?.start ?? 0);
-  for (const plan of state.rateAlarms.get(sensor.key) ?? []) {
+  for (const plan of plans) {
     const record = alarmOf(state, plan);
     const newest = sensor.minutes[sensor.minutes.length - 1]!;
     const window = trailing(sensor.minutes, plan.windowMs);

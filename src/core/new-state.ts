@@ -1,6 +1,7 @@
 /**
  * A state with nothing seen yet, laid out from the plan: motors, sensors, zones, and who hears whom.
  */
+import { newAlarming } from './alarming.js';
 import { newGroup, type GroupState } from './bin-group.js';
 import { rebuildTimeline } from './drive.js';
 import { openMaintenance } from './maintenance.js';
@@ -53,6 +54,7 @@ function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: Zon
     hour: { start: 0, sums: emptySums(), bins: [] },
     minutes: [],
     evaluatedTo: 0,
+    refilledFrom: null,
     toldTo: 0,
     day: { start: 0, ms: [0, 0, 0, 0, 0, 0, 0, 0, 0] },
     spreads: [],
@@ -158,6 +160,7 @@ export function newState(plan: Plan): CoreState {
       sensor: alarm.sensor === null ? null : sensors.get(alarm.sensor)!,
       record: null,
     })),
+    alarming: newAlarming(),
     waiting: new Map(),
     lateChains: new Map(),
     out: emptyOutputs(),

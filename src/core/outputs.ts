@@ -26,6 +26,7 @@ export function emptyOutputs(): Outputs {
     actions: [],
     findings: [],
     journal: [],
+    flood: null,
     diagnostics: [],
     checkpoints: [],
     rates: [],

@@ -84,7 +84,20 @@ export interface CommonPlan {
   readonly speedStep: number; // 0.1: a step in speed, as a share
 }
 
-export interface RateAlarmPlan {
+/** What people are told of an alarm, whatever its rule. */
+export interface AlarmAttributes {
+  readonly priority: 'low' | 'medium' | 'high';
+  /** alarms that are treated alike, such as `condition` or `instrument` */
+  readonly class: string;
+  /** within which the action should begin; an alarm that nobody acknowledged by then is escalated. null: none is stated */
+  readonly timeToRespondMs: number | null;
+  readonly consequence: string;
+  readonly action: string;
+  /** why this rule, or this setpoint */
+  readonly rationale: string;
+}
+
+export interface RateAlarmPlan extends AlarmAttributes {
   readonly id: string;
   readonly motor: MotorKey;
   readonly alarm: string;
@@ -99,14 +112,10 @@ export interface RateAlarmPlan {
   /** two-sided confidence of the limits, from the false-alarm budget */
   readonly confidence: number;
   readonly latching: boolean;
-  readonly priority: 'low' | 'medium' | 'high';
-  readonly consequence: string;
-  readonly action: string;
-  readonly rationale: string;
 }
 
 /** Alarms on a plain condition that holds or not: no-readings, run-state-lost, counter-unknown, rejecting, saturated, clock-off. */
-export interface ConditionAlarmPlan {
+export interface ConditionAlarmPlan extends AlarmAttributes {
   readonly id: string;
   readonly motor: MotorKey;
   readonly alarm: string;
@@ -116,16 +125,13 @@ export interface ConditionAlarmPlan {
   readonly onDelayMs: number;
   readonly offDelayMs: number;
   readonly latching: boolean;
-  readonly priority: 'low' | 'medium' | 'high';
-  readonly consequence: string;
-  readonly action: string;
 }
 
 export type DeviationKind =
   'above-baseline' | 'above-peers' | 'rising' | 'silent-in-company' | 'background-high';
 
 /** Alarms on a yardstick of the motor's own or of its sisters, instead of a setpoint of the site's. */
-export interface DeviationAlarmPlan {
+export interface DeviationAlarmPlan extends AlarmAttributes {
   readonly id: string;
   readonly motor: MotorKey;
   readonly alarm: string;
@@ -145,9 +151,6 @@ export interface DeviationAlarmPlan {
   /** this alarm's share of the plant's budget */
   readonly falseAlarmsPerMonth: number;
   readonly latching: boolean;
-  readonly priority: 'low' | 'medium' | 'high';
-  readonly consequence: string;
-  readonly action: string;
 }
 
 /** When a yardstick is no longer one, ms. */

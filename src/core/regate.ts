@@ -8,7 +8,7 @@ import { binOf, LOOK_BACK_MS } from './bin.js';
 import { MIXED_BIN } from './bin-name.js';
 import { joinBins } from './bin-sums.js';
 import { isCommon, isQuiet } from './common.js';
-import { evaluateLateMinutes } from './condition.js';
+import { evaluateLateMinutes } from './late-minutes.js';
 import { classify, mayBeCommon } from './gate.js';
 import type { Answer } from './needs.js';
 import { HOUR_WINDOWS, WINDOW_MS, WindowRing } from './ring.js';
@@ -167,8 +167,9 @@ function judgeAgain(state: CoreState, look: Look): void {
   const ringChanged = copyRing(look, stop);
   if ((ringChanged || lastChange > look.to) && stop === look.end)
     markDirty(state, sensor, look.end, Math.min(lastChange + hour, sensor.sweptTo));
-  reviseHours(state, look, changedHours);
+  // with the dispersion known before them, as punctual readings would be: a step within them would hide itself
   evaluateLateMinutes(state, sensor);
+  reviseHours(state, look, changedHours);
   const reach = state.plan.gate.maxIntervalFactor * sensor.plan.intervalMs;
   for (const key of [sensor.motor.key, ...sensor.plan.coupledMotors]) {
     markTransients(state, state.motors.get(key)!, look.from - reach, look.to);

@@ -181,6 +181,8 @@ export interface Outputs {
   actions: MaintenanceAction[];
   findings: Finding[];
   journal: JournalEntry[];
+  /** a flood of alarms began (`since`, ms) or ended (null); null: neither. Not stored by itself */
+  flood: { since: number | null } | null;
   diagnostics: Diagnostic[];
   checkpoints: CheckpointRow[];
   /** not stored: for live subscribers, see `rateOf` */

@@ -2,20 +2,14 @@
  * The state of the core between two steps. Owned and changed in place by `step`; a step that fails
  * leaves it unusable, and the shell opens it anew from the store.
  */
+import type { Alarming } from './alarming.js';
 import type { GroupState } from './bin-group.js';
 import type { ClockWatch } from './clock-watch.js';
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
 import type { MaintenanceState } from './maintenance.js';
 import type { Answer, Need } from './needs.js';
 import type { SensorWatch } from './deviation/watch-state.js';
-import type {
-  ConditionAlarmPlan,
-  DeviationAlarmPlan,
-  MotorPlan,
-  Plan,
-  RateAlarmPlan,
-  SensorPlan,
-} from './plan.js';
+import type { DeviationAlarmPlan, MotorPlan, Plan, RateAlarmPlan, SensorPlan } from './plan.js';
 import type { AlarmRecord } from './alarm-rows.js';
 import type {
   Burst,
@@ -28,6 +22,7 @@ import type {
   Vote,
   WindowIssued,
 } from './rows.js';
+import type { Condition } from './plain-condition.js';
 import type { Timeline } from './run-state.js';
 import type { BinDispersion } from './spread.js';
 import type { WindowRing } from './ring.js';
@@ -84,6 +79,8 @@ export interface SensorState {
   minutes: Minute[];
   /** start of the newest minute that its rate alarms have seen */
   evaluatedTo: number;
+  /** start of the oldest minute before that which late readings filled since; null: none */
+  refilledFrom: number | null;
   /** start of the newest base window that was told as a rate */
   toldTo: number;
   /** milliseconds by class of the day (UTC) so far, closed hours only */
@@ -158,15 +155,6 @@ export interface ZoneState {
   gapWindows: number;
 }
 
-/** A plain condition with what it looks at. */
-export interface Condition {
-  plan: ConditionAlarmPlan;
-  motor: MotorState;
-  sensor: SensorState | null;
-  /** null: never raised, and nothing runs towards it */
-  record: AlarmRecord | null;
-}
-
 /** What is done when the shell answers a need. */
 export type Continuation = (answer: Answer) => void;
 
@@ -195,6 +183,7 @@ export interface CoreState {
   suppressionAt: number;
   maintenance: MaintenanceState;
   conditions: Condition[];
+  alarming: Alarming;
   /** rate alarms by sensor, from the plan */
   rateAlarms: Map<SensorKey, RateAlarmPlan[]>;
   /** deviation alarms by sensor, from the plan */

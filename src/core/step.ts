@@ -7,6 +7,7 @@
  */
 import { tick } from './agenda.js';
 import { takeAct } from './alarm-acts.js';
+import { announceStep } from './announcing.js';
 import {
   CHECKPOINT_VERSION,
   coreRow,
@@ -38,7 +39,10 @@ export { CHECKPOINT_VERSION, RESTORE_REACH_MS } from './checkpoint.js';
 export function openState(plan: Plan, restored: Restored | null): CoreState {
   if (restored === null) return newState(plan);
   for (const { key, version } of restored.checkpoints) {
-    if (/^(core$|company$|sensor:|hours:|motor:|group:|watch:)/.test(key) && version !== CHECKPOINT_VERSION) {
+    if (
+      /^(core$|company$|alarming$|sensor:|hours:|motor:|group:|watch:)/.test(key) &&
+      version !== CHECKPOINT_VERSION
+    ) {
       throw new Error(
         `checkpoint ${key} has version ${version}, this program reads ${CHECKPOINT_VERSION}: use the program that wrote it`,
       );
@@ -112,6 +116,7 @@ function take(state: CoreState, fact: Fact): void {
 /** What is put out once a step: rates, records of what changed, each segment and alarm in its last form. */
 function finish(state: CoreState, before: number): void {
   const { out } = state;
+  announceStep(state);
   for (const sensor of state.touched) {
     if (sensor.told !== null) {
       out.rates.push(countRate(sensor));

@@ -4,7 +4,7 @@
  * Source: IEC 62682 / ISA-18.2 (suppressed by design) for the idea; which rules there are is our choice.
  */
 import { alarmOf, transition } from './alarm.js';
-import { isDeviationKind, isPlannedKind, listPlanned } from './planned-alarm.js';
+import { isDeviationKind, isPlannedKind, listPlanned, type PlannedAlarm } from './planned-alarm.js';
 import type { CoreState } from './state.js';
 
 const NEVER = Number.MAX_SAFE_INTEGER;
@@ -53,10 +53,19 @@ export function judgeSuppression(state: CoreState): void {
   const named = new Set<string>();
   for (const alarm of listPlanned(state.plan)) {
     named.add(alarm.id);
+    followPriority(state, alarm);
     judge(state, alarm, true);
   }
   for (const record of [...state.alarms.values()]) if (!named.has(record.id)) judge(state, record, false);
   state.suppressionAt = Math.min(...RULES.map((rule) => rule.changesAt(state)));
+}
+
+/** A record keeps the priority that it was made with, and the configuration may have changed since. */
+function followPriority(state: CoreState, { id, priority }: PlannedAlarm): void {
+  const record = state.alarms.get(id);
+  if (record === undefined || record.priority === priority) return;
+  record.priority = priority;
+  state.out.alarms.push(record);
 }
 
 function judge(state: CoreState, alarm: Parameters<typeof alarmOf>[1], isNamed: boolean): void {

@@ -190,5 +190,6 @@ function reviseMinute(sensor: SensorState, window: number, row: Increment, sign:
     const bins: BinSum[] = [];
     addRowToBins(bins, row, sign);
     minutes.splice(i, 0, { start, pulses: sign * row.pulses, ms: sign * exposureOf(row), bins });
+    if (start <= sensor.evaluatedTo) sensor.refilledFrom = Math.min(start, sensor.refilledFrom ?? start);
   }
 }

@@ -220,7 +220,9 @@ export class Engine<S> {
       this.#retryMs = RETRY_LEAST_MS;
       this.#noteCommit(running);
       const clockOffsetMs = clock.offsetMs;
-      this.#wishes.post({ kind: 'ready', retained: readRetained(checkpoints), alarms, clockOffsetMs }, []);
+      const floodSince = (told?.flood ?? { since: running.floodSince }).since;
+      const retained = readRetained(checkpoints);
+      this.#wishes.post({ kind: 'ready', retained, alarms, clockOffsetMs, floodSince }, []);
       this.#tell(told);
       this.#schedule();
     });

@@ -51,6 +51,8 @@ export interface Told {
   readonly journal: readonly JournalEntry[];
   /** the tick of this commit; null: it had none */
   readonly tick: number | null;
+  /** a flood of alarms began or ended; null: neither */
+  readonly flood: { readonly since: number | null } | null;
 }
 
 export interface EngineFigures {
@@ -82,6 +84,8 @@ export type FromEngine =
       readonly retained: readonly RetainedMessage[];
       readonly alarms: readonly OutMessage[];
       readonly clockOffsetMs: number;
+      /** since when alarms flood; null: they do not */
+      readonly floodSince: number | null;
     }
   /** it cannot; nothing handed in since the last `done` is stored */
   | {

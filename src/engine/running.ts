@@ -2,6 +2,7 @@
  * The engine while it can commit: the core's state, who reports what, and the way from work to one transaction. It is made
  * from what the store holds and thrown away whole when anything fails.
  */
+import { ALARMING_KEY, parseAlarming } from '../core/alarming.js';
 import type { Fact } from '../core/facts.js';
 import type { Restored } from '../core/needs.js';
 import type { Plan } from '../core/plan.js';
@@ -44,6 +45,8 @@ export class Running<S> {
   /** ms; 0: never */
   tickedAt: number;
   plan: Plan;
+  /** as the store had it */
+  readonly floodSince: number | null;
   readonly #parts: RunningParts<S>;
   readonly #presence = new Presence();
   readonly #decoder: BatchDecoder;
@@ -57,6 +60,8 @@ export class Running<S> {
     this.plan = plan;
     this.tickedAt = record?.tick ?? 0;
     this.#parts = parts;
+    const alarming = restored.checkpoints.find(({ key }) => key === ALARMING_KEY);
+    this.floodSince = parseAlarming(alarming?.json).floodSince;
     this.#first = this.#presence.restore(restored, record?.presence ?? null, this.tickedAt);
     this.#decoder = new BatchDecoder(plan, this.#presence, parts.budget, parts.vote);
     this.#state = parts.core.open(plan, restored);

@@ -31,6 +31,7 @@ export class ToldCollector {
   readonly #journal: JournalEntry[] = [];
   readonly #rollups = new Map<string, StoredRollup>();
   readonly #keepsRollups: boolean;
+  #flood: Told['flood'] = null;
 
   /** `keepsRollups`: whether anybody listens to them. */
   constructor(plan: Plan, keepsRollups: boolean) {
@@ -39,6 +40,7 @@ export class ToldCollector {
   }
 
   add(out: Outputs): void {
+    this.#flood = out.flood ?? this.#flood;
     for (const rate of out.rates) this.#rates.set(rate.window.sensor, rate);
     for (const alarm of out.alarms) this.#alarms.set(alarm.id, alarm);
     addUpTo(this.#drives, out.drives);
@@ -75,6 +77,7 @@ export class ToldCollector {
       transients: this.#transients,
       journal: this.#journal,
       tick,
+      flood: this.#flood,
     };
     const isEmpty = publications.length === 0 && told.drives.length === 0 && told.transients.length === 0;
     return isEmpty && tick === null ? null : told;

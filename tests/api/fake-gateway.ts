@@ -54,6 +54,8 @@ export const alarm: AlarmRecord = {
   }),
   active: true,
   acknowledged: false,
+  confirmed: false,
+  annunciatedAt: NOW - 60_000,
   state: 'unacknowledged',
   since: NOW - 60_000,
   evidence,
@@ -114,7 +116,12 @@ const plan = {
     ],
   ]),
   sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0 }]]),
-  rateAlarms: [{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' }],
+  rateAlarms: [
+    {
+      ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },
+      ...{ rationale: 'Twice what its sisters count.', class: 'condition', timeToRespondMs: 86_400_000 },
+    },
+  ],
   conditionAlarms: [],
   deviationAlarms: [],
 } as unknown as Plan;
@@ -255,6 +262,7 @@ export function makeFakeGateway(): FakeGateway {
       () => gateway.alarms,
     ),
     advice: makeFakeAdvice(),
+    floodSince: () => NOW - 300_000,
     subscribeLive(listener) {
       listeners.add(listener);
       return () => void listeners.delete(listener);

@@ -70,7 +70,8 @@ describe('state', () => {
   });
 
   it('shows alarms with evidence and what to do', async () => {
-    const { alarms } = alarmsBody.parse((await get('/api/v1/alarms?state=open')).body);
+    const { alarms, flood } = alarmsBody.parse((await get('/api/v1/alarms?state=open')).body);
+    expect(flood).toEqual({ since: new Date(NOW - 300_000).toISOString() });
     expect(alarms[0]).toMatchObject({ id: alarm.id, action: 'Take a grease sample.' });
     expect(alarms[0]?.evidence?.says).toContain('above the setpoint of 60');
   });

@@ -12,7 +12,7 @@ const HIGH: DeviationAlarmPlan = {
   ...{ id: 'mill.de-background-high', motor: 'mill', alarm: 'de-background-high', sensor: 'mill/de' },
   ...{ kind: 'background-high', factor: 2, setpointPerMin: null, deadbandShare: 0.2, windowMs: HOUR_MS },
   ...{ onDelayMs: 0, offDelayMs: 0, falseAlarmsPerMonth: 0.001, latching: false, priority: 'low' },
-  ...{ consequence: '', action: '' },
+  ...{ consequence: '', action: '', class: 'condition', timeToRespondMs: null, rationale: '' },
 };
 
 it('the hours of an alarm do not become part of the past after its return', () => {

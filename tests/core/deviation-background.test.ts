@@ -14,6 +14,7 @@ const alarm: DeviationAlarmPlan = {
   ...{ kind: 'background-high', factor: 3, setpointPerMin: null, deadbandShare: 0.1 },
   ...{ onDelayMs: 0, offDelayMs: 0, windowMs: HOUR_MS, latching: false, priority: 'low' },
   ...{ action: 'Find what it hears.', consequence: 'Less to say.', falseAlarmsPerMonth: 0.001 },
+  ...{ class: 'condition', timeToRespondMs: null, rationale: '' },
 };
 
 /** A quarter of each hour stands still. Twelve quiet days, then an hour for each of `pulses`; active after which of them. */

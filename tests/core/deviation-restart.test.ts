@@ -24,7 +24,8 @@ function alarmPlan(
     ...{ id: `${motor}.${position}-${kind}`, motor, alarm: `${position}-${kind}`, sensor, kind },
     ...{ factor: 2, setpointPerMin: null, deadbandShare: 0.2, onDelayMs: 0, offDelayMs: 0 },
     ...{ windowMs: HOUR_MS, falseAlarmsPerMonth: 0.001, latching: false, priority: 'low' },
-    ...{ consequence: '', action: '', ...change },
+    ...{ consequence: '', action: '', class: 'condition', timeToRespondMs: null, rationale: '' },
+    ...change,
   };
 }
 
@@ -216,7 +217,7 @@ it('two hours on end of high background are two hours, whatever restart lies bet
       runBatch(plan, state, store, [tick(at), stopped, countAt(at, i, count)]);
       if (restarts) state = reopen(plan, store);
     }
-    return store.journal.filter(({ kind }) => kind === 'alarm').map(({ at, to }) => [at, to]);
+    return store.journal.filter(({ what }) => what === 'raised').map(({ at, to }) => [at, to]);
   };
   const raised = [[START + 5 * HOUR_MS, 'unacknowledged']];
   expect(raisedIn(false)).toEqual(raised);

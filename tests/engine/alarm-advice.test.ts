@@ -10,13 +10,15 @@ const SENSOR = 'mill-1/de';
 const SILENT: ConditionAlarmPlan = {
   ...{ id: 'mill-1.de-no-readings', motor: 'mill-1', alarm: 'de-no-readings', sensor: SENSOR },
   ...{ kind: 'no-readings', onDelayMs: 0, offDelayMs: 0, latching: false, priority: 'low' },
-  ...{ consequence: 'nothing is counted', action: 'look at the cable' },
+  ...{ consequence: 'nothing is counted', action: 'look at the cable', rationale: 'no data is not normal' },
+  ...{ class: 'instrument', timeToRespondMs: 3_600_000 },
 };
 const RISING: DeviationAlarmPlan = {
   ...{ id: 'mill-1.de-rising', motor: 'mill-1', alarm: 'de-rising', sensor: SENSOR, kind: 'rising' },
   ...{ factor: 1, setpointPerMin: null, deadbandShare: 0.2, onDelayMs: 0, offDelayMs: 0, windowMs: 0 },
   ...{ falseAlarmsPerMonth: 0.01, latching: false, priority: 'low' },
-  ...{ consequence: 'craters in the raceway', action: 'look at the earthing' },
+  ...{ consequence: 'craters in the raceway', action: 'look at the earthing', rationale: 'its own past' },
+  ...{ class: 'condition', timeToRespondMs: null },
 };
 const plan = makePlan([motorPlan('mill-1')], [sensorPlan('mill-1', 'de')], {
   rateAlarms: [rateAlarm(SENSOR, 100)],

@@ -134,15 +134,25 @@ describe('a rollup', () => {
 });
 
 test('an alarm carries its evidence, and what to do about it', () => {
-  const message = writeAlarm(alarm, { consequence: 'erosion', action: 'measure' });
+  const advice = {
+    ...{ consequence: 'erosion', action: 'measure', rationale: 'twice the quietest', class: 'condition' },
+    timeToRespondMs: 3_600_000,
+  };
+  const message = writeAlarm(alarm, advice);
   expect(alarmSchema.parse(message)).toEqual(message);
   expect(message).toMatchObject({
     since: null,
     shelved_until: '2026-03-02T06:00:00.000Z',
     action: 'measure',
+    rationale: 'twice the quietest',
+    class: 'condition',
+    time_to_respond_ms: 3_600_000,
     evidence: { run_states: [{ state: 'unknown' }], deadband_per_min: null },
   });
-  expect(writeAlarm({ ...alarm, evidence: null }, { consequence: '', action: '' }).evidence).toBeNull();
+  expect(writeAlarm({ ...alarm, evidence: null }, { ...advice, timeToRespondMs: null })).toMatchObject({
+    evidence: null,
+    time_to_respond_ms: null,
+  });
 });
 
 test('a journal entry keeps both of its times', () => {
@@ -167,6 +177,6 @@ test('a journal entry keeps both of its times', () => {
 });
 
 test('the presence of the gateway', () => {
-  const message = writeGatewayPresence(false, START, '0.1.0', 'a1b2');
+  const message = writeGatewayPresence(false, START, '0.1.0', 'a1b2', START - 1000);
   expect(gatewayPresenceSchema.parse(message)).toEqual(message);
 });

@@ -91,6 +91,8 @@ export function rateAlarm(
     confidence: 0.95,
     latching: false,
     priority: 'low',
+    class: 'condition',
+    timeToRespondMs: null,
     consequence: 'bearing wear',
     action: 'look at it',
     rationale: 'invented for the test',

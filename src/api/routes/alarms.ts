@@ -55,9 +55,11 @@ const listRoute = defineRoute({
   response: alarmsBody,
   async handle({ query }, deps) {
     const alarms = filterAlarms(await readAlarms(deps), query, deps.plan());
+    const since = deps.floodSince();
     return {
       now: formatUtc(deps.now()),
       zone: deps.timeZone,
+      flood: since === null ? null : { since: formatUtc(since) },
       alarms: alarms.map((alarm) => toAlarmBody(alarm, deps.plan())),
     };
   },

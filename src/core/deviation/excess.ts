@@ -76,9 +76,13 @@ function trailing(sensor: SensorState, windowMs: number): Sample | null {
 }
 
 /** Evaluates the fast look on a sensor's newest closed minute, which held running exposure. */
-export function evaluateExcess(state: CoreState, sensor: SensorState): void {
+export function evaluateExcess(
+  state: CoreState,
+  sensor: SensorState,
+  plans: readonly DeviationAlarmPlan[] = state.deviationAlarms.get(sensor.key) ?? [],
+): void {
   if (sensor.watch.baseline.yardsticks.size === 0) return;
-  const plan = state.deviationAlarms.get(sensor.key)?.find((one) => one.kind === 'above-baseline');
+  const plan = plans.find((one) => one.kind === 'above-baseline');
   if (plan === undefined) return;
   const sample = trailing(sensor, plan.windowMs);
   if (sample === null) return;

@@ -1,0 +1,131 @@
+/**
+ * What of a step's raises the operator is told, decided when the step is over and all that it raised is known. Told at once:
+ * what is new and stands alone. Told later: what may be one of many with one cause, and what happened long ago and may have
+ * returned since, as readings still to come would show. Not told: what was over when it became known, and members of a group.
+ * Source: DESIGN appendix, "later revisions re-evaluate and journal, and annunciate only what still stands".
+ */
+import type { AlarmRecord, JournalEntry } from './alarm-rows.js';
+import { deriveState, isHidden } from './alarm-table.js';
+import { alarmingRow, type Waiting } from './alarming.js';
+import { countFlood } from './flood.js';
+import { causeOf, joinGroup, watchGroups } from './grouping.js';
+import { holdAlarms } from './hold.js';
+import { enter } from './journal.js';
+import type { CoreState } from './state.js';
+import { sayUtc } from './utc-text.js';
+
+/** A raise that became known so long after it happened came from a backlog: punctual readings take two minutes. Our choice. */
+const LATE_MS = 600_000;
+/** So long after the last late reading of its sensor nothing more of the backlog is expected. */
+const QUIET_MS = 60_000;
+/** Longest wait for the end of a backlog. */
+const LATE_WAIT_MAX_MS = 3_600_000;
+/** Looked at a day at a time, an hour or two after its end: that is its punctual time. */
+const DAILY: ReadonlySet<string> = new Set(['above-peers', 'silent-in-company']);
+
+/** With every look at the plain conditions, every ten seconds. */
+export function tickAlarms(state: CoreState): void {
+  holdAlarms(state);
+  watchGroups(state);
+  for (const [id, waiting] of state.alarming.waiting) tellWaiting(state, id, waiting);
+}
+
+/** At the end of every step, before what it put out is final. */
+export function announceStep(state: CoreState): void {
+  const { alarming } = state;
+  if (state.out.journal.length > 0) settleRaises(state);
+  countFlood(state);
+  if (alarming.changed) state.out.checkpoints.push(alarmingRow(alarming));
+  alarming.changed = false;
+}
+
+/** The last raise or return of each alarm decides about those before it in the step. */
+function settleRaises(state: CoreState): void {
+  const last = new Map<string, JournalEntry>();
+  const raised: JournalEntry[] = [];
+  for (const entry of state.out.journal) {
+    if (entry.kind !== 'alarm' || (entry.what !== 'raised' && entry.what !== 'returned')) continue;
+    const before = last.get(entry.subject);
+    if (entry.what === 'returned') takeReturn(state, entry, before);
+    else raised.push(entry);
+    last.set(entry.subject, entry);
+  }
+  const open = raised.filter((entry) => entry.annunciated && last.get(entry.subject) === entry);
+  for (const entry of raised) if (last.get(entry.subject) !== entry) entry.annunciated = false;
+  for (const { subject } of open) state.alarms.get(subject)!.annunciatedAt = null;
+  for (const entry of open) settleRaise(state, state.alarms.get(entry.subject)!, entry);
+}
+
+/** Nobody is told of the end of what nobody was told of, and nothing waits for a person. */
+function takeReturn(state: CoreState, entry: JournalEntry, raise: JournalEntry | undefined): void {
+  const record = state.alarms.get(entry.subject);
+  if (record === undefined) return;
+  const wasWaiting = state.alarming.waiting.delete(record.id);
+  if (wasWaiting) state.alarming.changed = true;
+  const isOver = raise?.what === 'raised' && raise.annunciated;
+  const wasCovered = wasWaiting || record.groupedUnder !== null;
+  const isUntold = isOver || (wasCovered && record.annunciatedAt === null);
+  record.groupedUnder = null;
+  if (!isUntold) return;
+  entry.annunciated = false;
+  if (record.active) return;
+  record.annunciatedAt = null;
+  record.acknowledged = true;
+  record.confirmed = true;
+  record.state = deriveState(record);
+  entry.to = record.state;
+}
+
+function settleRaise(state: CoreState, record: AlarmRecord, entry: JournalEntry): void {
+  const isLate = !DAILY.has(record.kind) && state.now - entry.at > LATE_MS;
+  const joined = joinGroup(state, record);
+  const mustWait = joined === 'possible' && record.priority !== 'high';
+  if (joined === 'met') {
+    entry.annunciated = false;
+    return;
+  }
+  if (!isLate && !mustWait) {
+    record.annunciatedAt = entry.detectedAt;
+    return;
+  }
+  entry.annunciated = false;
+  const likeMs = mustWait ? (causeOf(record)?.gatherMs ?? 0) : 0;
+  const until = state.now + (isLate ? Math.max(QUIET_MS, likeMs) : likeMs);
+  const atMost = state.now + (isLate ? LATE_WAIT_MAX_MS : likeMs);
+  state.alarming.waiting.set(record.id, { until, atMost, why: isLate ? 'late' : 'like' });
+  state.alarming.changed = true;
+}
+
+/** Tells an alarm whose wait is over, unless something stands for it, a person has seen it, or it is hidden now. */
+function tellWaiting(state: CoreState, id: string, waiting: Waiting): void {
+  const { alarming } = state;
+  const record = state.alarms.get(id);
+  const end = (): void => {
+    alarming.waiting.delete(id);
+    alarming.changed = true;
+  };
+  if (record?.active !== true || record.acknowledged) return end();
+  if (record.annunciatedAt !== null || isHidden(record)) return end();
+  if (joinGroup(state, record) === 'met') return end();
+  const sensor = record.sensor === null ? undefined : state.sensors.get(record.sensor);
+  const isRevised = sensor !== undefined && sensor.dirty !== null;
+  if (waiting.why === 'late' && isRevised && waiting.until < waiting.atMost) {
+    waiting.until = Math.min(state.now + QUIET_MS, waiting.atMost);
+    alarming.changed = true;
+  }
+  if (state.now < waiting.until) return;
+  end();
+  const since = sayUtc(record.since ?? state.now);
+  const text = waiting.why === 'late' ? `it has stood since ${since}, known only now: ` : '';
+  record.annunciatedAt = state.now;
+  state.out.alarms.push(record);
+  const shown = { from: record.state, to: record.state, evidence: record.evidence };
+  const parts = {
+    at: state.now,
+    kind: 'alarm' as const,
+    subject: id,
+    what: 'annunciated' as const,
+    ...shown,
+  };
+  enter(state, { ...parts, annunciated: true, text: text + (record.evidence?.says ?? '') });
+}

@@ -1,0 +1,151 @@
+/**
+ * Groups: one alarm for a cause that raises many. The group's alarm is a record of its own and is told; its members stay in
+ * the list with its id, and are told only if they outlast it.
+ */
+import { alarmOf, transition } from './alarm.js';
+import type { AlarmRecord, Evidence } from './alarm-rows.js';
+import { CAUSES, type Cause, type Judgement } from './causes.js';
+import type { CoreState, ZoneState } from './state.js';
+
+const PRIORITIES = ['low', 'medium', 'high'] as const;
+
+export function causeOf(record: AlarmRecord): Cause | null {
+  return CAUSES.find(({ memberKinds }) => memberKinds.has(record.kind)) ?? null;
+}
+
+export function zoneOf(state: CoreState, record: AlarmRecord): ZoneState | null {
+  const motor = state.motors.get(record.motor);
+  return motor === undefined ? null : (state.zones.get(motor.plan.zone) ?? null);
+}
+
+function groupId(zone: ZoneState, cause: Cause): string {
+  return `zone-${zone.key}.${cause.kind}`;
+}
+
+/** Whether the one began so near the other that the cause takes them for one. */
+function isNear(cause: Cause, record: AlarmRecord, other: AlarmRecord): boolean {
+  return cause.joinMs === null || Math.abs((record.since ?? 0) - (other.since ?? 0)) <= cause.joinMs;
+}
+
+/** Alarms of the zone that the cause may have raised together with `record`, itself included. */
+function likesOf(state: CoreState, zone: ZoneState, cause: Cause, record: AlarmRecord): AlarmRecord[] {
+  const motors = new Set(zone.motors.map(({ key }) => key));
+  return [...state.alarms.values()].filter(
+    (other) =>
+      other.active &&
+      cause.memberKinds.has(other.kind) &&
+      motors.has(other.motor) &&
+      isNear(cause, other, record),
+  );
+}
+
+export function membersOf(state: CoreState, group: AlarmRecord): AlarmRecord[] {
+  return [...state.alarms.values()].filter(({ groupedUnder }) => groupedUnder === group.id);
+}
+
+/**
+ * Whether `record`, just raised and not told yet, is one of a group; raises the group when it makes one. `met`: it is, and
+ * need not be told itself.
+ */
+export function joinGroup(state: CoreState, record: AlarmRecord): Judgement {
+  const cause = causeOf(record);
+  const zone = zoneOf(state, record);
+  if (cause === null || zone === null) return 'no';
+  const standing = state.alarms.get(groupId(zone, cause));
+  if (standing?.active === true) {
+    if (!isNear(cause, record, standing)) return 'no';
+    putUnder(state, standing, record);
+    return 'met';
+  }
+  const judged = cause.judge(state, zone, record);
+  if (judged !== 'met') return judged;
+  const members = likesOf(state, zone, cause, record);
+  const group = raiseGroup(state, zone, cause, members);
+  for (const member of members) putUnder(state, group, member);
+  return 'met';
+}
+
+function raiseGroup(
+  state: CoreState,
+  zone: ZoneState,
+  cause: Cause,
+  members: readonly AlarmRecord[],
+): AlarmRecord {
+  const id = groupId(zone, cause);
+  const head = { id, motor: `zone-${zone.key}`, alarm: cause.kind, sensor: null, kind: cause.kind };
+  const most = Math.max(...members.map(({ priority }) => PRIORITIES.indexOf(priority)));
+  const group = alarmOf(state, { ...head, priority: 'low' });
+  group.priority = PRIORITIES[most]!;
+  group.onMs = 0;
+  const from = Math.min(...members.map(({ since }) => since ?? state.now));
+  const evidence = plainEvidence(state, from, cause.say(state, zone, members));
+  transition(state, group, { kind: 'raise', at: state.now, evidence, latching: false });
+  return group;
+}
+
+/** While another alarm stands for an activation that nobody was told of, nothing of it waits for a person. */
+function answerFor(member: AlarmRecord, isAnswered: boolean): void {
+  if (!member.active || member.annunciatedAt !== null || member.acknowledgedBy !== '') return;
+  member.acknowledged = isAnswered;
+  member.confirmed = isAnswered;
+}
+
+/** A member is not told by itself; one that was told before stays as it was. */
+function putUnder(state: CoreState, group: AlarmRecord, member: AlarmRecord): void {
+  answerFor(member, true);
+  transition(state, member, { kind: 'group', at: state.now, under: group.id });
+  if (state.alarming.waiting.delete(member.id)) state.alarming.changed = true;
+}
+
+/** Looks at the groups that stand; with the plain conditions, every ten seconds. The timer holds a tick, as theirs do. */
+export function watchGroups(state: CoreState): void {
+  for (const zone of state.zones.values()) {
+    for (const cause of CAUSES) {
+      const group = state.alarms.get(groupId(zone, cause));
+      if (group?.active !== true) continue;
+      const members = membersOf(state, group);
+      const still = members.filter(({ active }) => active);
+      const found = still.length > 0 && cause.holds(state, zone, members);
+      if (found) {
+        if (group.onMs !== 0) setTimer(state, group, 0);
+        continue;
+      }
+      if (group.onMs === 0) setTimer(state, group, state.now);
+      if (still.length > 0 && state.now - group.onMs < cause.releaseMs) continue;
+      endGroup(state, zone, group, still);
+    }
+  }
+}
+
+function setTimer(state: CoreState, group: AlarmRecord, at: number): void {
+  group.onMs = at;
+  state.out.alarms.push(group);
+}
+
+/** The group returns; those that outlast it speak for themselves. */
+function endGroup(
+  state: CoreState,
+  zone: ZoneState,
+  group: AlarmRecord,
+  still: readonly AlarmRecord[],
+): void {
+  group.onMs = 0;
+  const left = still.length === 0 ? 'all of them' : `all but ${still.map(({ id }) => id).join(', ')}`;
+  const says = `zone ${zone.key}: ${left} ended`;
+  const evidence = plainEvidence(state, group.since ?? state.now, says);
+  transition(state, group, { kind: 'return', at: state.now, evidence });
+  for (const member of membersOf(state, group)) {
+    answerFor(member, false);
+    transition(state, member, { kind: 'ungroup', at: state.now });
+  }
+}
+
+/** Evidence of what is not a rate. */
+function plainEvidence(state: CoreState, from: number, says: string): Evidence {
+  const none = { ratePerMin: null, lowerPerMin: null, upperPerMin: null };
+  const setting = { setpointPerMin: null, deadbandPerMin: null, onDelayMs: 0, offDelayMs: 0 };
+  return {
+    ...{ from, to: state.now, pulses: 0, exposureMs: 0, ...none, dispersion: 1, confidence: 0 },
+    ...{ ...setting, strip: [], configuration: state.plan.revision, says },
+  };
+}

@@ -1,0 +1,132 @@
+/** One cause, one alarm to the operator: stories of zones that fall silent, drives that are lost, and what stands out of the group. */
+import { describe, expect, it } from 'vitest';
+import { Hall } from '../support/alarm-hall.js';
+
+const MOTORS = ['booster-1', 'booster-2', 'booster-3'];
+const GROUP = 'zone-hall.zone-silent';
+
+describe('a zone that falls silent', () => {
+  it('one sensor alone is told alone, without a wait', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600).cut(['booster-1/de']).run(340);
+    expect(hall.told()).toEqual(['booster-1.de-no-readings']);
+    expect(hall.store.alarms.get('booster-1.de-no-readings')?.groupedUnder).toBeNull();
+  });
+
+  it('all of it is one alarm that names its sensors, though they were cut off within a reporting interval', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600);
+    for (const sensor of hall.sensors) hall.cut([sensor]).run(sensor.endsWith('nde') ? 10 : 0);
+    hall.run(600);
+    expect(hall.told()).toEqual([GROUP]);
+    const group = hall.store.alarms.get(GROUP)!;
+    expect(group).toMatchObject({ motor: 'zone-hall', kind: 'zone-silent', state: 'unacknowledged' });
+    for (const sensor of hall.sensors) expect(group.evidence?.says).toContain(sensor);
+    for (const sensor of hall.sensors) {
+      const member = hall.store.alarms.get(`${sensor.replace('/', '.')}-no-readings`)!;
+      expect(member).toMatchObject({
+        active: true,
+        groupedUnder: GROUP,
+        annunciatedAt: null,
+        state: 'acknowledged',
+      });
+    }
+  });
+
+  it('gathers what has hardly an on-delay to gather in', () => {
+    const hall = new Hall({ motors: MOTORS, onDelayMs: 10_000 }).run(600);
+    for (const sensor of hall.sensors) hall.cut([sensor]).run(sensor === 'booster-1/de' ? 10 : 0);
+    hall.run(120);
+    expect(hall.told()).toEqual([GROUP]);
+  });
+
+  it('two sensors of one motor make no group', () => {
+    const hall = new Hall({ motors: ['booster-1'] }).run(600);
+    hall.cut(hall.sensors).run(500);
+    expect(hall.told()).toEqual(['booster-1.de-no-readings', 'booster-1.nde-no-readings']);
+  });
+
+  it('a sensor with a long interval, not due yet, does not speak against it', () => {
+    const intervalMs = (motor: string): number => (motor === 'booster-3' ? 600_000 : 10_000);
+    const hall = new Hall({ motors: MOTORS, intervalMs }).run(3600);
+    hall.cut(hall.sensors).run(400);
+    expect(hall.told()).toEqual([GROUP]);
+    hall.run(3600);
+    expect(hall.told()).toEqual([GROUP]);
+  });
+
+  it('all back: everything returns, and nothing is told again', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600);
+    hall.cut(hall.sensors).run(900).mend(hall.sensors).run(600);
+    expect(hall.active()).toEqual([]);
+    expect(hall.told()).toEqual([GROUP]);
+    expect(hall.entries().filter(({ annunciated, what }) => annunciated && what === 'returned')).toHaveLength(
+      1,
+    );
+    expect([...hall.store.alarms.values()].map(({ groupedUnder }) => groupedUnder)).toEqual(
+      [...hall.store.alarms.values()].map(() => null),
+    );
+  });
+
+  it('a part is back: the rest is told on its own after a while, once', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600);
+    hall.cut(hall.sensors).run(900);
+    hall.mend(hall.sensors.filter((sensor) => sensor !== 'booster-2/nde')).run(110);
+    expect(hall.told()).toEqual([GROUP]);
+    hall.run(600);
+    expect(hall.told()).toEqual([GROUP, 'booster-2.nde-no-readings']);
+    expect(hall.store.alarms.get('booster-2.nde-no-readings')).toMatchObject({
+      state: 'unacknowledged',
+      groupedUnder: null,
+    });
+    expect(hall.active()).toEqual(['booster-2.nde-no-readings']);
+  });
+
+  it('one that was told long before is not told again when the zone follows, nor when it is back', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600).cut(['booster-1/de']).run(3600);
+    hall.cut(hall.sensors).run(900);
+    expect(hall.told()).toEqual(['booster-1.de-no-readings', GROUP]);
+    expect(hall.store.alarms.get('booster-1.de-no-readings')?.groupedUnder).toBe(GROUP);
+    hall.mend(hall.sensors.slice(1)).run(900);
+    expect(hall.told()).toEqual(['booster-1.de-no-readings', GROUP]);
+    expect(hall.active()).toEqual(['booster-1.de-no-readings']);
+  });
+
+  it('a zone in which nothing was ever heard is one alarm', () => {
+    const hall = new Hall({ motors: MOTORS });
+    hall.cut(hall.sensors).run(900);
+    expect(hall.told().filter((id) => id.endsWith('readings') || id === GROUP)).toEqual([GROUP]);
+  });
+});
+
+describe('drives that are lost', () => {
+  it('several at once are one alarm, though their heartbeats end one after another', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600);
+    hall.lost.add('booster-1');
+    hall.run(20);
+    hall.lost.add('booster-3');
+    hall.run(300);
+    expect(hall.told()).toEqual(['zone-hall.zone-drives-lost']);
+    expect(hall.store.alarms.get('zone-hall.zone-drives-lost')?.evidence?.says).toContain(
+      'booster-1, booster-3',
+    );
+  });
+
+  it('one, and another much later, are two alarms', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600);
+    hall.lost.add('booster-1');
+    hall.run(900);
+    hall.lost.add('booster-2');
+    hall.run(900);
+    expect(hall.told()).toEqual(['booster-1.drive-run-state-lost', 'booster-2.drive-run-state-lost']);
+  });
+
+  it('the last one that stays lost is told on its own', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600);
+    for (const motor of MOTORS) hall.lost.add(motor);
+    hall.run(600);
+    hall.lost.delete('booster-1');
+    hall.lost.delete('booster-2');
+    hall.run(600);
+    expect(hall.told()).toEqual(['zone-hall.zone-drives-lost', 'booster-3.drive-run-state-lost']);
+    expect(hall.active()).toEqual(['booster-3.drive-run-state-lost']);
+  });
+});
