@@ -31,6 +31,7 @@ import type {
 import type { Timeline } from './run-state.js';
 import type { WindowRing } from './ring.js';
 import type { Minute, OpenPeriod } from './periods.js';
+import type { ClosedPart } from './rate.js';
 
 /** A run of consecutive readings of one chain, in chain order. */
 export interface Run {
@@ -86,6 +87,8 @@ export interface SensorState {
   tenMinutes: OpenPeriod;
   hour: OpenPeriod;
   minutes: Minute[];
+  /** closed part of the trailing minutes as told last; null: the minutes have changed since */
+  closed: ClosedPart | null;
   /** start of the newest minute that its rate alarms have seen */
   evaluatedTo: number;
   /** start of the newest base window that was told as a rate */
