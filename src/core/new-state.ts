@@ -79,6 +79,8 @@ function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: Zon
     recordKey: `sensor:${plan.key}`,
     changed: false,
     hoursChanged: false,
+    watchChanged: false,
+    isLong: false,
   };
 }
 

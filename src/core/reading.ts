@@ -48,7 +48,8 @@ export function takeReading(state: CoreState, sensor: SensorState, fact: Reading
   watchClock(state, sensor, fact);
   const { current } = sensor;
   if (current !== null && addNext(state, sensor, current, fact)) {
-    if (fact.at! >= sensor.hour.start + OPEN_REACH_MS) touch(state, sensor);
+    if (fact.at! >= sensor.hour.start + OPEN_REACH_MS) sensor.isLong = true;
+    if (sensor.isLong) touch(state, sensor);
     noteArrival(state, sensor, fact.receivedAt, fact.at!);
     return;
   }
@@ -68,7 +69,8 @@ export function takeReading(state: CoreState, sensor: SensorState, fact: Reading
   }
   addReading(state, sensor, chain, fact);
   const newest = chain.rows[chain.rows.length - 1];
-  if (!reachesOpenHour(sensor)) touch(state, sensor);
+  sensor.isLong = !reachesOpenHour(sensor);
+  if (sensor.isLong) touch(state, sensor);
   if (current === null) sensor.current = chain;
   else if (
     chain !== current &&

@@ -125,9 +125,12 @@ export interface SensorState {
   watch: SensorWatch;
   /** key of its checkpoint */
   recordKey: string;
-  /** its checkpoint is to be written at the end of the step, or that of its hours and its device's clock */
+  /** its checkpoint is to be written at the end of the step, that of its hours and its device's clock, or that of its watch */
   changed: boolean;
   hoursChanged: boolean;
+  watchChanged: boolean;
+  /** rows given at start would not reach back to its open hour: its checkpoint, which holds the hour, is written each time */
+  isLong: boolean;
 }
 
 export interface MotorState {

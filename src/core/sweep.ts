@@ -7,6 +7,7 @@ import { binOf } from './bin.js';
 import type { GroupState } from './bin-group.js';
 import { MIXED_BIN } from './bin-name.js';
 import { addRowToBins, joinBins, runningCells } from './bin-sums.js';
+import { reachesOpenHour } from './checkpoint.js';
 import { isCommon } from './common.js';
 import { evaluateRateAlarms } from './condition.js';
 import { evaluateExcess } from './deviation/excess.js';
@@ -226,6 +227,7 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
     evaluateExcess(state, sensor);
     trimMinutes(sensor);
   }
+  sensor.isLong = !reachesOpenHour(sensor);
   touch(state, sensor);
 }
 
