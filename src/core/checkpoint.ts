@@ -17,7 +17,8 @@ import { Class } from './words.js';
 export const CHECKPOINT_VERSION = 2;
 /** How far back rows are wanted at start, behind each sensor's newest. */
 export const RESTORE_REACH_MS = 2.5 * 3_600_000;
-const OPEN_MARGIN_MS = 900_000;
+/** The rows given at start reach back to the open hour while the newest reading lies less than this behind its start. */
+export const OPEN_REACH_MS = RESTORE_REACH_MS - 900_000;
 
 /** Times in ms. What is absent is null, or empty. */
 export interface SensorRecord {
@@ -64,7 +65,7 @@ export interface MotorRecord {
  * in the store long before its first windows are swept.
  */
 export function reachesOpenHour(sensor: SensorState): boolean {
-  const oldest = sensor.hour.start + RESTORE_REACH_MS - OPEN_MARGIN_MS;
+  const oldest = sensor.hour.start + OPEN_REACH_MS;
   const { chains } = sensor;
   for (let i = 0; i < chains.length; i++) {
     const { rows } = chains[i]!;

@@ -144,7 +144,7 @@ function reopen(state: CoreState, chain: ChainState, row: Increment, derived: De
 }
 
 /** A row to be classified: by the sweep when its window lies ahead, else by another look at the past. */
-function queue(state: CoreState, sensor: SensorState, row: Increment, alreadyQueued: boolean): void {
+export function queue(state: CoreState, sensor: SensorState, row: Increment, alreadyQueued: boolean): void {
   const window = windowOf(row);
   if (window < sensor.sweptTo) {
     markUnjudged(state, sensor, window, window + 1);

@@ -5,19 +5,17 @@
  */
 import type { GatePlan, SensorPlan } from './plan.js';
 import type { Increment } from './rows.js';
-import { findStretch, type Timeline } from './run-state.js';
+import { findStretch, type Steady, type Timeline } from './run-state.js';
 import { overlapsGuard } from './transient.js';
-import { Class, clockErrorOf, Flag, Reason } from './words.js';
-
-export interface Verdict {
-  class: Class;
-  reason: Reason;
-}
+import { Class, clockErrorOf, Flag, Reason, type Verdict } from './words.js';
 
 /** One object per outcome, by class and reason: the gate judges hundreds of thousands a second. */
 const VERDICTS = Object.values(Class).map((cls) =>
   Object.values(Reason).map((reason): Verdict => ({ class: cls, reason })),
 );
+
+/** What the increment itself says against the class of the time it lies in. */
+const OWN_FLAGS = Flag.rejected | Flag.touchesCheck | Flag.stepped | Flag.fromZero | Flag.clockOff;
 
 /** Classes and reasons are numbered from 0 in the order of their words. */
 function verdict(cls: Class, reason: Reason): Verdict {
@@ -63,6 +61,30 @@ function hearsCoupled(
  * turn out to be `common`.
  */
 export function classify(plan: SensorPlan, gate: GatePlan, around: Surroundings, row: Increment): Verdict {
+  const { steady } = around.own;
+  const ms = row.to - row.from;
+  const isPlain = (row.flags & OWN_FLAGS) === 0 && ms > 0 && ms <= gate.maxIntervalFactor * plan.intervalMs;
+  if (!isPlain || around.coupled.length > 0) return classifyAnew(plan, gate, around, row);
+  if (steady !== null && row.from >= steady.from && row.to <= steady.to) return steady.verdict;
+  const found = classifyAnew(plan, gate, around, row);
+  if (found.class === Class.running || found.class === Class.background)
+    around.own.steady = findSteady(around.own, row, found);
+  return found;
+}
+
+/** The time around a plain increment in which no edge and no guard lies. */
+function findSteady({ stretches, guards }: Timeline, row: Increment, verdict: Verdict): Steady | null {
+  const stretch = stretches[findStretch(stretches, row.from)]!;
+  if (row.to > stretch.to) return null;
+  let { from, to } = stretch;
+  for (const guard of guards) {
+    if (guard.to <= row.from) from = Math.max(from, guard.to);
+    else to = Math.min(to, guard.from);
+  }
+  return { from, to, verdict };
+}
+
+function classifyAnew(plan: SensorPlan, gate: GatePlan, around: Surroundings, row: Increment): Verdict {
   const itself = judgeItself(plan, gate, row);
   if (itself !== null) return itself;
   const { stretches, guards } = around.own;

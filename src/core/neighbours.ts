@@ -2,6 +2,7 @@
  * Late readings whose place is no longer in memory: their neighbours are asked from the store, and they are put in when
  * those come.
  */
+import { reachesOpenHour } from './checkpoint.js';
 import { compareRows, CONTEXT_ROWS, insertRow, toRow, trimChain } from './order.js';
 import type { Increment } from './rows.js';
 import { askFor, touch, type ChainState, type CoreState, type Run, type SensorState } from './state.js';
@@ -28,6 +29,7 @@ export function askForNeighbours(state: CoreState, sensor: SensorState, chain: C
     rows.sort((a, b) => compareRows(chain.bySeq, a, b));
     for (const row of rows) insertRow(state, sensor, chain, run, row);
     trimChain(chain);
+    sensor.isLong = !reachesOpenHour(sensor);
     touch(state, sensor);
   });
 }

@@ -25,7 +25,7 @@ function newMotor(plan: Plan, motor: MotorPlan, index: number, group: GroupState
     hearers: [],
     drives: [],
     presences: [],
-    timeline: { stretches: [], edges: [], guards: [], switchings: [], changes: [] },
+    timeline: { stretches: [], edges: [], guards: [], switchings: [], changes: [], steady: null },
     knownFrom: -Number.MAX_SAFE_INTEGER,
     binsFrom: -Number.MAX_SAFE_INTEGER,
     issuedTo: -Number.MAX_SAFE_INTEGER,
@@ -53,6 +53,7 @@ function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: Zon
     tenMinutes: { start: 0, sums: emptySums(), bins: [] },
     hour: { start: 0, sums: emptySums(), bins: [] },
     minutes: [],
+    closed: null,
     evaluatedTo: 0,
     refilledFrom: null,
     toldTo: 0,
@@ -80,6 +81,8 @@ function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: Zon
     recordKey: `sensor:${plan.key}`,
     changed: false,
     hoursChanged: false,
+    watchChanged: false,
+    isLong: false,
   };
 }
 

@@ -13,7 +13,7 @@ import { judgeTimeless } from './timeless.js';
 import { Class, Flag, Reason } from './words.js';
 
 /** Readings kept in memory per chain beyond what is pending. */
-const KEPT_ROWS = 24;
+const KEPT_ROWS = 8;
 /** Distance from the oldest row in memory within which a place can be judged without asking the store. */
 export const CONTEXT_ROWS = 4;
 const TOO_LATE = 'a reading older than the horizon was dropped: its pulses are in a longer increment';

@@ -24,24 +24,46 @@ export interface RateCounts {
   readonly isDoubtful: boolean;
 }
 
-/** Counts of the window that is to be told, and of the trailing minutes up to now. */
-export function countRate(sensor: SensorState): RateCounts {
-  const window = sensor.told!;
-  const { minute, minutes } = sensor;
-  let pulses = minute.sums.pulses[Class.running]!;
-  let ms = minute.sums.ms[Class.running]!;
+/** The newest closed minutes that make up the trailing exposure together with the open one. */
+export interface ClosedPart {
+  readonly from: number;
+  readonly pulses: number;
+  readonly ms: number;
+  /** the same sums serve while the open minute holds at least this much, and less than that */
+  readonly least: number;
+  readonly most: number;
+}
+
+/** `openMs`: running exposure of the open minute. */
+function addClosed({ minute, minutes }: SensorState, openMs: number): ClosedPart {
+  let pulses = 0;
+  let ms = 0;
   let from = minute.start;
-  for (let i = minutes.length - 1; i >= 0 && ms < TRAILING_MS; i--) {
+  let most = -Infinity;
+  for (let i = minutes.length - 1; i >= 0 && openMs + ms < TRAILING_MS; i--) {
     const closed = minutes[i]!;
+    most = TRAILING_MS - ms;
     pulses += closed.pulses;
     ms += closed.ms;
     from = closed.start;
   }
+  const isAll = openMs + ms < TRAILING_MS;
+  return { from, pulses, ms, least: isAll ? -Infinity : TRAILING_MS - ms, most };
+}
+
+/** Counts of the window that is to be told, and of the trailing minutes up to now. */
+export function countRate(sensor: SensorState): RateCounts {
+  const window = sensor.told!;
+  const { sums } = sensor.minute;
+  const openMs = sums.ms[Class.running]!;
+  let { closed } = sensor;
+  if (closed === null || openMs < closed.least || openMs >= closed.most)
+    closed = sensor.closed = addClosed(sensor, openMs);
   return {
     window,
-    from,
-    pulses,
-    exposureMs: ms,
+    from: closed.from,
+    pulses: closed.pulses + sums.pulses[Class.running]!,
+    exposureMs: closed.ms + openMs,
     dispersion: sensor.dispersion,
     deadTimeS: sensor.plan.deadTimeS,
     isDoubtful: window.uncertainMs > 0 || !sensor.motor.plan.hasRunState || sensor.dispersionUncertain,

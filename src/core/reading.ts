@@ -2,7 +2,8 @@
  * A reading's way in: its chain (one counter: device and boot), the watch on the device's clock, its place.
  */
 import type { ReadingFact } from './facts.js';
-import { reachesOpenHour } from './checkpoint.js';
+import { OPEN_REACH_MS, reachesOpenHour } from './checkpoint.js';
+import { addNext } from './next-reading.js';
 import { addReading } from './order.js';
 import { watchClock } from './clock-watch.js';
 import { findChain } from './same-counter.js';
@@ -36,6 +37,7 @@ function isOfThePast(sensor: SensorState, { device, boot }: ReadingFact): boolea
 /** A restart tells the time of arrival from the newest reading, or from the record where that is older. */
 function noteArrival(state: CoreState, sensor: SensorState, receivedAt: number, newest: number): void {
   sensor.downtimeMs = 0;
+  if (receivedAt > 0) sensor.online = true;
   if (receivedAt <= sensor.lastReceivedAt) return;
   sensor.lastReceivedAt = receivedAt;
   if (receivedAt - newest > sensor.plan.intervalMs) touch(state, sensor);
@@ -44,6 +46,13 @@ function noteArrival(state: CoreState, sensor: SensorState, receivedAt: number, 
 export function takeReading(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
   const bySeq = fact.boot !== null && fact.seq !== null;
   watchClock(state, sensor, fact);
+  const { current } = sensor;
+  if (current !== null && addNext(state, sensor, current, fact)) {
+    if (fact.at! >= sensor.hour.start + OPEN_REACH_MS) sensor.isLong = true;
+    if (sensor.isLong) touch(state, sensor);
+    noteArrival(state, sensor, fact.receivedAt, fact.at!);
+    return;
+  }
   let chain = findChain(state, sensor, fact, bySeq);
   if (chain === null) {
     if (fact.at !== null && fact.at < state.now - state.plan.reviseHorizonMs && isOfThePast(sensor, fact)) {
@@ -60,8 +69,8 @@ export function takeReading(state: CoreState, sensor: SensorState, fact: Reading
   }
   addReading(state, sensor, chain, fact);
   const newest = chain.rows[chain.rows.length - 1];
-  if (!reachesOpenHour(sensor)) touch(state, sensor);
-  const current = sensor.current;
+  sensor.isLong = !reachesOpenHour(sensor);
+  if (sensor.isLong) touch(state, sensor);
   if (current === null) sensor.current = chain;
   else if (
     chain !== current &&
@@ -71,5 +80,4 @@ export function takeReading(state: CoreState, sensor: SensorState, fact: Reading
     sensor.current = chain;
   }
   noteArrival(state, sensor, fact.receivedAt, newest?.to ?? 0);
-  if (fact.receivedAt > 0) sensor.online = true;
 }

@@ -9,6 +9,7 @@ import { MIXED_BIN } from './bin-name.js';
 import { addRowToBins, joinBins } from './bin-sums.js';
 import {
   newestSwept,
+  reachesOpenHour,
   RESTORE_REACH_MS,
   sweptSince,
   type HoursRecord,
@@ -133,6 +134,7 @@ function restoreSensor(
     restoreUnread(state, sensor, hours.unread ?? []);
   }
   restoreChains(sensor, restored, rows, record);
+  sensor.isLong = !reachesOpenHour(sensor);
   restoreRows(state, sensor, rows);
   if (record?.open !== undefined) {
     [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] = record.open;

@@ -7,6 +7,7 @@ import type { RunState } from './facts.js';
 import type { GatePlan, MotorPlan } from './plan.js';
 import type { DriveRow, PresenceRow } from './rows.js';
 import { findGuards, type Guard } from './transient.js';
+import type { Verdict } from './words.js';
 
 export interface Stretch {
   from: number;
@@ -31,6 +32,15 @@ export interface Timeline {
   switchings: { lo: number; hi: number }[];
   /** changes of state and steps in speed, ascending: they silence a vote on common bursts */
   changes: number[];
+  /** where the last plain increment lay, remembered by the gate; null: none yet */
+  steady: Steady | null;
+}
+
+/** [from, to) lies in one stretch and away from all guards, so what lies in it needs no other look. */
+export interface Steady {
+  readonly from: number;
+  readonly to: number;
+  readonly verdict: Verdict;
 }
 
 const FOREVER = Number.MAX_SAFE_INTEGER;
@@ -189,7 +199,7 @@ export function buildTimeline(
     edges: [],
     changes: [],
   };
-  if (!plan.hasRunState) return { ...builder, guards: [], switchings: [] };
+  if (!plan.hasRunState) return { ...builder, guards: [], switchings: [], steady: null };
   for (let i = 0; i < rows.length; i++) {
     const row = rows[i]!;
     const previous = i === 0 ? null : rows[i - 1]!;
@@ -211,7 +221,7 @@ export function buildTimeline(
     .filter((e) => e.before.modulating !== e.after.modulating)
     .map((e) => ({ lo: e.lo, hi: e.hi }));
   const changes = [...builder.changes, ...stepsInSpeed(rows, speedStep)].sort((a, b) => a - b);
-  return { ...builder, guards, switchings, changes };
+  return { ...builder, guards, switchings, changes, steady: null };
 }
 
 /**

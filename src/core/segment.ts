@@ -158,6 +158,13 @@ export function lastGoodBefore(rows: readonly Increment[], index: number): Incre
   return null;
 }
 
+/** A good row behind all others of its chain, which neither starts a segment nor wraps: the newest segment reaches to it. */
+export function extendSegment(state: CoreState, chain: ChainState, row: Increment): void {
+  const segment = chain.segments[chain.segments.length - 1]!;
+  setLast(segment, row);
+  state.out.segments.push(segment);
+}
+
 /** Brings the chain's segments in line with a row whose derived flags were `before` and are now as they stand. */
 export function followRow(
   state: CoreState,

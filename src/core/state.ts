@@ -27,6 +27,7 @@ import type { Timeline } from './run-state.js';
 import type { BinDispersion } from './spread.js';
 import type { WindowRing } from './ring.js';
 import type { Minute, OpenPeriod } from './periods.js';
+import type { ClosedPart } from './rate.js';
 
 /** A run of consecutive readings of one chain, in chain order. */
 export interface Run {
@@ -77,6 +78,8 @@ export interface SensorState {
   tenMinutes: OpenPeriod;
   hour: OpenPeriod;
   minutes: Minute[];
+  /** closed part of the trailing minutes as told last; null: the minutes have changed since */
+  closed: ClosedPart | null;
   /** start of the newest minute that its rate alarms have seen */
   evaluatedTo: number;
   /** start of the oldest minute before that which late readings filled since; null: none */
@@ -115,9 +118,12 @@ export interface SensorState {
   watch: SensorWatch;
   /** key of its checkpoint */
   recordKey: string;
-  /** its checkpoint is to be written at the end of the step, or that of its hours and its device's clock */
+  /** its checkpoint is to be written at the end of the step, that of its hours and its device's clock, or that of its watch */
   changed: boolean;
   hoursChanged: boolean;
+  watchChanged: boolean;
+  /** rows given at start would not reach back to its open hour: its checkpoint, which holds the hour, is written each time */
+  isLong: boolean;
 }
 
 export interface MotorState {

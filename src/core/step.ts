@@ -8,15 +8,7 @@
 import { tick } from './agenda.js';
 import { takeAct } from './alarm-acts.js';
 import { announceStep } from './announcing.js';
-import {
-  CHECKPOINT_VERSION,
-  coreRow,
-  hoursRow,
-  groupRow,
-  motorRow,
-  reachesOpenHour,
-  sensorRow,
-} from './checkpoint.js';
+import { CHECKPOINT_VERSION, coreRow, hoursRow, groupRow, motorRow, sensorRow } from './checkpoint.js';
 import { watchRow } from './deviation/watch-state.js';
 import { addDrive, addPresence } from './drive.js';
 import type { Fact } from './facts.js';
@@ -122,12 +114,12 @@ function finish(state: CoreState, before: number): void {
       out.rates.push(countRate(sensor));
       sensor.told = null;
     }
-    if (sensor.changed || !reachesOpenHour(sensor)) out.checkpoints.push(sensorRow(sensor));
+    if (sensor.changed || sensor.isLong) out.checkpoints.push(sensorRow(sensor));
     if (sensor.hoursChanged) out.checkpoints.push(hoursRow(sensor));
-    if (sensor.watch.changed) out.checkpoints.push(watchRow(sensor));
+    if (sensor.watchChanged) out.checkpoints.push(watchRow(sensor));
     sensor.changed = false;
     sensor.hoursChanged = false;
-    sensor.watch.changed = false;
+    sensor.watchChanged = false;
   }
   if (state.now !== before || out.chains.length > 0)
     out.checkpoints.push(coreRow(state.now, state.nextChain));

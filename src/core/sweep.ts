@@ -7,6 +7,7 @@ import { binOf } from './bin.js';
 import type { GroupState } from './bin-group.js';
 import { MIXED_BIN } from './bin-name.js';
 import { addRowToBins, joinBins, runningCells } from './bin-sums.js';
+import { reachesOpenHour } from './checkpoint.js';
 import { isCommon } from './common.js';
 import { evaluateRateAlarms } from './condition.js';
 import { evaluateExcess } from './deviation/excess.js';
@@ -70,7 +71,9 @@ export function sweepSensor(state: CoreState, sensor: SensorState): void {
     sweepWindow(state, sensor, window, done, end, settled);
     done = end;
   }
-  if (done > 0) pending.splice(0, done);
+  // the usual case makes no list of what it takes out
+  if (done === 1) pending.shift();
+  else if (done > 0) pending.splice(0, done);
   const passed =
     pending.length > 0
       ? Math.min(windowOf(pending[0]!), floorTo(limit, WINDOW_MS))
@@ -202,6 +205,7 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
     const bins = minute.bins.map((sum) => ({ ...sum }));
     sensor.minutes.push({ start: closed, pulses: minute.sums.pulses[Class.running]!, ms, bins });
   }
+  sensor.closed = null;
   foldMinute(sensor);
   const hour = sensor.hour.start;
   const hourEnds = floorTo(window, PERIOD_MS['1h']) > hour;
@@ -223,6 +227,7 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
     evaluateExcess(state, sensor);
     trimMinutes(sensor);
   }
+  sensor.isLong = !reachesOpenHour(sensor);
   touch(state, sensor);
 }
 

@@ -178,6 +178,7 @@ function reviseMinute(sensor: SensorState, window: number, row: Increment, sign:
   const start = floorTo(window, PERIOD_MS['1m']);
   if (start >= sensor.minute.start) return;
   const minutes = sensor.minutes;
+  sensor.closed = null;
   let i = minutes.length;
   while (i > 0 && minutes[i - 1]!.start >= start) i--;
   const found = minutes[i];

@@ -52,6 +52,12 @@ export const Reason = {
 } as const;
 export type Reason = (typeof Reason)[keyof typeof Reason];
 
+/** What the gate says of an increment. */
+export interface Verdict {
+  class: Class;
+  reason: Reason;
+}
+
 export const REASON_NAMES = [
   '',
   'implausible-rate',

@@ -21,6 +21,7 @@ import type {
   Transient,
   Vote,
 } from '../../src/core/rows.js';
+import { placeIn, RowsByMotor } from './rows-by-motor.js';
 import { openState, RESTORE_REACH_MS, step, type CoreState } from '../../src/core/step.js';
 
 function compareRows(
@@ -30,37 +31,9 @@ function compareRows(
   return a.to - b.to || a.chain - b.chain || (a.seq ?? -1) - (b.seq ?? -1);
 }
 
-/** First index in an ordered list that is not below what is sought. */
-function placeIn<T>(list: readonly T[], isBelow: (item: T) => boolean): number {
-  let low = 0;
-  let high = list.length;
-  while (low < high) {
-    const middle = (low + high) >> 1;
-    if (isBelow(list[middle]!)) low = middle + 1;
-    else high = middle;
-  }
-  return low;
-}
-
 /** In the order in which the core holds them. */
 function compareSpreads(a: Spread, b: Spread): number {
   return a.hour - b.hour || (a.bin < b.bin ? -1 : 1);
-}
-
-/** Rows of each motor in order of time. */
-class RowsByMotor<T extends { motor: string; at: number }> {
-  private readonly lists = new Map<string, T[]>();
-
-  put(row: T): void {
-    const rows = this.of(row.motor);
-    const place = placeIn(rows, (other) => other.at < row.at);
-    rows.splice(place, rows[place]?.at === row.at ? 1 : 0, { ...row });
-    this.lists.set(row.motor, rows);
-  }
-
-  of(motor: string): T[] {
-    return this.lists.get(motor) ?? [];
-  }
 }
 
 export class MemoryStore {

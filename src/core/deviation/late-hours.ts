@@ -44,7 +44,7 @@ export function noteLate(
     late.at = state.now;
   }
   if (sensor.watch.late.length > 0) state.unread.add(sensor);
-  sensor.watch.changed = true;
+  sensor.watchChanged = true;
 }
 
 /** Where late running of an hour is gathered; null: the hour waits for its turn, or was judged, or is too old to tell. */

@@ -23,6 +23,6 @@ export function reviseWatch(sensor: SensorState, bin: string, at: number, pulses
   const cell = cellOf(day, bin);
   cell.pulses += pulses;
   cell.ms += ms;
-  watch.changed = true;
+  sensor.watchChanged = true;
   reviseYardstick(part.baseline, bin, hour, pulses, ms);
 }

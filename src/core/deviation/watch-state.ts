@@ -54,8 +54,6 @@ export interface SensorWatch {
   silentLooks: number;
   /** start of learning was told as taking long */
   toldNoYardstick: boolean;
-  /** its record is to be written at the end of the step */
-  changed: boolean;
 }
 
 export function newWatch(since: number): SensorWatch {
@@ -75,7 +73,6 @@ export function newWatch(since: number): SensorWatch {
     plainLooks: 0,
     silentLooks: 0,
     toldNoYardstick: false,
-    changed: false,
   };
 }
 
@@ -96,7 +93,7 @@ interface WatchRecord extends Plain, PartRecord {
 
 /** What is remembered has changed: it is written at the end of the step. */
 export function touchWatch(state: CoreState, sensor: SensorState): void {
-  sensor.watch.changed = true;
+  sensor.watchChanged = true;
   state.touched.add(sensor);
 }
 
@@ -107,7 +104,7 @@ export function watchRow({ key, watch }: SensorState): CheckpointRow {
 /** Hours that wait to be read are part of the sensor's own record, which is written when they close. */
 function watchRecord(watch: SensorWatch): WatchRecord {
   const { baseline, days, aside, ...rest } = watch;
-  const record: WatchRecord = { ...rest, unread: [], changed: false, ...partRecord({ baseline, days }) };
+  const record: WatchRecord = { ...rest, unread: [], ...partRecord({ baseline, days }) };
   if (aside.length > 0)
     record.aside = aside.map((part) => ({ action: part.action, laidAt: part.laidAt, ...partRecord(part) }));
   return record;
@@ -143,7 +140,6 @@ export function parseWatch(json: string): SensorWatch {
     ...plain,
     // records from before there were any
     late: plain.late ?? [],
-    changed: false,
     ...readPart({ since, yardsticks, unsteady, days }),
     aside: (aside ?? []).map((part) => ({ action: part.action, laidAt: part.laidAt, ...readPart(part) })),
   };
