@@ -124,6 +124,20 @@ export const ALARM_COLUMNS: readonly Column<AlarmRecord>[] = [
   { name: 'acknowledged_by', take: (row) => row.acknowledgedBy },
   { name: 'note', take: (row) => row.note },
   { name: 'evidence', take: (row) => writeEvidenceText(row.evidence) },
+  { name: 'latched', take: (row) => row.latched },
+  { name: 'annunciated_at', take: (row) => formatUtcOrNull(row.annunciatedAt) },
+  { name: 'confirmed', take: (row) => row.confirmed },
+  { name: 'confirmed_by', take: (row) => row.confirmedBy },
+  { name: 'shelved_until', take: (row) => formatUtcOrNull(row.shelvedUntil) },
+  { name: 'shelved_once', take: (row) => row.shelvedOnce },
+  { name: 'shelved_by', take: (row) => row.shelvedBy },
+  { name: 'shelved_why', take: (row) => row.shelvedWhy },
+  { name: 'suppressed_by', take: (row) => row.suppressedBy },
+  { name: 'out_of_service', take: (row) => row.outOfService },
+  { name: 'out_of_service_by', take: (row) => row.outOfServiceBy },
+  { name: 'out_of_service_why', take: (row) => row.outOfServiceWhy },
+  { name: 'held_by', take: (row) => row.heldBy },
+  { name: 'grouped_under', take: (row) => row.groupedUnder },
 ];
 
 export const JOURNAL_COLUMNS: readonly Column<JournalEntry>[] = [

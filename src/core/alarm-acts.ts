@@ -19,9 +19,9 @@ export function takeAct(state: CoreState, fact: OperateFact): void {
     record = alarmOf(state, planned);
   }
   // the tick that ends its shelf may not have come yet
-  if (record.shelvedUntil !== null && record.shelvedUntil <= receivedAt) endShelf(state, record);
+  if (record.shelvedUntil !== null && record.shelvedUntil <= receivedAt) endShelf(state, record, receivedAt);
   const refusal = transition(state, record, toInput(state, fact), fact.says === '' ? undefined : fact.says);
-  findShelfEnd(state);
+  if (record.shelvedUntil !== null) state.shelfEndsAt = Math.min(state.shelfEndsAt, record.shelvedUntil);
   state.out.answers.push({ alarm, refusal, record });
 }
 
@@ -31,8 +31,8 @@ function toInput(state: CoreState, { act, who, note, receivedAt: at }: OperateFa
   return { kind: 'shelve', at, who, note, until, once, latest: at + state.plan.shelfMaxMs };
 }
 
-function endShelf(state: CoreState, record: AlarmRecord): void {
-  transition(state, record, { kind: 'expire', at: record.shelvedUntil! });
+function endShelf(state: CoreState, record: AlarmRecord, knownAt: number): void {
+  transition(state, record, { kind: 'expire', at: record.shelvedUntil!, knownAt });
 }
 
 /** Ends the shelves whose time has come, as they would have ended in order. An outage delays it no longer than itself. */
@@ -42,12 +42,12 @@ export function endShelves(state: CoreState): void {
     ({ shelvedUntil }) => shelvedUntil !== null && shelvedUntil <= state.now,
   );
   over.sort((a, b) => a.shelvedUntil! - b.shelvedUntil! || (a.id < b.id ? -1 : 1));
-  for (const record of over) endShelf(state, record);
+  for (const record of over) endShelf(state, record, state.now);
   findShelfEnd(state);
 }
 
 /** Notes when the next shelf ends, so that ticks before it cost nothing. */
-export function findShelfEnd(state: CoreState): void {
+function findShelfEnd(state: CoreState): void {
   let end = Number.MAX_SAFE_INTEGER;
   for (const { shelvedUntil } of state.alarms.values())
     if (shelvedUntil !== null) end = Math.min(end, shelvedUntil);

@@ -40,8 +40,8 @@ export type AlarmInput =
     }
   | { readonly kind: 'return'; readonly at: number; readonly evidence: Evidence }
   | ActInput
-  /** the shelf is over: its time has come, or the one return that it was for */
-  | { readonly kind: 'expire'; readonly at: number }
+  /** the shelf is over: its time has come, or the one return that it was for; `knownAt`: when that was noticed, if later */
+  | { readonly kind: 'expire'; readonly at: number; readonly knownAt?: number }
   /** `rule`: which rule of the design hides it, in words */
   | { readonly kind: 'suppress'; readonly at: number; readonly rule: string }
   | { readonly kind: 'unsuppress'; readonly at: number }

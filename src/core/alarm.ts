@@ -83,7 +83,7 @@ export function transition(
   input: AlarmInput,
   says?: string,
 ): AlarmRefusal | null {
-  const now = Math.max(state.now, input.at);
+  const now = Math.max(state.now, input.at, input.kind === 'expire' ? (input.knownAt ?? 0) : 0);
   const before = { ...record };
   const move = moveAlarm(record, input, now);
   if (move.refusal !== null) return move.refusal;

@@ -267,11 +267,3 @@ describe('revision', () => {
     expect(read(`${BASE}gate: { capMs: 60000 }\n`).plan.revision).not.toBe(read(BASE).plan.revision);
   });
 });
-
-test('the longest shelf is a day unless the site says otherwise', () => {
-  expect(one('{ positions: { de: {} } }').plan.shelfMaxMs).toBe(86_400_000);
-  const { plan } = read(
-    'site: works\nalarms: { shelfHoursMax: 1.5 }\nmotors: { mill: { positions: { de: {} } } }\n',
-  );
-  expect(plan.shelfMaxMs).toBe(5_400_000);
-});

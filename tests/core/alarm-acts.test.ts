@@ -191,7 +191,10 @@ describe('an outage of the gateway', () => {
     rig.sleep(5 * HOUR_MS);
     expect(rig.play('unshelve')).toBe('not-shelved');
     expect(rig.state).toBe('normal');
-    expect(rig.store.journal.at(-1)).toMatchObject({ what: 'shelf-expired', annunciated: false });
+    expect(rig.store.journal.at(-1)).toMatchObject({
+      ...{ what: 'shelf-expired', annunciated: false, detectedAt: rig.now },
+      at: rig.now - 5 * HOUR_MS + 3_600_000,
+    });
   });
 });
 

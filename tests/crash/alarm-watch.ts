@@ -8,6 +8,8 @@ export interface AlarmMemory {
   readonly state: string;
   readonly since: string | null;
   readonly acknowledgedBy: string;
+  /** when somebody was told: another time would be another telling */
+  readonly annunciatedAt: string | null;
   readonly note: string;
 }
 
@@ -27,6 +29,7 @@ export async function readAlarm(http: string): Promise<AlarmMemory | null> {
     state: found['state'] ?? '',
     since: found['since'] ?? null,
     acknowledgedBy: found['acknowledged_by'] ?? '',
+    annunciatedAt: found['annunciated_at'] ?? null,
     note: found['note'] ?? '',
   };
 }

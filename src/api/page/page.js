@@ -20,6 +20,7 @@ const ALARM_STATES = {
   normal: ['○', 'normal'],
 };
 const RUN_STATES = { running: '▶', starting: '◢', stopping: '◣', stopped: '■', fault: '✖', unknown: '?' };
+const HIDDEN = new Set(['shelved', 'suppressed-by-design', 'out-of-service']);
 const ACKNOWLEDGEABLE = new Set(['unacknowledged', 'returned-unacknowledged', 'latched-unacknowledged']);
 
 const find = (id) => document.getElementById(id);
@@ -139,18 +140,32 @@ function newAlarmCard(alarm) {
   return card;
 }
 
+/** Who did what about it; the note is that of the last act. */
+function sayActs(alarm) {
+  const acts = [];
+  if (alarm.acknowledged_by !== '') acts.push(`Acknowledged by ${alarm.acknowledged_by}.`);
+  if (alarm.confirmed_by !== '') acts.push(`Action taken: confirmed by ${alarm.confirmed_by}.`);
+  if (alarm.shelved_until !== null)
+    acts.push(`Shelved until ${showTime(alarm.shelved_until)} by ${alarm.shelved_by}: ${alarm.shelved_why}.`);
+  if (alarm.out_of_service)
+    acts.push(`Taken out of service by ${alarm.out_of_service_by}: ${alarm.out_of_service_why}.`);
+  if (alarm.suppressed_by !== null) acts.push(`Suppressed by design: ${alarm.suppressed_by}.`);
+  const isSaid = [alarm.shelved_why, alarm.out_of_service_why, ''].includes(alarm.note);
+  return isSaid ? acts : [...acts, alarm.note];
+}
+
 function fillAlarmCard(card, alarm) {
   const [mark, words] = ALARM_STATES[alarm.state] ?? ['?', alarm.state];
   const open = ACKNOWLEDGEABLE.has(alarm.state);
-  card.classList.toggle('abnormal', alarm.active || open);
+  card.classList.toggle('abnormal', !HIDDEN.has(alarm.state) && (alarm.active || open));
   card.classList.toggle('unacknowledged', open);
   card.querySelector('.mark').textContent = mark;
   card.querySelector('.name').textContent = `${alarm.motor}: ${alarm.alarm}, priority ${alarm.priority}`;
   card.querySelector('.state').textContent = words;
   const since = alarm.since === null ? '' : `. Since ${showTime(alarm.since)}.`;
   card.querySelector('.says').textContent = `${alarm.evidence?.says ?? ''}${since}`;
-  const by = alarm.acknowledged_by === '' ? '' : ` Acknowledged by ${alarm.acknowledged_by}: ${alarm.note}`;
-  card.querySelector('.action').textContent = `${alarm.action === '' ? '' : `Do: ${alarm.action}`}${by}`;
+  const action = alarm.action === '' ? [] : [`Do: ${alarm.action}`];
+  card.querySelector('.action').textContent = [...action, ...sayActs(alarm)].join(' ');
   card.querySelector('form').hidden = !open;
 }
 

@@ -1,4 +1,4 @@
-/** Commissioning in the file: who is in it, until when, and what is refused. */
+/** What the configuration says of operators and of motors that are being set up. */
 import { describe, expect, test } from 'vitest';
 import { parseConfig } from '../../src/config/parse.js';
 import { formatProblem } from '../../src/config/problem.js';
@@ -39,4 +39,12 @@ describe('commissioning', () => {
     expect(said).toContain('plant.yaml:4:');
     expect(said).toContain('true, false, or the end as a time');
   });
+});
+
+test('the longest shelf is a day unless the site says otherwise', () => {
+  expect(one('{ positions: { de: {} } }').plan.shelfMaxMs).toBe(86_400_000);
+  const { plan } = read(
+    'site: works\nalarms: { shelfHoursMax: 1.5 }\nmotors: { mill: { positions: { de: {} } } }\n',
+  );
+  expect(plan.shelfMaxMs).toBe(5_400_000);
 });
