@@ -27,11 +27,14 @@ interface Wishes {
   readonly hours: number;
   readonly outages?: boolean;
   readonly bins?: boolean;
-  /** from this minute on the third motor discharges three times as often, until the other */
+  /** from this minute on the third motor discharges so many times as often, until the other */
   readonly rise: readonly [from: number, to: number];
+  readonly factor?: number;
+  readonly intervalMs?: number;
 }
 
-function makePlant({ seed, hours, outages = false, bins = false, rise }: Wishes) {
+function makePlant({ seed, hours, outages = false, bins = false, rise, ...wishes }: Wishes) {
+  const { intervalMs = 10_000, factor: risen = 3 } = wishes;
   const motor = (factor: number) => ({
     dutyGroup: 'pumps',
     duty: { runMinutes: 90, stopMinutes: 60 },
@@ -51,14 +54,14 @@ function makePlant({ seed, hours, outages = false, bins = false, rise }: Wishes)
                 { atMinute: rise[1], factor: 1 },
               ],
       },
-      device: { intervalMs: 10_000, ...(outages ? { outages: { perDay: 3, minutes: 14 } } : {}) },
+      device: { intervalMs, ...(outages ? { outages: { perDay: 3, minutes: 14 } } : {}) },
     },
     positions: { de: {} },
     alarms: { 'rate-high': { setpointPerMin: 100, rationale: 'Found in its first year.' } },
   });
   const scenario = resolveScenario({
     site: 'tarn-hollow',
-    motors: { 'pump-1': motor(1), 'pump-2': motor(1), 'pump-3': motor(3), 'pump-4': motor(1) },
+    motors: { 'pump-1': motor(1), 'pump-2': motor(1), 'pump-3': motor(risen), 'pump-4': motor(1) },
   });
   const config = parse(writeGatewayConfig(scenario)) as Record<string, unknown>;
   if (bins)
@@ -114,7 +117,22 @@ describe('the running configuration rehearsed', () => {
       const plan = planOfConfig(stringify(config));
       const restarts = [5.3, 9.1, 16].map((hours) => DEFAULT_START + hours * HOUR_MS);
       const dataDir = store({ plan, messages, restarts });
-      const found = lists(play(dataDir, plan, plan));
+      const answer = play(dataDir, plan, plan);
+      const found = lists(answer);
+      const raises = (lines: readonly string[]): string[] =>
+        lines.map((line) => line.split(' ').slice(0, 2).join(' '));
+      expect(raises(found.played)).toEqual(raises(found.journal));
+      expect(found.journal.length).toBeGreaterThan(0);
+      // a restarted gateway remembers fewer minutes: a return that takes more than two hours of them may be found at another time
+      for (const { journalDifferences } of answer.alarms)
+        for (const { what, reason } of journalDifferences)
+          expect([what, reason]).toEqual(['another-return', 'unexplained']);
+    });
+
+    it(`gives what the journal holds, with condition bins: seed ${seed}`, () => {
+      const { messages, config } = makePlant({ seed, hours: 30, bins: true, rise: [300, 1100] });
+      const plan = planOfConfig(stringify(config));
+      const found = lists(play(store({ plan, messages }), plan, plan));
       expect(found.played).toEqual(found.journal);
       expect(found.journal.length).toBeGreaterThan(0);
     });
@@ -122,9 +140,10 @@ describe('the running configuration rehearsed', () => {
 
   for (const seed of [2, 5]) {
     it(`gives what the journal holds, deviations over weeks, with an action: seed ${seed}`, () => {
-      const { messages, config } = makePlant({ seed, hours: 14 * 24, rise: [9 * 1440, 13 * 1440] });
+      const rise = [8 * 1440, 11.5 * 1440] as const;
+      const { messages, config } = makePlant({ seed, hours: 13 * 24, rise, factor: 6, intervalMs: 30_000 });
       const plan = planOfConfig(stringify(config));
-      const at = DEFAULT_START + 12.4 * DAY_MS;
+      const at = DEFAULT_START + 11.2 * DAY_MS;
       const action: Fact = {
         ...{
           kind: 'action',
