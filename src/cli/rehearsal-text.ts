@@ -14,8 +14,8 @@ const LEGEND =
 
 export function writeOutcome(outcome: OutcomeBody): string {
   const rehearsed = outcome.alarms.filter((alarm) => alarm.not_rehearsed === '');
-  const told = rehearsed.filter(isWorthTelling);
-  const quiet = rehearsed.length - told.length;
+  const told = rehearsed.filter(hasStood);
+  const quiet = rehearsed.filter((alarm) => !hasStood(alarm));
   return [
     `rehearsed   ${outcome.from} to ${outcome.to}\n`,
     `played from ${outcome.warm_up_from}\n`,
@@ -24,18 +24,26 @@ export function writeOutcome(outcome: OutcomeBody): string {
     writeParagraph(outcome.conclusion),
     ...outcome.notes.map((note) => writeParagraph(note, 0, '- ')),
     writeTable(told),
-    quiet === 0
-      ? ''
-      : `${quiet} more rehearsed ${quiet === 1 ? 'alarm' : 'alarms'}: unchanged, and never raised.\n`,
+    ...writeQuiet(quiet),
     ...told.map((alarm) => writeParagraph(`${alarm.id}${sayChange(alarm)}: ${alarm.conclusion}`, 0, '- ')),
     ...writeEvents(outcome.events),
     ...writeNotRehearsed(outcome.alarms.filter((alarm) => alarm.not_rehearsed !== '')),
   ].join('');
 }
 
-function isWorthTelling(alarm: Alarm): boolean {
-  const { journal, running, candidate, change } = alarm;
-  return change !== null || [journal, running, candidate].some((tally) => (tally?.stood_ms ?? 0) > 0);
+function hasStood({ journal, running, candidate }: Alarm): boolean {
+  return [journal, running, candidate].some((tally) => (tally?.stood_ms ?? 0) > 0);
+}
+
+/** What neither configuration raised: that a change made no difference is worth a line. */
+function writeQuiet(alarms: readonly Alarm[]): string[] {
+  const changed = alarms.filter(({ change }) => change !== null).map(({ id }) => id);
+  const same = alarms.length - changed.length;
+  const lines: string[] = [];
+  if (changed.length > 0)
+    lines.push(`changed by the candidate, and raised by neither (${changed.length}): ${changed.join(', ')}`);
+  if (same > 0) lines.push(`unchanged, and raised by neither: ${same} more`);
+  return lines.map((line) => writeParagraph(line, 0, '- '));
 }
 
 function writeTable(alarms: readonly Alarm[]): string {

@@ -84,7 +84,7 @@ export class DifferenceFinder {
       };
     return {
       reason: 'unexplained',
-      says: 'the store does not tell why: the gateway may have been down, or an operator may have changed something since',
+      says: 'the store does not tell why: the gateway may have been down or restarted, and so have looked at other minutes',
     };
   }
 

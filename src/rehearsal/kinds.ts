@@ -1,5 +1,5 @@
 /** Which kinds of alarm the stored past can answer for, and why not the others. */
-import type { ConditionAlarmPlan, Plan } from '../core/plan.js';
+import type { ConditionAlarmPlan, DeviationKind, Plan, RateAlarmPlan } from '../core/plan.js';
 
 /** Why alarms on a plain condition cannot be rehearsed: what they looked at is not what is stored. */
 export const NOT_REHEARSED: Readonly<Record<ConditionAlarmPlan['kind'], string>> = {
@@ -17,7 +17,7 @@ export const NOT_REHEARSED: Readonly<Record<ConditionAlarmPlan['kind'], string>>
 };
 
 /** What a motor counts while it runs, what is heard while it stands, and silence: alarms of one family see the same thing. */
-const FAMILIES: Readonly<Record<string, string>> = {
+const FAMILIES: Readonly<Record<RateAlarmPlan['kind'] | DeviationKind, string>> = {
   'rate-high': 'running',
   'rate-high-high': 'running',
   'above-baseline': 'running',
@@ -29,7 +29,7 @@ const FAMILIES: Readonly<Record<string, string>> = {
 
 /** Alarms of one family may stand in for one another: they are raised by the same discharges. */
 export function familyOf(kind: string): string {
-  return FAMILIES[kind] ?? kind;
+  return (FAMILIES as Readonly<Record<string, string>>)[kind] ?? kind;
 }
 
 export function isNotice(kind: string): boolean {

@@ -55,6 +55,9 @@ describe('from a store', () => {
     );
     expect(text).toContain('Of 1 that a person acknowledged or confirmed, 1 would be MISSED.');
     expect(text).toContain('sensor pump-2/de has no history');
+    expect(text).toContain(
+      '- changed by the candidate, and raised by neither (1): pump-2.de-rate-high - unchanged',
+    );
     expect(text).toContain('- no-readings: it looks at when readings arrived;');
     for (const line of out.split('\n')) expect(line.length, line).toBeLessThanOrEqual(100);
   });
