@@ -149,6 +149,18 @@ describe('the running configuration rehearsed', () => {
     });
   }
 
+  it('gives what the journal holds, in the first hour of all, whose dispersion is found as it goes', () => {
+    let raised = 0;
+    for (let seed = 1; seed <= 8; seed++) {
+      const { messages, config } = makePlant({ seed, hours: 3, factor: 2.4, rise: [0, 150] });
+      const plan = planOfConfig(stringify(config));
+      const found = lists(play(store({ plan, messages }), plan, plan));
+      expect(found.played).toEqual(found.journal);
+      raised += found.journal.length;
+    }
+    expect(raised).toBeGreaterThan(2);
+  });
+
   for (const seed of [2, 5]) {
     it(`gives what the journal holds, deviations over weeks, with an action: seed ${seed}`, () => {
       const rise = [8 * 1440, 11.5 * 1440] as const;
