@@ -4,14 +4,16 @@
  * Why minutes: increments are kept for days, minutes for a year, and rate and deviation alarms look at nothing finer. What
  * arrived late is where it belongs, so the past comes out as punctual readings would have made it.
  */
-import { followAction } from './deviation/restart.js';
+import { runningCells } from './bin-sums.js';
+import { followAction, followWithdrawal } from './deviation/restart.js';
 import { closeWatchHour, tickWatches } from './deviation/watch.js';
 import type { MaintenanceAction } from './maintenance-rows.js';
 import type { Minute } from './periods.js';
 import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
-import type { Spread, Sums } from './rows.js';
-import { refreshDispersion, spreadsKept } from './spread.js';
+import type { BinSum, Spread, Sums } from './rows.js';
+import { refreshDispersion } from './spread.js';
 import { floorTo, type CoreState, type SensorState } from './state.js';
+import { spreadsKept } from './sum-rows.js';
 import { enterBin, evaluateMinute } from './sweep.js';
 import { PERIOD_MS } from './words.js';
 
@@ -25,6 +27,8 @@ export interface PastMinute extends Minute {
 export interface PastHour {
   start: number;
   sums: Sums;
+  /** as in `RollupAdd` */
+  bins: BinSum[];
   /** in order of their bins */
   spreads: readonly Spread[];
 }
@@ -42,8 +46,11 @@ export interface PastWindow {
 /** Time goes on to `now`: hours that wait are taken in, and the sisters are looked at when a day is over. */
 export function passPastTime(state: CoreState, now: number): void {
   state.now = Math.max(state.now, now);
-  do tickWatches(state);
-  while (state.unread.size > 0);
+  let left: number;
+  do {
+    left = state.unread.size;
+    tickWatches(state);
+  } while (state.unread.size > 0 && state.unread.size < left);
 }
 
 /** Whether dispersion is still found from base windows: no hour has closed yet. */
@@ -80,14 +87,25 @@ export function closePastMinute(
   if (minute !== null) evaluateMinute(state, sensor);
 }
 
-function closePastHour(state: CoreState, sensor: SensorState, { start, sums, spreads }: PastHour): void {
+function closePastHour(state: CoreState, sensor: SensorState, hour: PastHour): void {
+  const { start, sums, bins, spreads } = hour;
   sensor.spreads.push(...spreads);
   const excess = sensor.spreads.length - spreadsKept(sensor.motor.group !== null);
   if (excess > 0) sensor.spreads.splice(0, excess);
-  closeWatchHour(state, sensor, start, sums);
+  closeWatchHour(state, sensor, start, sums, runningCells(sums, bins));
 }
 
 /** A maintenance action becomes known: baselines of its motor begin anew as they do live. */
 export function knowPastAction(state: CoreState, action: MaintenanceAction): void {
-  followAction(state, action);
+  const row = { ...action, withdrawn: null };
+  state.maintenance.actions.set(row.id, row);
+  followAction(state, row);
+}
+
+/** One that was known is withdrawn: what it laid aside counts again. */
+export function withdrawPastAction(state: CoreState, action: MaintenanceAction): void {
+  const row = state.maintenance.actions.get(action.id);
+  if (row === undefined) return;
+  row.withdrawn = action.withdrawn;
+  followWithdrawal(state, row);
 }

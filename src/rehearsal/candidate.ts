@@ -63,7 +63,12 @@ function findRefusals(running: Plan, candidate: Plan): string[] {
   refuse('core.', compareSettings(lateness(running), lateness(candidate)));
   for (const [key, motor] of running.motors) {
     const other = candidate.motors.get(key);
-    if (other !== undefined) refuse(`motor ${key}: `, compareSettings(motor, other));
+    // commissioning hides alarms and decides on none
+    if (other !== undefined)
+      refuse(
+        `motor ${key}: `,
+        compareSettings(motor, other).filter(({ name }) => name !== 'commissioning'),
+      );
   }
   for (const [key, sensor] of running.sensors) {
     const other = candidate.sensors.get(key);

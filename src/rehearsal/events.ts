@@ -4,9 +4,10 @@
  * Source: our choice. Alarms of one family are raised by the same discharges, so one may stand in for another; a finding
  * counts as foreseen when an alarm on running discharges stood within the 90 days before it.
  */
+import { isNotice } from '../core/alarm-kinds.js';
 import type { Finding } from '../core/maintenance-rows.js';
 import type { ActivationLog } from './activation.js';
-import { familyOf, isNotice, type PlannedAlarm, whyNotRehearsed } from './kinds.js';
+import { familyOf, type RehearsedAlarm, whyNotRehearsed } from './kinds.js';
 import type { Catch, ConfirmedEvent } from './outcome.js';
 
 const FORESEEN_MS = 90 * 86_400_000;
@@ -29,7 +30,7 @@ export interface EventSources {
 
 /** What one configuration gave. */
 export interface Played {
-  readonly alarms: ReadonlyMap<string, PlannedAlarm>;
+  readonly alarms: ReadonlyMap<string, RehearsedAlarm>;
   readonly log: ActivationLog;
 }
 

@@ -5,7 +5,7 @@
 import type { HistoryReader } from '../store/read-history.js';
 import type { Activation } from './activation.js';
 import { revisionAt, type Recorded } from './journal.js';
-import type { PlannedAlarm } from './kinds.js';
+import type { RehearsedAlarm } from './kinds.js';
 import type { DifferenceReason, JournalDifference } from './outcome.js';
 
 /** Rates look back over their window and, for the dispersion, over 48 running hours: three days, say. */
@@ -32,7 +32,7 @@ export class DifferenceFinder {
   }
 
   /** In order of time. Both lists in order; what began before the stretch is compared as well, where it stood in it. */
-  find(alarm: PlannedAlarm, rehearsed: readonly Activation[]): JournalDifference[] {
+  find(alarm: RehearsedAlarm, rehearsed: readonly Activation[]): JournalDifference[] {
     const { from, to, recorded } = this.#sources;
     const isSeen = (one: Activation): boolean => one.from < to && (one.to ?? Infinity) > from;
     const journal = recorded.log.of(alarm.id).filter(isSeen);
@@ -56,7 +56,7 @@ export class DifferenceFinder {
   }
 
   #explain(
-    alarm: PlannedAlarm,
+    alarm: RehearsedAlarm,
     times: { from: number; journalTo: number | null; rehearsedTo: number | null },
     told: Activation | undefined,
   ): { reason: DifferenceReason; says: string } {

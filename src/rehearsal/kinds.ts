@@ -1,5 +1,6 @@
 /** Which kinds of alarm the stored past can answer for, and why not the others. */
 import type { ConditionAlarmPlan, DeviationKind, Plan, RateAlarmPlan } from '../core/plan.js';
+import { listPlanned } from '../core/planned-alarm.js';
 
 /** Why alarms on a plain condition cannot be rehearsed: what they looked at is not what is stored. */
 export const NOT_REHEARSED: Readonly<Record<ConditionAlarmPlan['kind'], string>> = {
@@ -32,12 +33,8 @@ export function familyOf(kind: string): string {
   return (FAMILIES as Readonly<Record<string, string>>)[kind] ?? kind;
 }
 
-export function isNotice(kind: string): boolean {
-  return kind === 'silent-in-company';
-}
-
 /** What is the same of every alarm of a plan. */
-export interface PlannedAlarm {
+export interface RehearsedAlarm {
   readonly id: string;
   readonly motor: string;
   readonly sensor: string | null;
@@ -47,9 +44,9 @@ export interface PlannedAlarm {
 }
 
 /** All alarms of a plan by id. */
-export function plannedAlarms(plan: Plan): Map<string, PlannedAlarm> {
-  const found = new Map<string, PlannedAlarm>();
-  for (const alarm of [...plan.rateAlarms, ...plan.deviationAlarms, ...plan.conditionAlarms]) {
+export function plannedAlarms(plan: Plan): Map<string, RehearsedAlarm> {
+  const found = new Map<string, RehearsedAlarm>();
+  for (const alarm of listPlanned(plan)) {
     const { id, motor, sensor, kind, ...rest } = alarm;
     found.set(id, { id, motor, sensor, kind, settings: rest });
   }

@@ -7,6 +7,7 @@ import {
   needsPastWindows,
   passPastTime,
   takePastWindow,
+  withdrawPastAction,
   type PastHour,
   type PastMinute,
   type PastWindow,
@@ -46,17 +47,33 @@ interface Track {
   windows: readonly PastWindow[];
 }
 
+/** An action when it was entered, or when it was withdrawn. */
+interface Entry {
+  readonly at: number;
+  readonly action: MaintenanceAction;
+  readonly isWithdrawal: boolean;
+}
+
+function inOrder(actions: readonly MaintenanceAction[]): Entry[] {
+  const entries = actions.flatMap((action): Entry[] => {
+    const entered = { at: action.enteredAt, action, isWithdrawal: false };
+    const { withdrawn } = action;
+    return withdrawn === null ? [entered] : [entered, { at: withdrawn.at, action, isWithdrawal: true }];
+  });
+  return entries.sort((a, b) => a.at - b.at || a.action.id - b.action.id);
+}
+
 export class Player {
   readonly log = new ActivationLog();
   readonly #state: CoreState;
-  readonly #actions: readonly MaintenanceAction[];
+  readonly #entries: readonly Entry[];
   readonly #ids: ReadonlySet<string>;
-  #nextAction = 0;
+  #nextEntry = 0;
 
-  /** `actions`: in the order in which they became known. */
+  /** `actions`: in the order in which they were entered. */
   constructor(plan: Plan, actions: readonly MaintenanceAction[]) {
     this.#state = openState(plan, null);
-    this.#actions = actions;
+    this.#entries = inOrder(actions);
     const rehearsed = [...plannedAlarms(plan).values()].filter(({ kind }) => whyNotRehearsed(kind) === '');
     this.#ids = new Set(rehearsed.map(({ id }) => id));
   }
@@ -95,7 +112,7 @@ export class Player {
   #closeMinute(track: Track, start: number): void {
     const { sensor, past } = track;
     const end = start + MINUTE_MS;
-    this.#knowActions(end + sensor.sweepDelayMs);
+    this.#knowEntries(end + sensor.sweepDelayMs);
     const found = past.minutes[track.next];
     const minute = found?.start === start ? found : null;
     if (minute !== null) track.next += 1;
@@ -108,11 +125,12 @@ export class Player {
   }
 
   /** What a person had entered before the gateway's clock stood at `at`. */
-  #knowActions(at: number): void {
-    for (; this.#nextAction < this.#actions.length; this.#nextAction++) {
-      const action = this.#actions[this.#nextAction]!;
-      if (action.enteredAt >= at) return;
-      knowPastAction(this.#state, action);
+  #knowEntries(at: number): void {
+    for (; this.#nextEntry < this.#entries.length; this.#nextEntry++) {
+      const { at: knownAt, action, isWithdrawal } = this.#entries[this.#nextEntry]!;
+      if (knownAt >= at) return;
+      if (isWithdrawal) withdrawPastAction(this.#state, action);
+      else knowPastAction(this.#state, action);
     }
   }
 

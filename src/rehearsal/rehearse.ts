@@ -2,6 +2,7 @@
  * A rehearsal: the stored past played twice through the live core, under the running and under a candidate configuration, and
  * both set beside the journal. One pass over the store, a day at a time, so memory does not grow with the time played.
  */
+import { isNotice } from '../core/alarm-kinds.js';
 import type { Plan } from '../core/plan.js';
 import { HistoryReader } from '../store/read-history.js';
 import type { ReadStore } from '../store/reader.js';
@@ -11,7 +12,7 @@ import { concludeAlarm, concludeAll, isSame } from './conclusion.js';
 import { findEvents, type Played } from './events.js';
 import { readRecorded } from './journal.js';
 import { DifferenceFinder } from './journal-differences.js';
-import { isNotice, plannedAlarms, whyNotRehearsed } from './kinds.js';
+import { plannedAlarms, whyNotRehearsed } from './kinds.js';
 import type { AlarmOutcome, Rehearsal } from './outcome.js';
 import { Player, type PastStretch, type SensorPast } from './player.js';
 

@@ -12,7 +12,7 @@ import { ACTION_COLUMNS, toAction } from './maintenance-rows.js';
 import { FIRST, LAST } from './page.js';
 import { readRollups } from './read-rollups.js';
 import type { ReadStore } from './reader.js';
-import { emptySums } from './rollup-row.js';
+import { BIN_TABLES, emptySums } from './rollup-row.js';
 import { SPREAD_COLUMNS, toSpread } from './row-shapes.js';
 import type { Cell, Cells } from './statements.js';
 
@@ -66,7 +66,7 @@ export class HistoryReader {
       'SELECT start, p6, m6 FROM rollup_1m WHERE sensor = ? AND start >= ? AND start < ? AND m6 > 0 ORDER BY start',
       ...[id, from, to],
     ) as number[][];
-    const bins = this.#binsOf(id, from, to);
+    const bins = this.#binsOf(id, from, to, BIN_TABLES['1m']);
     let before = bin;
     return rows.map(([start, pulses, ms]) => {
       const own = bins.get(start!) ?? [];
@@ -75,9 +75,10 @@ export class HistoryReader {
     });
   }
 
-  #binsOf(id: number, from: number, to: number): Map<number, BinSum[]> {
+  /** By start; `all` left out. */
+  #binsOf(id: number, from: number, to: number, table: string): Map<number, BinSum[]> {
     const rows = this.reader.all(
-      `SELECT start, text, pulses, ms FROM rollup_bin_1m JOIN name ON name.id = bin
+      `SELECT start, text, pulses, ms FROM ${table} JOIN name ON name.id = bin
        WHERE sensor = ? AND start >= ? AND start < ? AND (pulses <> 0 OR ms <> 0) ORDER BY start, text`,
       ...[id, from, to],
     ) as [number, string, number, number][];
@@ -122,15 +123,17 @@ export class HistoryReader {
     const id = this.#idOf(sensor);
     const found = new Map<number, PastHour & { spreads: Spread[] }>();
     const rows = this.reader.all(
-      'SELECT start, p7, m7, m6 FROM rollup_1h WHERE sensor = ? AND start >= ? AND start < ? AND (m6 > 0 OR m7 > 0)',
+      'SELECT start, p7, m7, p6, m6 FROM rollup_1h WHERE sensor = ? AND start >= ? AND start < ? AND (m6 > 0 OR m7 > 0)',
       ...[id, from, to],
     ) as number[][];
-    for (const [start, pulses, background, running] of rows) {
+    const bins = this.#binsOf(id, from, to, BIN_TABLES['1h']);
+    for (const [start, pulses, background, running, runningMs] of rows) {
       const sums = emptySums();
       sums.pulses[Class.background] = pulses!;
       sums.ms[Class.background] = background!;
-      sums.ms[Class.running] = running!;
-      found.set(start!, { start: start!, sums, spreads: [] });
+      sums.pulses[Class.running] = running!;
+      sums.ms[Class.running] = runningMs!;
+      found.set(start!, { start: start!, sums, bins: bins.get(start!) ?? [], spreads: [] });
     }
     const spreads = this.reader.all(
       `SELECT ${SPREAD_COLUMNS} FROM spread JOIN name ON name.id = bin
@@ -168,7 +171,7 @@ export class HistoryReader {
     return rows.map(([start]) => start);
   }
 
-  /** All of the site, withdrawn ones too, in the order in which they became known. */
+  /** All of the site, withdrawn ones too, in the order in which they were entered. */
   actions(): MaintenanceAction[] {
     const own = ACTION_COLUMNS.replace(/^id/, 'maintenance_action.id');
     return this.reader
