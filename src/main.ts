@@ -15,6 +15,7 @@ import { journalCommand } from './cli/journal.js';
 import { ledgerCommand } from './cli/ledger.js';
 import { noteCommand } from './cli/note.js';
 import { readVersion } from './cli/version.js';
+import { rehearseCommand } from './cli/rehearse.js';
 import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
 import { runCommand } from './cli/run.js';
@@ -34,6 +35,7 @@ const commands = [
   countCommand,
   noteCommand,
   alarmsCommand,
+  rehearseCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

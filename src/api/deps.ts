@@ -11,6 +11,7 @@ import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js
 import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
+import type { RehearsalJob } from '../rehearsal/desk.js';
 import type { Period } from '../core/words.js';
 import type { JournalReader } from './journal-reader.js';
 
@@ -170,6 +171,26 @@ export interface AlarmWish {
   readonly note: string;
 }
 
+/** What `begin` of a rehearsal answers. `problems`: of the candidate, one sentence each. */
+export type BeginAnswer =
+  | { readonly ok: true; readonly job: RehearsalJob }
+  | { readonly ok: false; readonly reason: 'busy'; readonly running: string }
+  | { readonly ok: false; readonly reason: 'invalid' | 'refused'; readonly problems: readonly string[] };
+
+/** Rehearsals of this gateway. Null: there is none of that number. */
+export interface Rehearsals {
+  /** `text`: of the candidate's file; null times: as the rehearsal chooses */
+  begin(wish: {
+    readonly text: string;
+    readonly from: number | null;
+    readonly to: number | null;
+  }): BeginAnswer;
+  /** newest first */
+  list(): readonly RehearsalJob[];
+  find(id: string): RehearsalJob | null;
+  cancel(id: string): RehearsalJob | null;
+}
+
 export interface ApiDeps {
   readonly version: string;
   /** IANA zone of the site, for the page */
@@ -180,6 +201,7 @@ export interface ApiDeps {
   readonly advice: AdviceReader;
   /** since when alarms flood, ms; null: they do not */
   floodSince(): number | null;
+  readonly rehearsals: Rehearsals;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */

@@ -12,7 +12,7 @@ export interface RouteInput<Q, B, P> {
 }
 
 export interface Route {
-  readonly method: 'GET' | 'POST';
+  readonly method: 'GET' | 'POST' | 'DELETE';
   /** with `{name}` for parameters, as OpenAPI writes them */
   readonly path: string;
   readonly summary: string;
@@ -20,6 +20,8 @@ export interface Route {
   readonly params: z.ZodObject;
   /** null: takes no body */
   readonly body: z.ZodObject | null;
+  /** longest body that it takes; absent: as the server has it for all */
+  readonly bodyBytesMost?: number;
   readonly response: z.ZodType;
   /** other statuses it answers with, and why */
   readonly problems: readonly (readonly [status: number, why: string])[];
@@ -28,12 +30,13 @@ export interface Route {
 
 /** Gives a handler the types of its own schemas. */
 export function defineRoute<Q extends z.ZodObject, B extends z.ZodObject, P extends z.ZodObject>(route: {
-  method: 'GET' | 'POST';
+  method: 'GET' | 'POST' | 'DELETE';
   path: string;
   summary: string;
   query: Q;
   params: P;
   body: B | null;
+  bodyBytesMost?: number;
   response: z.ZodType;
   problems?: readonly (readonly [number, string])[];
   handle(input: RouteInput<z.output<Q>, z.output<B>, z.output<P>>, deps: ApiDeps): Promise<unknown>;

@@ -29,6 +29,7 @@ import { historyRoutes } from './routes/history.js';
 import { journalRoutes } from './routes/journal.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
 import { alarmRoutes } from './routes/alarms.js';
+import { rehearsalRoutes } from './routes/rehearsals.js';
 import { stateRoutes } from './routes/state.js';
 
 const BODY_BYTES_MOST = 16_384;
@@ -75,6 +76,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     bearingLifeRoute,
     ...countRoutes(new LiveCounts()),
     ...adviceRoutes,
+    ...rehearsalRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);
@@ -118,6 +120,7 @@ function addRoute(server: FastifyInstance, route: Route, deps: ApiDeps): void {
   server.route({
     method: route.method,
     url: route.path.replaceAll(/\{(\w+)\}/g, ':$1'),
+    ...(route.bodyBytesMost === undefined ? {} : { bodyLimit: route.bodyBytesMost }),
     handler: async (request) => {
       const query = parsePart(route.query, request.query ?? {}, 'a parameter', route);
       const params = parsePart(route.params, request.params ?? {}, 'the address', route);

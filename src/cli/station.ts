@@ -9,6 +9,7 @@ import { type Gateway, startGateway } from '../gateway.js';
 import { explainAddress } from './listen-refusal.js';
 import { openAdviceReader } from './query/advice-reader.js';
 import { openApiReader } from './query/api-reader.js';
+import { openRehearsals } from './rehearsal-room.js';
 import { readVersion } from './version.js';
 
 export interface StationWishes {
@@ -40,6 +41,11 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
   );
   const reader = openApiReader(dataDir);
   const advice = openAdviceReader(dataDir);
+  const rehearsals = openRehearsals(
+    dataDir,
+    () => gateway.plan(),
+    () => Date.now(),
+  );
   const deps: ApiDeps = {
     version,
     timeZone: config.timeZone,
@@ -47,6 +53,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     reader,
     advice,
     floodSince: () => gateway.figures().floodSince,
+    rehearsals,
     subscribeLive: (listener) => gateway.subscribeLive(listener),
     operate: (wish) => gateway.operate(wish),
     ownAlarms: () => gateway.ownAlarms(),
@@ -65,6 +72,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
       http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
       stop: async () => {
         await server.close();
+        rehearsals.close();
         await Promise.all([reader.close(), advice.close()]);
         await gateway.stop();
       },

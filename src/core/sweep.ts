@@ -163,7 +163,7 @@ function postBin(sensor: SensorState, issued: WindowIssued, row: Increment): voi
 }
 
 /** The sensor's dispersion is that of the bin it runs in. */
-function enterBin(sensor: SensorState, bin: string): void {
+export function enterBin(sensor: SensorState, bin: string): void {
   if (bin === MIXED_BIN || bin === sensor.bin) return;
   sensor.bin = bin;
   applyDispersion(sensor);
@@ -222,13 +222,16 @@ export function closePeriods(state: CoreState, sensor: SensorState, window: numb
     refreshDispersion(sensor, hourEnds ? null : hour);
     touchHours(state, sensor);
   }
-  if (ms > 0) {
-    evaluateRateAlarms(state, sensor);
-    evaluateExcess(state, sensor);
-    trimMinutes(sensor);
-  }
+  if (ms > 0) evaluateMinute(state, sensor);
   sensor.isLong = !reachesOpenHour(sensor);
   touch(state, sensor);
+}
+
+/** A minute with running exposure closed, the newest: what looks at minutes looks at it. */
+export function evaluateMinute(state: CoreState, sensor: SensorState): void {
+  evaluateRateAlarms(state, sensor);
+  evaluateExcess(state, sensor);
+  trimMinutes(sensor);
 }
 
 /** Minutes are kept for two hours of running exposure: the evaluation window and what late data may still revise. */

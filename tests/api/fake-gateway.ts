@@ -11,6 +11,7 @@ import type {
   Page,
 } from '../../src/api/deps.js';
 import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
+import { makeFakeRehearsals } from './fake-rehearsals.js';
 import type { Plan } from '../../src/core/plan.js';
 import type { ActInput } from '../../src/core/alarm-inputs.js';
 import { moveAlarm } from '../../src/core/alarm-table.js';
@@ -263,6 +264,7 @@ export function makeFakeGateway(): FakeGateway {
     ),
     advice: makeFakeAdvice(),
     floodSince: () => NOW - 300_000,
+    rehearsals: makeFakeRehearsals(),
     subscribeLive(listener) {
       listeners.add(listener);
       return () => void listeners.delete(listener);

@@ -16,12 +16,13 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
   advice: { values: ['stats'], types: ['shared'] },
   store: { values: ['core', 'shared'], types: [] },
   engine: { values: ['core', 'stats', 'store', 'shared'], types: [] },
+  rehearsal: { values: ['core', 'store'], types: [] },
   intake: { values: ['shared'], types: [] },
   config: { values: ['stats', 'shared'], types: ['core'] },
   forward: { values: ['shared'], types: [] },
   page: { values: ['shared'], types: [] },
   simulator: { values: ['shared'], types: [] },
-  api: { values: ['core', 'stats', 'advice', 'shared'], types: [] },
+  api: { values: ['core', 'stats', 'advice', 'shared'], types: ['rehearsal'] },
   cli: {
     values: [
       'core',
@@ -33,6 +34,7 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
       'config',
       'forward',
       'api',
+      'rehearsal',
       'shared',
       'gateway',
     ],

@@ -13,6 +13,7 @@ import { exportCommand } from '../../src/cli/export.js';
 import { journalCommand } from '../../src/cli/journal.js';
 import { ledgerCommand } from '../../src/cli/ledger.js';
 import { noteCommand } from '../../src/cli/note.js';
+import { rehearseCommand } from '../../src/cli/rehearse.js';
 import { replayCommand } from '../../src/cli/replay.js';
 import { restoreCommand } from '../../src/cli/restore.js';
 import { runCommand } from '../../src/cli/run.js';
@@ -31,6 +32,7 @@ export const COMMANDS = [
   countCommand,
   noteCommand,
   alarmsCommand,
+  rehearseCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

@@ -19,7 +19,7 @@ export interface SimulatedRun extends Simulation {
 }
 
 /** Facts of a capture, with a tick for each whole second that passes. */
-function toFacts(plan: Plan, messages: readonly Message[]): { facts: Fact[]; refused: number } {
+export function toFacts(plan: Plan, messages: readonly Message[]): { facts: Fact[]; refused: number } {
   const facts: Fact[] = [];
   let refused = 0;
   let tick = 0;

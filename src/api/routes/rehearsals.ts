@@ -1,0 +1,122 @@
+/** Routes of rehearsals: begin one, see how far it is and what it found, cancel it. */
+import { z } from 'zod';
+import { isTimeMs, parseRfc3339, TIME_RULE } from '../../../shared/time.js';
+import type { ApiDeps } from '../deps.js';
+import { describeConflict, describeInvalid, describeNotFound, ProblemError } from '../problem.js';
+import {
+  rehearsalBody,
+  rehearsalRequest,
+  rehearsalsBody,
+  CANDIDATE_CHARACTERS_MOST,
+} from '../rehearsal-bodies.js';
+import { toRehearsalBody, toRehearsalLine } from '../rehearsal-maps.js';
+import { defineRoute, type Route } from '../route.js';
+
+const none = z.strictObject({});
+const idParameter = z.strictObject({
+  id: z
+    .string()
+    .regex(/^\d{1,9}$/, 'expected the number of a rehearsal')
+    .describe('the `id` that its beginning answered'),
+});
+/** A character takes four bytes at most, or six where JSON escapes it. */
+const BODY_BYTES_MOST = 6 * CANDIDATE_CHARACTERS_MOST;
+
+function readTime(name: string, text: string | undefined): number | null {
+  if (text === undefined) return null;
+  const time = /^\d{1,15}$/.test(text) ? Number(text) : parseRfc3339(text);
+  if (time !== null && isTimeMs(time)) return time;
+  throw new ProblemError(
+    describeInvalid([{ name, fault: `expected ${TIME_RULE}, not "${text}"` }], TIME_RULE),
+  );
+}
+
+function missing(id: string): ProblemError {
+  return new ProblemError(
+    describeNotFound(
+      `There is no rehearsal ${id}.`,
+      'The newest eight are kept until the gateway stops: see /api/v1/rehearsals.',
+    ),
+  );
+}
+
+const begin = defineRoute({
+  method: 'POST',
+  path: '/api/v1/rehearsals',
+  summary:
+    'Play the stored past again under a candidate configuration, beside the running one and the journal',
+  query: none,
+  params: none,
+  body: rehearsalRequest,
+  bodyBytesMost: BODY_BYTES_MOST,
+  response: rehearsalBody,
+  problems: [[409, 'another rehearsal runs']],
+  async handle({ body }, deps: ApiDeps) {
+    const [from, to] = [readTime('from', body.from), readTime('to', body.to)];
+    if (from !== null && to !== null && from >= to)
+      throw new ProblemError(
+        describeInvalid([{ name: 'from', fault: 'it must lie before `to`' }], 'Swap them.'),
+      );
+    const answer = await Promise.resolve(deps.rehearsals.begin({ text: body.configuration, from, to }));
+    if (answer.ok) return toRehearsalBody(answer.job);
+    if (answer.reason === 'busy')
+      throw new ProblemError(
+        describeConflict(
+          `Rehearsal ${answer.running} runs: there is one at a time.`,
+          `Wait for it, or cancel it with DELETE /api/v1/rehearsals/${answer.running}.`,
+        ),
+      );
+    const faults = answer.problems.map((fault) => ({ name: 'configuration', fault }));
+    const hint =
+      answer.reason === 'invalid'
+        ? 'Try the file with tallypost check.'
+        : 'Take the running configuration and change only alarms, alarmBudget and baseline.';
+    throw new ProblemError(describeInvalid(faults, hint));
+  },
+});
+
+const list = defineRoute({
+  method: 'GET',
+  path: '/api/v1/rehearsals',
+  summary: 'The newest rehearsals, without their results',
+  query: none,
+  params: none,
+  body: null,
+  response: rehearsalsBody,
+  handle: async (_input, deps) =>
+    Promise.resolve({ rehearsals: deps.rehearsals.list().map(toRehearsalLine) }),
+});
+
+const read = defineRoute({
+  method: 'GET',
+  path: '/api/v1/rehearsals/{id}',
+  summary: 'How far a rehearsal is, and what it found',
+  query: none,
+  params: idParameter,
+  body: null,
+  response: rehearsalBody,
+  problems: [[404, 'no such rehearsal']],
+  async handle({ params }, deps) {
+    const job = await Promise.resolve(deps.rehearsals.find(params.id));
+    if (job === null) throw missing(params.id);
+    return toRehearsalBody(job);
+  },
+});
+
+const cancel = defineRoute({
+  method: 'DELETE',
+  path: '/api/v1/rehearsals/{id}',
+  summary: 'Cancel a rehearsal; one that has ended stays as it is',
+  query: none,
+  params: idParameter,
+  body: null,
+  response: rehearsalBody,
+  problems: [[404, 'no such rehearsal']],
+  async handle({ params }, deps) {
+    const job = await Promise.resolve(deps.rehearsals.cancel(params.id));
+    if (job === null) throw missing(params.id);
+    return toRehearsalBody(job);
+  },
+});
+
+export const rehearsalRoutes: readonly Route[] = [begin, list, read, cancel];
