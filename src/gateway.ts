@@ -14,11 +14,11 @@ import { EngineHost, type InlineParts } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
 import type { EngineFigures, FromEngine, Told } from './engine/protocol.js';
 import { startBroker } from './intake/broker.js';
-import type { Arrival, Intake, IntakeFigures } from './intake/intake.js';
+import type { Arrival, Intake } from './intake/intake.js';
 import type { Log } from './intake/log-limit.js';
 import { readLogins } from './gateway-logins.js';
 import { listEvents } from './gateway-live.js';
-import { makeMetrics } from './gateway-metrics.js';
+import { makeMetrics, type GatewayFigures } from './gateway-metrics.js';
 
 /** Silence after which a pipe counts as blocked. */
 const STUCK_MS = 10_000;
@@ -38,14 +38,6 @@ export interface GatewayWishes {
 
 /** What an arrival recorder is told; ticks stand where the core saw them. */
 export type Recorded = Arrival | { readonly kind: 'tick'; readonly arrived: number };
-
-export interface GatewayFigures {
-  readonly intake: IntakeFigures;
-  /** null until its first report */
-  readonly engine: EngineFigures | null;
-  /** since when alarms flood, ms; null: they do not */
-  readonly floodSince: number | null;
-}
 
 export interface Gateway {
   readonly mqttPort: number;

@@ -14,6 +14,7 @@ import { exportCommand } from './cli/export.js';
 import { journalCommand } from './cli/journal.js';
 import { ledgerCommand } from './cli/ledger.js';
 import { noteCommand } from './cli/note.js';
+import { notifyCommand } from './cli/notify.js';
 import { readVersion } from './cli/version.js';
 import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
@@ -34,6 +35,7 @@ const commands = [
   countCommand,
   noteCommand,
   alarmsCommand,
+  notifyCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

@@ -29,6 +29,7 @@ import { historyRoutes } from './routes/history.js';
 import { journalRoutes } from './routes/journal.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
 import { alarmRoutes } from './routes/alarms.js';
+import { notifyRoutes } from './routes/notify.js';
 import { stateRoutes } from './routes/state.js';
 
 const BODY_BYTES_MOST = 16_384;
@@ -75,6 +76,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     bearingLifeRoute,
     ...countRoutes(new LiveCounts()),
     ...adviceRoutes,
+    ...notifyRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);

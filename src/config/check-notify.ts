@@ -11,8 +11,8 @@ type FileNotify = FileContent['notify'];
 type FileRoute = FileNotify['routes'][string];
 type Path = readonly (string | number)[];
 
-/** Alarms of the gateway itself, of groups, and floods, which no sensor or drive has. */
-const OTHER_KINDS = ['storage-failed', 'zone-silent', 'site-burst', 'flood'];
+/** What neither a sensor nor a drive nor a zone has. */
+const OTHER_KINDS = ['storage-failed', 'flood'];
 const KINDS: readonly string[] = [...new Set([...Object.keys(ALARM_KINDS), ...OTHER_KINDS])];
 const PRIORITIES = ['low', 'medium', 'high'] as const;
 
