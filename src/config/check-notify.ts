@@ -156,6 +156,12 @@ function checkReach({ routes }: FileNotify, report: Report): void {
     if (told.some(({ priorities }) => priorities === undefined || priorities.includes(priority))) continue;
     report.warn(['notify', 'routes'], `a route for alarms of ${priority} priority`, 'none', { at: 'key' });
   }
+  for (const name of names) {
+    const { onlyEscalated, windows } = routes[name]!;
+    if (!onlyEscalated || windows === undefined) continue;
+    const hint = 'an escalation is told at any hour';
+    report.warn(['notify', 'routes', name, 'windows'], 'no windows beside onlyEscalated', 'a list', { hint });
+  }
   const targets = Object.values(routes).map(({ escalateTo }) => escalateTo);
   for (const name of names) {
     if (routes[name]?.onlyEscalated !== true || targets.includes(name)) continue;

@@ -35,7 +35,7 @@ export interface NotifierWishes {
   readonly log: NotifyLog;
 }
 
-const PAGE_ENTRIES = 500;
+const PAGE_ENTRIES = 200;
 /** What cannot be read or kept now is tried again after so long. */
 const RETRY_MS = 2_000;
 /** The clock may be set, and a timer knows nothing of it. */
@@ -129,28 +129,29 @@ export class Notifier {
     if (this.#state !== null) return this.#state;
     const json = await this.#wishes.readKept();
     const kept = readState(json);
-    const { state, notes } = fitState(
-      kept ?? newState(await this.#wishes.readHead(this.#startedAt)),
-      this.#settings.plan,
-    );
+    const state = kept ?? newState(await this.#wishes.readHead(this.#startedAt));
     this.#kept = kept === null ? '' : (json ?? '');
-    this.#notes.push(...notes);
+    this.#notes.push(...fitState(state, this.#settings.plan));
     this.#state = state;
     return state;
   }
 
-  /** Page after page, each into one plan; with an empty page only the time has gone on. */
+  /**
+   * Page after page into the plan; with an empty page only the time has gone on. Kept once, after the last: what was read
+   * before a crash is read again.
+   */
   async #readOn(): Promise<void> {
-    let state = await this.#open();
+    const state = await this.#open();
     for (;;) {
       if (this.#isStopped) return;
       const page = await this.#wishes.readAfter(state.cursor, PAGE_ENTRIES);
       const entries = describeEntries(page, this.#wishes.describe);
       const planned = planMessages(state, entries, this.#settings.plan, this.#wishes.now());
-      state = planned.state;
-      await this.#adopt(planned);
+      this.#notes.push(...planned.notes);
+      if (page.entries.length === PAGE_ENTRIES) continue;
+      await this.#adopt([]);
       this.#wakeAt(planned.wakeAt);
-      if (page.entries.length < PAGE_ENTRIES) return;
+      return;
     }
   }
 
@@ -158,10 +159,10 @@ export class Notifier {
    * Keeps first and sends then. When it cannot be kept, it is sent all the same: told twice after a restart is better than
    * not told because the disk is full.
    */
-  async #adopt({ state, notes }: { state: NotifyState; notes: readonly string[] }): Promise<void> {
-    this.#state = state;
+  async #adopt(notes: readonly string[]): Promise<void> {
+    if (this.#state === null) return;
     this.#notes.push(...notes);
-    const json = writeState(state);
+    const json = writeState(this.#state);
     if (json !== this.#kept || this.#notes.length > 0) {
       this.#isKept = false;
       try {
@@ -194,9 +195,8 @@ export class Notifier {
         this.#ask(async () => {
           if (this.#state === null) return;
           const at = this.#wishes.now();
-          await this.#adopt(
-            settleDelivery(this.#state, message.id, channel, outcome, this.#settings.plan, at),
-          );
+          const { plan } = this.#settings;
+          await this.#adopt(settleDelivery(this.#state, message.id, channel, outcome, plan, at));
         }),
     });
   }

@@ -35,7 +35,8 @@ export interface RouteState {
   isLimited: boolean;
   /** when what waits is to be told, ms; null: nothing waits */
   dueAt: number | null;
-  items: Item[];
+  /** by alarm, oldest first */
+  items: Map<string, Item>;
   /** alarms beyond what is listed */
   leftOut: number;
 }
@@ -102,7 +103,7 @@ export function newState(cursor: number): NotifyState {
 export function routeStateOf(state: NotifyState, name: string, burst: number): RouteState {
   let route = state.routes.get(name);
   if (route === undefined) {
-    route = { bucket: { tokens: burst, at: 0 }, isLimited: false, dueAt: null, items: [], leftOut: 0 };
+    route = { bucket: { tokens: burst, at: 0 }, isLimited: false, dueAt: null, items: new Map(), leftOut: 0 };
     state.routes.set(name, route);
   }
   return route;
@@ -119,7 +120,11 @@ export function channelStateOf(state: NotifyState, key: ChannelKey): ChannelStat
 
 export function writeState(state: NotifyState): string {
   const { standing, routes, channels, ...rest } = state;
-  const maps = { standing: [...standing], routes: [...routes], channels: [...channels] };
+  const maps = {
+    standing: [...standing],
+    routes: [...routes].map(([name, route]) => [name, { ...route, items: [...route.items.values()] }]),
+    channels: [...channels],
+  };
   return JSON.stringify({ version: VERSION, ...rest, ...maps });
 }
 
@@ -128,11 +133,17 @@ export function readState(json: string | null): NotifyState | null {
   if (json === null) return null;
   const kept = JSON.parse(json) as Record<string, unknown>;
   if (kept['version'] !== VERSION) return null;
+  const routes = kept['routes'] as [string, Omit<RouteState, 'items'> & { items: Item[] }][];
   return {
     cursor: kept['cursor'] as number,
     sequence: kept['sequence'] as number,
     standing: new Map(kept['standing'] as [string, Standing][]),
-    routes: new Map(kept['routes'] as [string, RouteState][]),
+    routes: new Map(
+      routes.map(([name, route]) => [
+        name,
+        { ...route, items: new Map(route.items.map((item) => [item.alarm, item])) },
+      ]),
+    ),
     outbox: kept['outbox'] as Outgoing[],
     channels: new Map(kept['channels'] as [string, ChannelState][]),
     refused: kept['refused'] as string[],

@@ -46,7 +46,7 @@ export function describeStatus(
       return {
         route: route.name,
         isOpen: isOpen(route, now, plan.timeZone),
-        waiting: (waiting?.items.length ?? 0) + (waiting?.leftOut ?? 0),
+        waiting: (waiting?.items.size ?? 0) + (waiting?.leftOut ?? 0),
         dueAt: waiting?.dueAt ?? null,
         isLimited: waiting?.isLimited ?? false,
         escalating: waits.filter(({ from }) => from === route.name).length,

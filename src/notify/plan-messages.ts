@@ -16,21 +16,19 @@ export const MESSAGE_ITEMS_MAX = 500;
 const WINDOW_LOOK_MS = 60_000;
 
 export interface Planned {
-  readonly state: NotifyState;
   /** sentences for the journal */
   readonly notes: readonly string[];
   /** when to look again though nothing comes, ms; null: when something comes */
   readonly wakeAt: number | null;
 }
 
-/** `before` stays as it is. Messages stand in the outbox of the new state. */
+/** Changes `state`, as copying it would take longer than the rest; messages are added to its outbox. */
 export function planMessages(
-  before: NotifyState,
+  state: NotifyState,
   entries: readonly KnownEntry[],
   plan: NotifyPlan,
   now: number,
 ): Planned {
-  const state = structuredClone(before);
   const notes: string[] = [];
   for (const entry of entries) takeEntry(state, entry, plan, now);
   escalate(state, plan, now);
@@ -39,7 +37,7 @@ export function planMessages(
     if (waiting !== undefined) putTogether(state, route, waiting, plan, now, notes);
   }
   boundQueues(state, plan, notes);
-  return { state, notes, wakeAt: findWakeTime(state, plan, now) };
+  return { notes, wakeAt: findWakeTime(state, plan, now) };
 }
 
 /** An escalation goes to its route at any hour and whatever that route takes by itself: somebody has to hear of it. */
@@ -74,11 +72,11 @@ function putTogether(
       return;
     }
     waiting.bucket = bucket;
-    const items = waiting.items.slice(0, MESSAGE_ITEMS_MAX);
-    waiting.items = waiting.items.slice(MESSAGE_ITEMS_MAX);
-    const leftOut = waiting.items.length === 0 ? waiting.leftOut : 0;
+    const items = [...waiting.items.values()].slice(0, MESSAGE_ITEMS_MAX);
+    for (const { alarm } of items) waiting.items.delete(alarm);
+    const leftOut = waiting.items.size === 0 ? waiting.leftOut : 0;
     waiting.leftOut -= leftOut;
-    if (waiting.items.length === 0) waiting.dueAt = null;
+    if (waiting.items.size === 0) waiting.dueAt = null;
     if (items.length > 0 || leftOut > 0) state.outbox.push(wrap(state, route, items, leftOut, now));
   }
   if (waiting.isLimited && isFull(waiting.bucket, route, now)) waiting.isLimited = false;
@@ -86,9 +84,8 @@ function putTogether(
 
 function maySend(route: Route, waiting: RouteState, plan: NotifyPlan, now: number): boolean {
   if (route.outside === 'skip') return true; // what waits here came while it was open
-  return (
-    waiting.items.some(({ escalatedFrom }) => escalatedFrom !== null) || isOpen(route, now, plan.timeZone)
-  );
+  const isEscalated = [...waiting.items.values()].some(({ escalatedFrom }) => escalatedFrom !== null);
+  return isEscalated || isOpen(route, now, plan.timeZone);
 }
 
 function noteLimit(route: Route, waiting: RouteState, notes: string[]): void {

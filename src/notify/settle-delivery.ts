@@ -21,27 +21,21 @@ export type Outcome =
     }
   | { readonly kind: 'never'; readonly reason: string; readonly refused: readonly Refusal[] };
 
-export interface Settled {
-  readonly state: NotifyState;
-  readonly notes: readonly string[];
-}
-
-/** `before` stays as it is. A message that is not in the outbox any more changes only the health of the channel. */
+/** Changes `state`; answers with sentences for the journal. A message that is not in the outbox any more changes only the health of the channel. */
 export function settleDelivery(
-  before: NotifyState,
+  state: NotifyState,
   id: string,
   channel: ChannelKey,
   outcome: Outcome,
   plan: NotifyPlan,
   now: number,
-): Settled {
-  const state = structuredClone(before);
+): readonly string[] {
   const notes: string[] = [];
   const message = state.outbox.find((one) => one.id === id && isFor(one, channel));
   const health = channelStateOf(state, channel);
   if (outcome.kind === 'later') {
     noteFailing(health, channel, outcome.reason, outcome.scope, plan, now, notes);
-    return { state, notes };
+    return notes;
   }
   if (outcome.kind === 'delivered') noteWorking(health, channel, now, notes);
   else if (message !== undefined) noteLost(health, channel, message, outcome.reason, now, notes);
@@ -51,7 +45,7 @@ export function settleDelivery(
     const rest = later.length > 0 ? { ...message, email: later } : withoutChannel(message, channel);
     state.outbox = state.outbox.flatMap((one) => (one.id === id ? (rest ?? []) : one));
   }
-  return { state, notes };
+  return notes;
 }
 
 function noteFailing(
@@ -117,15 +111,16 @@ function noteRefusals(
   state.refused = state.refused.filter((to) => !taken.includes(to));
 }
 
-/** Brings what was kept in line with a changed configuration: what belongs to a route or channel that is gone goes, and is noted. */
-export function fitState(before: NotifyState, plan: NotifyPlan): Settled {
-  const state = structuredClone(before);
+/**
+ * Brings what was kept in line with a changed configuration: what belongs to a route or channel that is gone goes, and is
+ * noted. Changes `state`; answers with sentences for the journal.
+ */
+export function fitState(state: NotifyState, plan: NotifyPlan): readonly string[] {
   const notes: string[] = [];
   for (const [name, { items, leftOut }] of state.routes) {
     if (plan.routes.has(name)) continue;
-    if (items.length + leftOut > 0) {
-      notes.push(`notification route ${name} is gone; ${items.length + leftOut} alarms waited there untold`);
-    }
+    if (items.size + leftOut > 0)
+      notes.push(`notification route ${name} is gone; ${items.size + leftOut} alarms waited there untold`);
     state.routes.delete(name);
   }
   state.outbox = state.outbox.flatMap((message) => {
@@ -139,5 +134,5 @@ export function fitState(before: NotifyState, plan: NotifyPlan): Settled {
   const known = new Set([...plan.routes.values()].flatMap(({ email }) => email));
   state.refused = state.refused.filter((to) => known.has(to));
   for (const route of plan.routes.values()) routeStateOf(state, route.name, route.burst);
-  return { state, notes };
+  return notes;
 }

@@ -78,20 +78,20 @@ function takeHiding(state: NotifyState, entry: KnownEntry): void {
   const standing = state.standing.get(entry.subject);
   if (standing !== undefined) standing.waits = [];
   for (const [name, route] of state.routes) {
-    const kept = route.items.filter((item) => item.alarm !== entry.subject || !item.isNew);
-    if (kept.length === route.items.length) continue;
-    route.items = kept;
-    if (kept.length === 0 && route.leftOut === 0) route.dueAt = null;
+    if (route.items.get(entry.subject)?.isNew !== true) continue;
+    route.items.delete(entry.subject);
+    if (route.items.size === 0 && route.leftOut === 0) route.dueAt = null;
     if (standing !== undefined) standing.told = standing.told.filter((told) => told !== name);
   }
 }
 
+/** A route that hears of escalations only is told at any hour, so of their end too. */
 function takesNow(route: Route, plan: NotifyPlan, now: number): boolean {
-  return route.outside === 'wait' || isOpen(route, now, plan.timeZone);
+  return route.onlyEscalated || route.outside === 'wait' || isOpen(route, now, plan.timeZone);
 }
 
 function findItem(state: NotifyState, route: string, alarm: string): Item | undefined {
-  return state.routes.get(route)?.items.find((item) => item.alarm === alarm);
+  return state.routes.get(route)?.items.get(alarm);
 }
 
 /** Adds news of an alarm to a route; what waits of the same alarm is brought up to date instead. */
@@ -104,17 +104,14 @@ export function addItem(
 ): void {
   const waiting = routeStateOf(state, route.name, route.burst);
   waiting.dueAt ??= now + plan.waitMs;
-  const index = waiting.items.findIndex(({ alarm }) => alarm === news.alarm);
-  const before = waiting.items[index];
-  const fresh: Item = {
-    ...{ isNew: false, returned: null, acknowledged: null, times: 1, escalatedFrom: null },
-    ...news,
-  };
-  if (before === undefined) {
-    if (waiting.items.length < ITEMS_MAX) waiting.items.push(fresh);
-    else waiting.leftOut += 1;
+  const before = waiting.items.get(news.alarm);
+  if (before === undefined && waiting.items.size >= ITEMS_MAX) {
+    waiting.leftOut += 1;
     return;
   }
-  const times = before.isNew && fresh.isNew ? before.times + 1 : 1;
-  waiting.items[index] = { ...fresh, times, escalatedFrom: fresh.escalatedFrom ?? before.escalatedFrom };
+  const blank = { isNew: false, returned: null, acknowledged: null, times: 1, escalatedFrom: null };
+  const fresh: Item = { ...blank, ...news };
+  const times = before?.isNew === true && fresh.isNew ? before.times + 1 : 1;
+  const escalatedFrom = fresh.escalatedFrom ?? before?.escalatedFrom ?? null;
+  waiting.items.set(news.alarm, { ...fresh, times, escalatedFrom });
 }
