@@ -99,6 +99,7 @@ export class Notifier {
 
   /** What is under way is given up and told again after the next start. */
   async stop(): Promise<void> {
+    if (this.#isStopped) return;
     this.#isStopped = true;
     if (this.#timer !== null) clearTimeout(this.#timer);
     await this.#closeLanes();
