@@ -166,7 +166,7 @@ const respond = (what: string, fallback: number) =>
   milliseconds(
     1_000,
     30 * DAY_MS,
-    `Time to respond to an alarm of ${what} priority that names none itself.`,
+    `Time to respond to an alarm of ${what} priority without a timeToRespondMs of its own.`,
   ).default(fallback);
 
 export const notifySection = section(

@@ -53,7 +53,7 @@ class Pumps {
 function configure(notify: string): string {
   const file = join(folder, 'works.yaml');
   const alarms =
-    '{ no-readings: { onDelayMs: 1500, offDelayMs: 200, action: Look at the sensor. }, counter-unknown: false, clock-off: false }';
+    '{ no-readings: { onDelayMs: 1500, offDelayMs: 200, timeToRespondMs: null, action: Look at the sensor. }, counter-unknown: false, clock-off: false }';
   const motors = `motors:\n  pump-{1..4}:\n    drive: { runState: none }\n    positions: { de: { intervalMs: 500 } }\n    alarms: ${alarms}\n`;
   writeFileSync(file, `site: works\ntimeZone: Europe/London\n${motors}${notify}`);
   return file;
