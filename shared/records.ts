@@ -11,6 +11,7 @@ import {
   type ActionBody,
   type FindingBody,
 } from './maintenance.js';
+import { notificationSchema, type Notification } from './notification.js';
 
 export interface RecordEntry {
   readonly name: string;
@@ -49,6 +50,36 @@ const finding: FindingBody = {
   lubricant: ['darkened', 'hardened'],
 };
 
+const notification: Notification = {
+  id: 'shift-17-mjd7zk9c',
+  site: 'tarn-hollow',
+  route: 'shift',
+  test: false,
+  at: '2026-03-02T06:04:40.000Z',
+  subject: '[tarn-hollow] low alarm: booster-4 de, rate-high',
+  text: 'Site tarn-hollow, Mon 2 Mar 2026, 06:04 GMT (Europe/London) …',
+  alarms: [
+    {
+      id: 'booster-4.de-rate-high',
+      motor: 'booster-4',
+      position: 'de',
+      kind: 'rate-high',
+      priority: 'low',
+      change: 'raised',
+      since: '2026-03-02T06:04:10.000Z',
+      known_at: '2026-03-02T06:04:10.000Z',
+      returned_at: null,
+      acknowledged_by: '',
+      times: 1,
+      says: 'Over 10 min of running the rate is at least 131 a minute, above the setpoint of 120.',
+      action: 'Compare with the other boosters; have the shaft voltage measured by a competent person.',
+      consequence: 'If the rings are worn, the bearing may flute within months.',
+      cautions: ['The shaft turns: nothing loose, no probe and no hand near it while it can move.'],
+    },
+  ],
+  left_out: 0,
+};
+
 export const RECORDS: readonly RecordEntry[] = [
   {
     name: 'action-request',
@@ -80,4 +111,10 @@ export const RECORDS: readonly RecordEntry[] = [
     },
   },
   { name: 'finding', title: 'Finding of an inspection', schema: findingSchema, example: finding },
+  {
+    name: 'notification',
+    title: 'Message about alarms, as a webhook gets it',
+    schema: notificationSchema,
+    example: notification,
+  },
 ];

@@ -1,6 +1,15 @@
 /** The figures of the running gateway as `/metrics` shows them. */
 import type { Metric } from './api/deps.js';
-import type { GatewayFigures } from './gateway.js';
+import type { EngineFigures } from './engine/protocol.js';
+import type { IntakeFigures } from './intake/intake.js';
+
+export interface GatewayFigures {
+  readonly intake: IntakeFigures;
+  /** null until its first report */
+  readonly engine: EngineFigures | null;
+  /** since when alarms flood, ms; null: they do not */
+  readonly floodSince: number | null;
+}
 
 export function makeMetrics(figures: GatewayFigures, isReady: boolean): Metric[] {
   const { intake, engine } = figures;

@@ -14,10 +14,11 @@ import { EngineHost, type InlineParts } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
 import type { EngineFigures, FromEngine, Told } from './engine/protocol.js';
 import { startBroker } from './intake/broker.js';
-import type { Arrival, Intake, IntakeFigures } from './intake/intake.js';
+import type { Arrival, Intake } from './intake/intake.js';
 import type { Log } from './intake/log-limit.js';
 import { readLogins } from './gateway-logins.js';
-import { makeMetrics } from './gateway-metrics.js';
+import { listEvents } from './gateway-live.js';
+import { makeMetrics, type GatewayFigures } from './gateway-metrics.js';
 
 /** Silence after which a pipe counts as blocked. */
 const STUCK_MS = 10_000;
@@ -38,14 +39,6 @@ export interface GatewayWishes {
 /** What an arrival recorder is told; ticks stand where the core saw them. */
 export type Recorded = Arrival | { readonly kind: 'tick'; readonly arrived: number };
 
-export interface GatewayFigures {
-  readonly intake: IntakeFigures;
-  /** null until its first report */
-  readonly engine: EngineFigures | null;
-  /** since when alarms flood, ms; null: they do not */
-  readonly floodSince: number | null;
-}
-
 export interface Gateway {
   readonly mqttPort: number;
   plan(): Plan;
@@ -62,6 +55,8 @@ export interface Gateway {
   reload(config: Config, plan: Plan, note: string): Promise<void>;
   /** Writes a line into the journal. */
   note(text: string): Promise<void>;
+  /** Stores the notifier's record (null: it stays) and lines of the journal, in one transaction. */
+  keepNotify(json: string | null, notes: readonly string[]): Promise<void>;
   backup(path: string): Promise<{ bytes: number }>;
   /** A person lets the gateway go on although its clock lies before what is stored. */
   trustClock(who: string): Promise<void>;
@@ -212,13 +207,7 @@ class WiredGateway implements Gateway {
       this.#publishPresence(true);
     }
     if (this.#listeners.size === 0) return;
-    const events: LiveEvent[] = [
-      ...told.rates.map((rate) => ({ kind: 'rate' as const, rate })),
-      ...told.alarms.map((alarm) => ({ kind: 'alarm' as const, alarm })),
-      ...told.drives.map((drive) => ({ kind: 'drive' as const, drive })),
-      ...told.transients.map((transient) => ({ kind: 'transient' as const, transient })),
-      ...told.journal.map((entry) => ({ kind: 'journal' as const, entry })),
-    ];
+    const events = listEvents(told);
     for (const listener of this.#listeners) for (const event of events) listener(event);
   }
 
@@ -274,6 +263,10 @@ class WiredGateway implements Gateway {
 
   async note(text: string): Promise<void> {
     await this.#engine.call({ do: 'note', text });
+  }
+
+  async keepNotify(json: string | null, notes: readonly string[]): Promise<void> {
+    await this.#engine.call({ do: 'keep', key: 'notify', json, notes });
   }
 
   async backup(path: string): Promise<{ bytes: number }> {

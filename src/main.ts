@@ -14,6 +14,7 @@ import { exportCommand } from './cli/export.js';
 import { journalCommand } from './cli/journal.js';
 import { ledgerCommand } from './cli/ledger.js';
 import { noteCommand } from './cli/note.js';
+import { notifyCommand } from './cli/notify.js';
 import { readVersion } from './cli/version.js';
 import { rehearseCommand } from './cli/rehearse.js';
 import { replayCommand } from './cli/replay.js';
@@ -36,6 +37,7 @@ const commands = [
   noteCommand,
   alarmsCommand,
   rehearseCommand,
+  notifyCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

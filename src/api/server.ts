@@ -30,6 +30,7 @@ import { journalRoutes } from './routes/journal.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
 import { alarmRoutes } from './routes/alarms.js';
 import { rehearsalRoutes } from './routes/rehearsals.js';
+import { notifyRoutes } from './routes/notify.js';
 import { stateRoutes } from './routes/state.js';
 
 const BODY_BYTES_MOST = 16_384;
@@ -77,6 +78,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     ...countRoutes(new LiveCounts()),
     ...adviceRoutes,
     ...rehearsalRoutes,
+    ...notifyRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);

@@ -105,7 +105,7 @@ async function superviseStation(station: Station, file: string, first: Config, l
   let reloading: Promise<void> = Promise.resolve();
   const onReload = (): void => {
     reloading = reloading.then(async () => {
-      running = await reloadStation(station.gateway, file, running, log);
+      running = await reloadStation(station, file, running, log);
     });
   };
   process.on('SIGHUP', onReload);
@@ -126,7 +126,8 @@ async function superviseStation(station: Station, file: string, first: Config, l
 }
 
 /** Returns the configuration that runs afterwards: the new one, or on any problem the old one. */
-async function reloadStation(gateway: Gateway, file: string, running: Config, log: Logger): Promise<Config> {
+async function reloadStation(station: Station, file: string, running: Config, log: Logger): Promise<Config> {
+  const { gateway, notify } = station;
   const result = reloadConfig(running, file);
   if (!result.ok) {
     const problems = result.problems.map(formatProblem);
@@ -134,11 +135,13 @@ async function reloadStation(gateway: Gateway, file: string, running: Config, lo
   }
   const note = describeChange(running, result.config);
   try {
+    const takeNotify = notify.prepare(result.config);
     await gateway.reload(
       result.config,
       result.plan,
       note === '' ? 'configuration read again: no change' : note,
     );
+    await takeNotify();
   } catch (error) {
     return keepOld(gateway, [error instanceof Error ? error.message : String(error)], running, log);
   }

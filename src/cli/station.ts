@@ -6,7 +6,9 @@ import type { Config } from '../config/config.js';
 import { formatEndpoint, type Endpoint } from '../config/endpoint.js';
 import type { Plan } from '../core/plan.js';
 import { type Gateway, startGateway } from '../gateway.js';
+import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
+import { StationNotifyDesk } from './notify-desk.js';
 import { openAdviceReader } from './query/advice-reader.js';
 import { openApiReader } from './query/api-reader.js';
 import { openRehearsals } from './rehearsal-room.js';
@@ -23,6 +25,7 @@ export interface StationWishes {
 
 export interface Station {
   readonly gateway: Gateway;
+  readonly notify: StationNotifyDesk;
   /** `mqtt://HOST:PORT` */
   readonly mqtt: string;
   /** `http://HOST:PORT` */
@@ -46,6 +49,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     () => gateway.plan(),
     () => Date.now(),
   );
+  const notify = await openDesk(wishes, gateway, [reader, advice]);
   const deps: ApiDeps = {
     version,
     timeZone: config.timeZone,
@@ -54,13 +58,14 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     advice,
     floodSince: () => gateway.figures().floodSince,
     rehearsals,
+    notify,
     subscribeLive: (listener) => gateway.subscribeLive(listener),
     operate: (wish) => gateway.operate(wish),
     ownAlarms: () => gateway.ownAlarms(),
     maintain: (wish) => gateway.maintain(wish),
     backup: (path) => gateway.backup(path),
     unreadyReasons: () => gateway.ready().reasons,
-    metrics: () => gateway.metrics(),
+    metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status())],
     now: () => Date.now(),
     logFault: (error, requestId) => log.error({ err: error, requestId }, 'a request failed'),
   };
@@ -68,18 +73,37 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     const server = await startServer(deps, http.host, http.port);
     return {
       gateway,
+      notify,
       mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
       http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
       stop: async () => {
         await server.close();
         rehearsals.close();
+        await notify.stop();
         await Promise.all([reader.close(), advice.close()]);
         await gateway.stop();
       },
     };
   } catch (error) {
+    rehearsals.close();
+    await notify.stop();
     await Promise.all([reader.close(), advice.close()]);
     await gateway.stop();
     throw explainAddress(error, 'HTTP', http);
+  }
+}
+
+/** Rejects when a secret of it cannot be had; nothing is left running then. */
+async function openDesk(
+  { config, dataDir, log }: StationWishes,
+  gateway: Gateway,
+  readers: readonly { close(): Promise<void> }[],
+): Promise<StationNotifyDesk> {
+  try {
+    return new StationNotifyDesk({ config, gateway, dataDir, now: () => Date.now(), log });
+  } catch (error) {
+    await Promise.all(readers.map((reader) => reader.close()));
+    await gateway.stop();
+    throw error;
   }
 }

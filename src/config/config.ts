@@ -6,6 +6,7 @@ import type { DeviationAlarmKind } from './deviation-defaults.js';
 import type { AlarmAttributes, DutyGroupPlan } from '../core/plan.js';
 import type { ConditionAlarmKind, RateAlarmKind } from './motor-defaults.js';
 import type { Endpoint } from './endpoint.js';
+import type { NotifyConfig, SecretReference } from './notify.js';
 import type { FileContent } from './schema.js';
 
 export type Role = 'device' | 'drive' | 'reader';
@@ -13,8 +14,7 @@ export type Role = 'device' | 'drive' | 'reader';
 /** One MQTT login. */
 export interface UserConfig {
   readonly name: string;
-  /** a file relative to the folder of the configuration, or the name of an environment variable */
-  readonly password: { readonly file: string } | { readonly env: string };
+  readonly password: SecretReference;
   readonly role: Role;
   /** `<motor>/<position>` that a device may publish for; empty for the other roles */
   readonly sensors: readonly string[];
@@ -111,11 +111,15 @@ export interface MotorConfig {
   readonly deviationAlarms: readonly DeviationAlarmConfig[];
 }
 
-export interface Config extends Omit<FileContent, 'mqtt' | 'http' | 'dutyGroups' | 'templates' | 'motors'> {
+export interface Config extends Omit<
+  FileContent,
+  'mqtt' | 'http' | 'notify' | 'dutyGroups' | 'templates' | 'motors'
+> {
   /** path of the file as it was given */
   readonly file: string;
   readonly mqtt: MqttConfig;
   readonly http: { readonly listen: Endpoint };
+  readonly notify: NotifyConfig;
   /** those that have axes */
   readonly dutyGroups: readonly DutyGroupPlan[];
   readonly motors: readonly MotorConfig[];

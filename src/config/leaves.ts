@@ -71,6 +71,19 @@ export function namePattern(description: string) {
     .meta({ description });
 }
 
+/** The name of an environment variable. */
+export const variableName = z
+  .string({ error: 'the name of an environment variable, such as TALLYPOST_PANEL' })
+  .regex(/^[A-Za-z_][A-Za-z0-9_]{0,127}$/, {
+    error: 'the name of an environment variable, such as TALLYPOST_PANEL',
+  });
+
+/** Relative paths count from the folder of the configuration. */
+export const filePath = z
+  .string({ error: 'the path of a file' })
+  .min(1, { error: 'the path of a file' })
+  .max(1_000, { error: 'the path of a file' });
+
 /** A list with words of its own for a value that is no list. */
 export function list<T extends z.ZodType>(item: T, what: string, description: string) {
   return z

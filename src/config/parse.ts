@@ -4,6 +4,7 @@
 import { readFileSync, statSync } from 'node:fs';
 import type { Plan } from '../core/plan.js';
 import { checkEntry } from './check-motors.js';
+import { checkNotify } from './check-notify.js';
 import { checkResolution } from './check-setpoints.js';
 import { checkSite } from './check-site.js';
 import type { Config, UserConfig } from './config.js';
@@ -12,6 +13,7 @@ import { readEndpoint } from './endpoint.js';
 import { expandBraces } from './expansion.js';
 import { mergeEntries } from './merge.js';
 import { buildMotors } from './motors.js';
+import { buildNotify } from './notify.js';
 import { toPlan } from './plan.js';
 import { orderProblems } from './problem.js';
 import type { Problem } from './problem.js';
@@ -69,6 +71,7 @@ export function parseConfig(text: string, fileName: string): ConfigResult {
     if (first !== undefined) checkEntry(entry, first, known, config.gate.maxIntervalFactor, report);
   }
   checkSite(content, config, report);
+  checkNotify(content, config, report);
   checkResolution(built, config, report);
   const problems = orderProblems([...early, ...report.errors]);
   if (problems.length > 0) return { ok: false, problems };
@@ -99,6 +102,7 @@ function assemble(
     common,
     alarms,
     alarmBudget,
+    notify: buildNotify(content.notify),
     baseline,
     dutyGroups,
     motors,

@@ -65,9 +65,19 @@ function takeOut(root: Container, path: Path): Path[] {
 /** Others refer to motors, templates and users, so something must stay in their place. */
 function findStandIn(path: Path): unknown {
   const [top, second] = path;
+  if (top === 'notify') return standInForNotify(path);
   if (path.length === 2 && (top === 'motors' || top === 'templates')) return {};
   if (top !== 'mqtt' || second !== 'users') return null;
   const user = { name: `unnamed-${path[2] ?? 0}`, passwordEnv: 'UNNAMED', role: 'reader' };
   if (path.length === 2) return [user];
   return path.length === 3 ? user : null;
+}
+
+function standInForNotify(path: Path): unknown {
+  const [, second] = path;
+  const isWhole = path.length === (second === 'mail' ? 2 : 3);
+  if (!isWhole) return null;
+  if (second === 'mail') return { host: 'unnamed.invalid', from: 'unnamed@unnamed.invalid' };
+  if (second === 'webhooks') return { url: 'https://unnamed.invalid/', secretEnv: 'UNNAMED' };
+  return second === 'routes' ? {} : null;
 }

@@ -5,6 +5,7 @@
 import * as z from 'zod';
 import {
   decimal,
+  filePath,
   list,
   mapping,
   milliseconds,
@@ -12,12 +13,14 @@ import {
   namePattern,
   oneOf,
   section,
+  variableName,
   wholeNumber,
 } from './leaves.js';
 import { baselineSection } from './deviation-schema.js';
 import { DutyGroupsSchema } from './duty-group-schema.js';
 import { DEFAULT_SHELF_HOURS_MAX } from './motor-defaults.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
+import { notifySection } from './notify-schema.js';
 import { endpointText } from './endpoint.js';
 import { timeZone } from './time-zone.js';
 
@@ -26,17 +29,6 @@ const loginName = z
   .regex(/^[A-Za-z0-9._-]{1,64}$/, {
     error: 'a login name of 1 to 64 letters, digits, dots, hyphens or underscores',
   });
-
-const variableName = z
-  .string({ error: 'the name of an environment variable, such as TALLYPOST_PANEL' })
-  .regex(/^[A-Za-z_][A-Za-z0-9_]{0,127}$/, {
-    error: 'the name of an environment variable, such as TALLYPOST_PANEL',
-  });
-
-const filePath = z
-  .string({ error: 'the path of a file' })
-  .min(1, { error: 'the path of a file' })
-  .max(1_000, { error: 'the path of a file' });
 
 const sensorPattern = z
   .string({ error: 'a sensor as motor/position, which may hold braces' })
@@ -242,6 +234,7 @@ export const FileSchema = mapping(
     common,
     alarms,
     alarmBudget,
+    notify: notifySection,
     baseline: baselineSection,
     dutyGroups: DutyGroupsSchema,
     templates: z

@@ -3,7 +3,8 @@
  */
 import { readFileSync, statSync } from 'node:fs';
 import { dirname, resolve } from 'node:path';
-import type { Config, UserConfig } from './config.js';
+import type { Config } from './config.js';
+import type { SecretReference } from './notify.js';
 
 const SECRET_BYTES_MAX = 4_096;
 
@@ -12,14 +13,15 @@ export type SecretsResult =
   | { readonly ok: true; readonly passwords: ReadonlyMap<string, string>; readonly warnings: string[] }
   | { readonly ok: false; readonly problems: string[] };
 
-type Secret = { readonly password: string; readonly warning: string | null } | { readonly problem: string };
+export type Secret =
+  { readonly password: string; readonly warning: string | null } | { readonly problem: string };
 
 /** Looks up every user's password. `environment` is the process's own unless a test brings another. */
 export function resolveSecrets(config: Config, environment: NodeJS.ProcessEnv = process.env): SecretsResult {
   const folder = dirname(config.file);
   const secrets = (config.mqtt.users ?? []).map((user) => ({
     user,
-    secret: findSecret(user, folder, environment),
+    secret: readSecret(user.password, folder, environment),
   }));
   const problems = secrets.flatMap(({ user, secret }) =>
     'problem' in secret ? [`user "${user.name}": ${secret.problem}`] : [],
@@ -35,16 +37,21 @@ export function resolveSecrets(config: Config, environment: NodeJS.ProcessEnv = 
   };
 }
 
-function findSecret(user: UserConfig, folder: string, environment: NodeJS.ProcessEnv): Secret {
-  if ('env' in user.password) {
-    const password = environment[user.password.env] ?? '';
+/** `folder`: where relative paths of files count from. */
+export function readSecret(
+  reference: SecretReference,
+  folder: string,
+  environment: NodeJS.ProcessEnv,
+): Secret {
+  if ('env' in reference) {
+    const password = environment[reference.env] ?? '';
     if (password === '')
       return {
-        problem: `environment variable ${user.password.env} is not set or empty: set it to the password`,
+        problem: `environment variable ${reference.env} is not set or empty: set it to the password`,
       };
     return { password, warning: null };
   }
-  const path = resolve(folder, user.password.file);
+  const path = resolve(folder, reference.file);
   try {
     const { size, mode } = statSync(path);
     if (size > SECRET_BYTES_MAX)

@@ -94,7 +94,7 @@ function describeUnknownKey(parent: Path, key: string): Fault {
     return {
       path,
       unknownKey: key,
-      expected: 'passwordFile or passwordEnv',
+      expected: nameReference(key),
       suggestion: null,
       found: 'a literal password',
       hint,
@@ -112,11 +112,20 @@ function describeUnknownKey(parent: Path, key: string): Fault {
   };
 }
 
+/** The keys that a literal secret should have been. */
+function nameReference(key: string): string {
+  const stem = /^(secret|token)$/i.test(key) ? key.toLowerCase() : 'password';
+  return `${stem}File or ${stem}Env`;
+}
+
 function describeValue(issue: Issue, path: Path, value: unknown): Fault {
   const last = path.at(-1);
   // a password that was put where its file or variable belongs must not be printed
   const secret =
-    typeof last === 'string' && /^password/i.test(last) && typeof value === 'string' && value !== '';
+    typeof last === 'string' &&
+    /^(password|secret|token)/i.test(last) &&
+    typeof value === 'string' &&
+    value !== '';
   const found = secret ? 'a text that is not shown' : describeFound(value);
   return {
     path,

@@ -1,6 +1,7 @@
 /** What a person or the main thread asks of the engine, one at a time and between two batches. */
 import { entryOf } from '../core/journal.js';
 import type { JournalEntry } from '../core/alarm-rows.js';
+import type { CheckpointRow } from '../core/rows.js';
 import type { Plan } from '../core/plan.js';
 import { runAlarmCall } from './alarm-calls.js';
 import { runMaintenanceCall, type EntryContext } from './maintenance-calls.js';
@@ -10,10 +11,15 @@ import type { Call } from './protocol.js';
 export interface CallContext extends EntryContext {
   /** goes on under another plan; on failure the old one stays and it throws */
   changePlan(plan: Plan): void;
+  /** commits records of other rooms, and entries of the journal */
+  keep(records: readonly CheckpointRow[], journal: JournalEntry[]): void;
   backup(path: string): Promise<number>;
   trustClock(): void;
   stop(): void;
 }
+
+/** Of the record's frame; what is in it is its room's own, with a version of its own. */
+const KEPT_VERSION = 1;
 
 export async function runCall(call: Call, context: CallContext): Promise<unknown> {
   switch (call.do) {
@@ -29,6 +35,12 @@ export async function runCall(call: Call, context: CallContext): Promise<unknown
       return null;
     case 'note':
       context.commit([], [note('gateway', context, call.text)]);
+      return null;
+    case 'keep':
+      context.keep(
+        call.json === null ? [] : [{ key: call.key, version: KEPT_VERSION, json: call.json }],
+        call.notes.map((text) => note('gateway', context, text)),
+      );
       return null;
     case 'backup':
       return { bytes: await context.backup(call.path) };

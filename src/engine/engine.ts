@@ -5,6 +5,7 @@
  */
 import { concatMap, defer, Subject } from 'rxjs';
 import type { Plan } from '../core/plan.js';
+import type { Outputs } from '../core/rows.js';
 import { runCall, type CallContext } from './calls.js';
 import type { Clock } from './clock.js';
 import { ClockVote } from './clock-vote.js';
@@ -16,7 +17,7 @@ import { journalHalt, recordHalt, tellHalt, type Halt } from './gateway-alarm.js
 import type { Call, FrameBatch, FromEngine, HaltCause, ToEngine, Told } from './protocol.js';
 import { QuarantineBudget } from './quarantine.js';
 import { readRetained } from './retained.js';
-import { NO_WORK, Running, TICK_MS } from './running.js';
+import { NO_WORK, Running, TICK_MS, type Work } from './running.js';
 import { tellAlarm } from './told.js';
 
 const RETRY_LEAST_MS = 250;
@@ -243,18 +244,19 @@ export class Engine<S> {
         throw new Error('nothing can be stored at the moment: see why it is not ready');
       return this.#running;
     };
+    const commit = (work: Work, watch?: (out: Outputs) => void): void => {
+      const now = running();
+      this.#attempt(() => {
+        this.#tell(now.commit(work, this.#isHeard, watch));
+        this.#noteCommit(now);
+      });
+      if (this.#running !== now) throw new Error('it could not be stored: see why the gateway is not ready');
+    };
     return {
       now: () => this.#wishes.clock.now(),
       plan: () => this.#plan,
-      commit: (facts, journal, watch) => {
-        const now = running();
-        this.#attempt(() => {
-          this.#tell(now.commit({ ...NO_WORK, facts, journal }, this.#isHeard, watch));
-          this.#noteCommit(now);
-        });
-        if (this.#running !== now)
-          throw new Error('it could not be stored: see why the gateway is not ready');
-      },
+      commit: (facts, journal, watch) => commit({ ...NO_WORK, facts, journal }, watch),
+      keep: (retained, journal) => commit({ ...NO_WORK, retained, journal }),
       changePlan: (plan) => {
         running().changePlan(plan);
         this.#plan = plan;

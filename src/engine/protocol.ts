@@ -21,9 +21,19 @@ export type Call =
   | MaintenanceCall
   | { readonly do: 'reload'; readonly plan: Plan; readonly note: string }
   | { readonly do: 'note'; readonly text: string }
+  | KeepCall
   | { readonly do: 'backup'; readonly path: string }
   | { readonly do: 'trust-clock'; readonly who: string }
   | { readonly do: 'stop' };
+
+/** A record that a room of the main thread goes on from after a restart, and sentences for the journal, in one transaction. */
+export interface KeepCall {
+  readonly do: 'keep';
+  readonly key: 'notify';
+  /** null: the record stays as it is */
+  readonly json: string | null;
+  readonly notes: readonly string[];
+}
 
 export type ToEngine =
   | { readonly kind: 'batch'; readonly batch: FrameBatch }

@@ -1,6 +1,7 @@
 /** Answers one question from the store; opens it on first use, and anew after a failure. */
 import type { Fleet } from '../../advice/fleet.js';
 import { openReader, type ReadStore } from '../../store/reader.js';
+import { readJournalAfter, readJournalEntries, readJournalHead, readKept } from '../../store/read-news.js';
 import { StoreError } from '../../store/store-error.js';
 import { verifyJournal } from '../../store/verify-journal.js';
 import { proveSensors } from '../ledger-proof.js';
@@ -24,6 +25,11 @@ const QUERIES: Readonly<Record<QueryName, Query>> = {
   alarms: (reader) => reader.alarms(),
   journal: (reader, argument) => reader.journalRows(argument),
   journalProof: (reader, argument) => verifyJournal(reader, argument),
+  journalAfter: (reader, argument: { id: number; limit: number }) =>
+    readJournalAfter(reader, argument.id, argument.limit),
+  journalEntries: (reader, argument) => readJournalEntries(reader, argument),
+  journalHead: (reader, argument) => readJournalHead(reader, argument),
+  kept: (reader, argument) => readKept(reader, argument),
   ledger: (reader, argument) => [...proveSensors(reader, argument)],
   diagnostics: (reader) => reader.diagnostics(),
   quarantine: (reader, argument) => reader.quarantine(argument),

@@ -1,0 +1,13 @@
+/** What became durable with a commit, as the events that live readers get, in their order. */
+import type { LiveEvent } from './api/deps.js';
+import type { Told } from './engine/protocol.js';
+
+export function listEvents(told: Told): LiveEvent[] {
+  return [
+    ...told.rates.map((rate) => ({ kind: 'rate' as const, rate })),
+    ...told.alarms.map((alarm) => ({ kind: 'alarm' as const, alarm })),
+    ...told.drives.map((drive) => ({ kind: 'drive' as const, drive })),
+    ...told.transients.map((transient) => ({ kind: 'transient' as const, transient })),
+    ...told.journal.map((entry) => ({ kind: 'journal' as const, entry })),
+  ];
+}
