@@ -20,7 +20,8 @@ export type QueryName =
   | 'compare'
   | 'baselines'
   | 'plan'
-  | 'dossier';
+  | 'dossier'
+  | 'performance';
 
 export interface Question {
   readonly id: number;
