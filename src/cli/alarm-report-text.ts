@@ -31,9 +31,13 @@ function describeSpan({
       : ` The journal tells of ${covered.from} to ${covered.to}; all figures are about that.`;
   const whole = days.filter((day) => day.whole).length;
   const told =
-    `${alarms ?? 0} alarms, ${floods.length} floods; ${whole} whole days in ${time_zone}.${part} Time in which the gateway ` +
-    'was down counts as quiet.';
+    `${countOf(alarms ?? 0, 'alarm')}, ${countOf(floods.length, 'flood')}; ${countOf(whole, 'whole day')} in ${time_zone}.${part} ` +
+    'Time in which the gateway was down counts as quiet.';
   return `${head}\n${writeParagraph(told)}`;
+}
+
+function countOf(count: number, what: string): string {
+  return `${count} ${what}${count === 1 ? '' : 's'}`;
 }
 
 function describeFigures({ figures }: PerformanceBody): string {
@@ -44,7 +48,7 @@ function describeFigures({ figures }: PerformanceBody): string {
     verdict === null ? '' : VERDICTS[verdict],
     published === null ? 'none known' : `${published.says} [${sources.indexOf(published.source) + 1}]`,
   ]);
-  const table = writeColumns(['figure', 'found', '', 'published, per operator position'], rows, [1]);
+  const table = writeColumns(['alarms', 'found', '', 'published, per operator position'], rows, [1]);
   const notes = sources.map((source, i) => writeParagraph(source, 0, `[${i + 1}] `)).join('');
   return `${table}\n${notes}`;
 }
