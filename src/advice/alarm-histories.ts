@@ -33,18 +33,30 @@ export interface AlarmHistory {
   readonly spells: Spell[];
 }
 
-/** Changes that put an active alarm before the operator. A return that is told is no alarm, an act of his own neither. */
-const ANNOUNCING: readonly JournalChange[] = [
-  'raised',
-  'unshelved',
-  'shelf-expired',
-  'unsuppressed',
-  'returned-to-service',
-  'ungrouped',
-];
+/** Changes that can put an active alarm before the operator. A return that is told is no alarm, an act of his own neither. */
+const ANNOUNCES: Readonly<Record<JournalChange, boolean>> = {
+  '': false,
+  raised: true,
+  annunciated: true,
+  returned: false,
+  acknowledged: false,
+  confirmed: false,
+  reset: false,
+  shelved: false,
+  unshelved: true,
+  'shelf-expired': true,
+  suppressed: false,
+  unsuppressed: true,
+  'taken-out-of-service': false,
+  'returned-to-service': true,
+  grouped: false,
+  ungrouped: true,
+  'flood-began': false,
+  'flood-ended': false,
+};
 
 export function isAnnunciation({ what, annunciated }: JournalLine): boolean {
-  return annunciated && ANNOUNCING.includes(what);
+  return annunciated && ANNOUNCES[what];
 }
 
 /** What hides an alarm from the operator, by the change that begins it; and by those that end it. */

@@ -1,4 +1,5 @@
 /** What is asked about the performance of the alarm system, and where the times to respond come from. */
+import { findAdvice } from '../core/alarm-advice.js';
 import type { Plan } from '../core/plan.js';
 
 export interface PerformanceWish {
@@ -17,14 +18,11 @@ export interface PerformanceWish {
 export const REPORT_DEFAULT_MS = 30 * 86_400_000;
 export const POSITIONS_MOST = 99;
 
-export function respondTimes(plan: Plan): Record<string, number> {
-  const alarms: readonly { readonly id: string; readonly timeToRespondMs?: number | null }[] = [
-    ...plan.rateAlarms,
-    ...plan.conditionAlarms,
-    ...plan.deviationAlarms,
-  ];
-  const known = alarms.flatMap(({ id, timeToRespondMs: ms }) =>
-    ms === undefined || ms === null ? [] : [[id, ms] as const],
-  );
+/** Time to respond of each of these alarms that has one, ms, as the configuration says it now. */
+export function respondTimes(plan: Plan, alarms: readonly { readonly id: string }[]): Record<string, number> {
+  const known = alarms.flatMap(({ id }) => {
+    const ms = findAdvice(plan, id).timeToRespondMs;
+    return ms === null ? [] : [[id, ms] as const];
+  });
   return Object.fromEntries(known);
 }

@@ -28,12 +28,13 @@ export async function reportHere(
   const { timeZone } = config;
   const reader = openReader(dataDir);
   try {
+    const respondMs = respondTimes(plan, reader.alarms());
     const report = answerPerformance(reader, {
       from,
       to,
       positions,
       timeZone,
-      respondMs: respondTimes(plan),
+      respondMs,
     });
     return toPerformanceBody(report, timeZone);
   } finally {

@@ -53,11 +53,11 @@ describe('from a store', () => {
 
   it('as JSON has the body that HTTP has', async () => {
     const body = performanceBody.strict().parse(JSON.parse((await report(...MARCH, '--json')).out));
-    expect(body).toMatchObject({ time_zone: 'Europe/London', positions: 1, alarms: 2, chattering: [] });
-    const lost = 'pump-1.drive-run-state-lost'; // the recording ends
-    expect(body.frequent).toEqual([ID, lost].map((alarm) => ({ alarm, count: 1, share: 0.5 })));
+    expect(body).toMatchObject({ time_zone: 'Europe/London', positions: 1, alarms: 1, chattering: [] });
+    // the run state that is lost where the recording ends was not announced yet: it may be one of several
+    expect(body.frequent).toEqual([{ alarm: ID, count: 1, share: 1 }]);
     expect(body.shelved).toMatchObject([{ alarm: ID, by: 'M. Reed', why: 'filter is being fitted' }]);
-    expect(body.days[0]).toMatchObject({ date: '2026-03-02', alarms: 2, whole: false });
+    expect(body.days[0]).toMatchObject({ date: '2026-03-02', alarms: 1, whole: false });
   });
 
   it('of a time before the journal nothing is known, and it says that this is not the same as none', async () => {
@@ -146,7 +146,7 @@ describe('through a gateway', () => {
     const words = ['alarms', 'report', '--data', plant.dataDir, ...MARCH, '--json'];
     const { code, out } = await runTallypost(...words);
     expect(code).toBe(0);
-    expect(performanceBody.parse(JSON.parse(out))).toMatchObject({ alarms: 2, time_zone: 'Europe/London' });
+    expect(performanceBody.parse(JSON.parse(out))).toMatchObject({ alarms: 1, time_zone: 'Europe/London' });
   });
 
   it('and the proof of its journal, by another thread', async () => {

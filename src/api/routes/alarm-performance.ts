@@ -30,13 +30,8 @@ export const alarmPerformanceRoute = defineRoute({
       throw new ProblemError(describeInvalid([fault], 'Give a time before `to`, or before now.'));
     }
     const { timeZone } = deps;
-    const wish = {
-      from,
-      to,
-      positions: query.positions ?? 1,
-      timeZone,
-      respondMs: respondTimes(deps.plan()),
-    };
+    const respondMs = respondTimes(deps.plan(), await deps.reader.alarms());
+    const wish = { from, to, positions: query.positions ?? 1, timeZone, respondMs };
     return toPerformanceBody(await deps.advice.performance(wish), timeZone);
   },
 });
