@@ -28,6 +28,7 @@ import { countRoutes } from './routes/counts.js';
 import { historyRoutes } from './routes/history.js';
 import { journalRoutes } from './routes/journal.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
+import { alarmPerformanceRoute } from './routes/alarm-performance.js';
 import { alarmRoutes } from './routes/alarms.js';
 import { rehearsalRoutes } from './routes/rehearsals.js';
 import { notifyRoutes } from './routes/notify.js';
@@ -70,6 +71,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
   const routes = [
     ...stateRoutes(latest),
+    alarmPerformanceRoute,
     ...alarmRoutes,
     ...historyRoutes,
     ...journalRoutes,

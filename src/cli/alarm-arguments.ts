@@ -5,6 +5,7 @@ import { ALARM_PRIORITIES, ALARM_STATES } from '../../shared/alarm-terms.js';
 import type { AlarmCriteria } from '../api/alarm-filter.js';
 import type { AlarmAct } from '../core/facts.js';
 import { type Arguments, flagOf, optionalTextOf, type OptionSpec, textOf, UsageError } from './command.js';
+import { readReportWish, type ReportWish } from './alarm-report-arguments.js';
 import { durationOf } from './duration-argument.js';
 import { findLocalTime, LOCAL_TIME_RULE } from './local-time.js';
 import { timeOf } from './time-argument.js';
@@ -21,9 +22,12 @@ export const ALARM_OPTIONS = {
   zone: text('ZONE', 'list, acknowledge: those of a zone'),
   kind: text('KIND', 'list, acknowledge: those of a kind, such as no-readings'),
   priority: { ...text('PRIORITY', 'list, acknowledge: those of a priority'), oneOf: ALARM_PRIORITIES },
+  from: text('TIME', 'report: its beginning; 30 days before its end unless given'),
+  to: text('TIME', 'report: its end; now unless given'),
+  positions: text('N', 'report: operator positions that share the alarms; 1 unless given'),
 } as const satisfies Readonly<Record<string, OptionSpec>>;
 
-/** The act of each word; `list` and `show` are none. */
+/** The act of each word; `list`, `show` and `report` are none. */
 const ACTS = {
   acknowledge: 'acknowledge',
   confirm: 'confirm',
@@ -34,7 +38,7 @@ const ACTS = {
   return: 'return-to-service',
 } as const satisfies Readonly<Record<string, AlarmAct['do']>>;
 
-export const VERBS = ['list', 'show', ...(Object.keys(ACTS) as (keyof typeof ACTS)[])] as const;
+export const VERBS = ['list', 'show', 'report', ...(Object.keys(ACTS) as (keyof typeof ACTS)[])] as const;
 type Verb = (typeof VERBS)[number];
 
 /** Longest length of time that `--until` takes; the configuration allows less. */
@@ -53,6 +57,7 @@ export interface ActWish {
 export type AlarmsWish =
   | { readonly do: 'list'; readonly criteria: AlarmCriteria }
   | { readonly do: 'show'; readonly alarm: string }
+  | ({ readonly do: 'report' } & ReportWish)
   | ActWish
   | {
       readonly do: 'acknowledge-many';
@@ -65,6 +70,7 @@ const CRITERIA = ['state', 'motor', 'zone', 'kind', 'priority'] as const;
 const BELONGS: Readonly<Record<Verb, readonly string[]>> = {
   list: CRITERIA,
   show: [],
+  report: ['from', 'to', 'positions'],
   acknowledge: ['who', 'note', ...CRITERIA],
   confirm: ['who', 'note'],
   reset: ['who', 'note'],
@@ -91,6 +97,10 @@ export async function readAlarmsWish(
   if (verb === 'show') {
     if (alarms.length !== 1) throw new UsageError('show takes the id of one alarm.', HINT);
     return { do: 'show', alarm: alarms[0]! };
+  }
+  if (verb === 'report') {
+    if (alarms.length > 0) throw new UsageError('report takes no ids: it is about all alarms.', HINT);
+    return { do: 'report', ...readReportWish(args, now) };
   }
   const hasCriteria = CRITERIA.some((name) => args.options[name] !== undefined);
   if (alarms.length === 0 && !hasCriteria) {

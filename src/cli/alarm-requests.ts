@@ -36,7 +36,7 @@ const PATHS: Readonly<Record<AlarmAct['do'], string>> = {
 };
 
 export async function actThere(
-  wish: Exclude<AlarmsWish, { do: 'list' | 'show' }>,
+  wish: Exclude<AlarmsWish, { do: 'list' | 'show' | 'report' }>,
   address: string,
 ): Promise<Outcome[]> {
   const { who, note } = wish;

@@ -11,6 +11,8 @@ import { REFUSALS } from '../core/alarm-refusals.js';
 import type { AlarmRecord } from '../core/alarm-rows.js';
 import { findPlanned } from '../core/planned-alarm.js';
 import { ALARM_OPTIONS, type AlarmsWish, readAlarmsWish, VERBS } from './alarm-arguments.js';
+import { reportHere, reportThere } from './alarm-report.js';
+import { describeReport } from './alarm-report-text.js';
 import { actThere, listThere, showThere, zoneThere } from './alarm-requests.js';
 import { describeAlarm, describeAlarms, describeOutcomes, type Outcome } from './alarm-text.js';
 import {
@@ -30,14 +32,15 @@ type Read = NonNullable<ReturnType<typeof readConfig>>;
 
 export const alarmsCommand: Command = {
   name: 'alarms',
-  summary: 'list alarms, show one with its evidence, acknowledge, shelve and the like',
+  summary: 'list alarms, show one with its evidence, acknowledge, shelve and the like; a report on them',
   about:
     'Lists alarms, shows one with all that it rests on, and takes what operators do to them, with who and why.\n' +
     'While a gateway runs on DIR it is asked; otherwise the store is read, and acts go into it here: the\n' +
     'configuration is needed for them then. Several ids may be given, each is answered for itself; acknowledge\n' +
     'also takes a description instead, and leaves out what is hidden. A shelf always has an end; what is out of\n' +
     'service stays so until it is returned. Hidden alarms go on underneath, and come back as they are then.\n' +
-    'confirm says that the corrective action was taken. Before anybody goes near a shaft or terminals: local\n' +
+    'confirm says that the corrective action was taken. report tells how many alarms operators got and which are a\n' +
+    'nuisance, each figure beside what is published. Before anybody goes near a shaft or terminals: local\n' +
     'rules and licensed practice come first.',
   options: {
     data: DATA_OPTION,
@@ -61,6 +64,7 @@ export const alarmsCommand: Command = {
     'tallypost alarms acknowledge --zone hall --kind no-readings --data data --who MR --note "switch replaced"',
     'tallypost alarms shelve pump-1.de-rising --data data --until 06:00 --who MR --note "filter is being fitted"',
     'tallypost alarms out-of-service pump-1.de-no-readings --data data --who MR --note "sensor sent in"',
+    'tallypost alarms report --data data --from 2026-03-01T00:00:00Z --to 2026-04-01T00:00:00Z --positions 2',
   ],
   async run(args, terminal) {
     const address = findAddress(args, textOf(args, 'data'));
@@ -115,6 +119,13 @@ async function answer(
     await write(alarm, describeAlarm(alarm));
     return Exit.ok;
   }
+  if (wish.do === 'report') {
+    const report = await (address === null
+      ? reportHere(wish, demandConfig(read, args), textOf(args, 'data'))
+      : reportThere(wish, address));
+    await write(report, describeReport(report));
+    return Exit.ok;
+  }
   const results = await (address === null ? actHere(wish, read, args) : actThere(wish, address));
   await write({ results }, describeOutcomes(results));
   return results.every(({ done }) => done) ? Exit.ok : Exit.negative;
@@ -155,7 +166,7 @@ async function showHere(id: string, read: Read | null, args: Arguments): Promise
 }
 
 async function actHere(
-  wish: Exclude<AlarmsWish, { do: 'list' | 'show' }>,
+  wish: Exclude<AlarmsWish, { do: 'list' | 'show' | 'report' }>,
   read: Read | null,
   args: Arguments,
 ): Promise<Outcome[]> {

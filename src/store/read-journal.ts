@@ -1,6 +1,12 @@
 /** Reads the journal, in the order in which it was written. */
 import type { Evidence, JournalEntry } from '../core/alarm-rows.js';
-import { CHAINED_COLUMNS, type ChainedCells } from './journal-chain.js';
+import {
+  CHAIN_KEY,
+  CHAINED_COLUMNS,
+  readChainRecord,
+  RETENTION_SUBJECT,
+  type ChainedCells,
+} from './journal-chain.js';
 import { FIRST, fromCursor, LAST, nextById, type Page, type PageQuery } from './page.js';
 import type { ReadStore } from './reader.js';
 import type { Cells } from './statements.js';
@@ -81,4 +87,53 @@ export function readChained(reader: ReadStore, after: number, to: number, limit:
       cells: row.slice(0, -1),
       digest: row[row.length - 1] as string,
     }));
+}
+
+/** What an entry says of an alarm, without words and evidence. */
+export interface JournalChangeRow {
+  readonly id: number;
+  readonly detectedAt: number;
+  readonly subject: string;
+  readonly what: JournalEntry['what'];
+  readonly annunciated: boolean;
+}
+
+/** Entries with a change behind number `after`, at most `limit`, in order. */
+export function readChanges(reader: ReadStore, after: number, limit: number): JournalChangeRow[] {
+  return reader
+    .all(
+      `SELECT id, detected_at, subject, what, annunciated FROM journal WHERE id > ? AND what <> '' ORDER BY id LIMIT ?`,
+      after,
+      limit,
+    )
+    .map((cells) => ({
+      id: cells[0] as number,
+      detectedAt: cells[1] as number,
+      subject: cells[2] as string,
+      what: cells[3] as JournalEntry['what'],
+      annunciated: cells[4] === 1,
+    }));
+}
+
+/**
+ * From when on the journal tells what was announced, ms; null: nothing is known. That is since something was first counted,
+ * or, where older entries were removed or come from a version that did not say, since the first that does.
+ */
+export function readKeptSince(reader: ReadStore): number | null {
+  const record = readChainRecord(reader.value('SELECT value FROM meta WHERE key = ?', CHAIN_KEY));
+  const removedTo = record?.anchor?.id ?? 0;
+  const last = reader.value('SELECT max(id) FROM journal') as number | null;
+  // numbers begin with 1: what lies before the chain was written by a version that did not say
+  const unchainedTo = record === null ? (last ?? 0) : (record.start ?? 1) - 1;
+  const first = reader.value(
+    'SELECT detected_at FROM journal WHERE id > ? AND subject <> ? ORDER BY id LIMIT 1',
+    Math.max(unchainedTo, removedTo),
+    RETENTION_SUBJECT,
+  ) as number | null;
+  if (unchainedTo > 0 || removedTo > 0) return first;
+  const counted = reader.value(
+    'SELECT min(start) FROM (SELECT (SELECT min(start) FROM rollup_1h WHERE sensor = name.id) AS start FROM name)',
+  ) as number | null;
+  if (first === null || counted === null) return first ?? counted;
+  return Math.min(first, counted);
 }

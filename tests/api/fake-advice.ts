@@ -1,4 +1,5 @@
 /** Answers for the reliability engineer, for tests of the HTTP interface: one of everything, and what is asked is kept. */
+import { fakePerformance } from './fake-performance.js';
 import { tellBaseline } from '../../src/advice/baseline.js';
 import { answerComparison } from '../../src/advice/comparison.js';
 import { adviseOn } from '../../src/advice/hypotheses.js';
@@ -79,6 +80,7 @@ export function makeFakeAdvice(): FakeAdvice {
       Promise.resolve(
         sensors.map((each) => tellBaseline(each, 0, [{ ...bin, phi: 1, dayPhi: null, lacking }])),
       ),
+    performance: (wish) => Promise.resolve(fakePerformance(wish)),
     plan: () => Promise.resolve(list),
     dossier: () =>
       Promise.resolve({

@@ -1,6 +1,7 @@
 /**
  * What the reliability engineer asks, on threads of its own: neither live readers nor the intake wait for it. The plan list
- * reads the whole plant, so that it has a lane to itself and no comparison waits behind it.
+ * reads the whole plant, and the performance of the alarms the whole journal, so that they have a lane to
+ * themselves and no comparison waits behind them.
  */
 import type { AdviceReader } from '../../api/advice-reader.js';
 import { QueryLane } from './lane.js';
@@ -15,6 +16,7 @@ export function openAdviceReader(dataDir: string): AdviceReader & { close(): Pro
   return {
     compare: (argument) => lane.ask('compare', argument),
     baselines: (sensors) => lane.ask('baselines', sensors),
+    performance: (wish) => plans.ask('performance', wish),
     plan: (fleet) => plans.ask('plan', fleet),
     dossier: (argument) => plans.ask('dossier', argument),
     close: async () => {

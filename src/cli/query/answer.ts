@@ -5,6 +5,7 @@ import { readJournalAfter, readJournalEntries, readJournalHead, readKept } from 
 import { StoreError } from '../../store/store-error.js';
 import { verifyJournal } from '../../store/verify-journal.js';
 import { proveSensors } from '../ledger-proof.js';
+import { answerPerformance } from './alarm-performance.js';
 import { baselineOf } from './baselines.js';
 import { answerQuestion } from './compare.js';
 import { openDossier, rankFleet } from './plan-list.js';
@@ -36,6 +37,7 @@ const QUERIES: Readonly<Record<QueryName, Query>> = {
   compare: (reader, argument) => answerQuestion(reader, argument),
   baselines: (reader, argument: readonly string[]) => argument.map((sensor) => baselineOf(reader, sensor)),
   plan: (reader, argument) => rankFleet(reader, argument),
+  performance: (reader, argument) => answerPerformance(reader, argument),
   dossier: (reader, argument: { fleet: Fleet; motor: string }) =>
     openDossier(reader, argument.fleet, argument.motor),
 };

@@ -24,7 +24,8 @@ export type QueryName =
   | 'compare'
   | 'baselines'
   | 'plan'
-  | 'dossier';
+  | 'dossier'
+  | 'performance';
 
 export interface Question {
   readonly id: number;
