@@ -1,5 +1,7 @@
 /** Alarms as text for people. */
 import type { AlarmMessage, EvidenceBody } from '../../shared/out-messages.js';
+import { CAUTIONS } from '../advice/cautions.js';
+import { writeDuration } from './duration-argument.js';
 import { TERMINAL_COLUMNS, wrapText, writeColumns } from './text-columns.js';
 
 const RANK = { high: 0, medium: 1, low: 2 } as const;
@@ -28,18 +30,20 @@ function sayTime(time: string | null): string {
   return time === null ? '-' : `${time.slice(0, 16)}Z`;
 }
 
-/** What the operator needs to act on one alarm. `rationale` is shown where the gateway tells it. */
-export function describeAlarm(alarm: AlarmMessage & { readonly rationale?: string }): string {
+/** What the operator needs to act on one alarm. */
+export function describeAlarm(alarm: AlarmMessage): string {
   const { evidence } = alarm;
   const parts: [string, string][] = [
     ['state', `${alarm.state}${alarm.active ? ', active' : ''}${alarm.latched ? ', latched' : ''}`],
-    ['priority', alarm.priority],
+    ['priority', `${alarm.priority}${alarm.class === '' ? '' : `, class ${alarm.class}`}`],
     ['since', alarm.since === null ? 'never raised' : sayTime(alarm.since)],
     ['told', alarm.annunciated_at === null ? '' : sayTime(alarm.annunciated_at)],
     ['why', evidence?.says ?? ''],
     ['consequence', alarm.consequence],
     ['action', alarm.action],
-    ['rationale', alarm.rationale ?? ''],
+    ['respond within', sayWithin(alarm.time_to_respond_ms)],
+    ...cautionsOf(alarm).map((text): [string, string] => ['caution', text]),
+    ['rationale', alarm.rationale],
     ['acknowledged', alarm.acknowledged_by === '' ? '' : `by ${alarm.acknowledged_by}`],
     ['confirmed', alarm.confirmed_by === '' ? '' : `by ${alarm.confirmed_by}`],
     ['shelved', sayShelf(alarm)],
@@ -57,6 +61,23 @@ export function describeAlarm(alarm: AlarmMessage & { readonly rationale?: strin
     return [`  ${name.padEnd(width)}${first}`, ...more.map((line) => ' '.repeat(width + 2) + line)];
   });
   return `${alarm.id}\n${lines.join('\n')}\n`;
+}
+
+function sayWithin(ms: number | null): string {
+  return ms === null ? '' : writeDuration(ms);
+}
+
+/** Whoever acts on an alarm of a motor goes where shafts turn and terminals are live; and counts are easily over-read. */
+function cautionsOf({ motor, evidence }: AlarmMessage): string[] {
+  if (motor === 'gateway') return [];
+  const isOfCounts = evidence !== null && evidence.exposure_ms > 0;
+  const ids = [
+    'licensed-persons',
+    'rotating-shaft',
+    'live-terminals',
+    ...(isOfCounts ? ['count-is-no-severity'] : []),
+  ];
+  return CAUTIONS.filter(({ id }) => ids.includes(id)).map(({ text }) => text);
 }
 
 function sayShelf({ shelved_until, shelved_once, shelved_by, shelved_why }: AlarmMessage): string {

@@ -53,6 +53,12 @@ describe('on a store that no gateway runs on', () => {
       'running',
     ])
       expect(out.replaceAll(/\s+/g, ' ')).toContain(words);
+    for (const words of [
+      'Twice what it counted in its first year.',
+      'The shaft turns',
+      'A count is not a severity',
+    ])
+      expect(out.replaceAll(/\s+/g, ' ')).toContain(words);
     const never = await alarms('show', 'pump-1.de-clock-off', '--config', plant.config);
     expect(never.out).toContain('never raised');
     const unknown = await alarms('show', 'pump-9.de-rate-high', '--config', plant.config);

@@ -60,7 +60,8 @@ describe(`${records.length} alarms, each in another state`, () => {
     live(NOW + 1000);
     live(NOW + 48 * HOUR_MS);
     const shelved = records.filter(({ shelvedUntil }) => shelvedUntil !== null);
-    const entries = readJournal();
+    // so many at once are a flood, which the journal says as well
+    const entries = readJournal().filter(({ subject }) => subject !== 'site');
     expect(entries).toHaveLength(shelved.length);
     const byId = new Map(entries.map((entry) => [entry.subject, entry]));
     for (const record of shelved) {
@@ -88,7 +89,7 @@ it('what no rule suppresses any more is set free by the first tick, and told if 
   commitBatch(store, plan, state, [{ kind: 'tick', now: NOW + 1000 }]);
   store.close();
   const suppressed = records.filter(({ suppressedBy }) => suppressedBy !== null);
-  const entries = readJournal();
+  const entries = readJournal().filter(({ subject }) => subject !== 'site');
   expect(entries).toHaveLength(suppressed.length);
   const told = new Set(entries.filter(({ annunciated }) => annunciated).map(({ subject }) => subject));
   const expected = suppressed.filter(
