@@ -21,6 +21,7 @@ function alarmPlan(kind: DeviationAlarmPlan['kind']): DeviationAlarmPlan {
     ...{ factor: 2, setpointPerMin: null, deadbandShare: 0.2, onDelayMs: HOUR_MS, offDelayMs: HOUR_MS },
     ...{ windowMs: TEN_MIN_MS, falseAlarmsPerMonth: 0.01, latching: false, priority: 'low' },
     ...{ consequence: '', action: '' },
+    ...{ class: 'condition', timeToRespondMs: null, rationale: '' },
   };
 }
 
@@ -261,6 +262,7 @@ it('a timer of a condition alarm that stood is told without figures that nobody 
       priority: 'low' as const,
     },
     ...{ consequence: '', action: '' },
+    ...{ class: 'condition', timeToRespondMs: null, rationale: '' },
   };
   const mill = new Mill(millPlan({ conditionAlarms: [alarm] }), false);
   mill.store.alarms.set(alarm.id, newAlarm(alarm));
