@@ -2,6 +2,7 @@
 import type { AlarmStateName, HeldBy, JournalChange } from '../../shared/alarm-terms.js';
 import type { AlarmRefusal } from './alarm-refusals.js';
 import type { MotorKey, RunState, SensorKey } from './facts.js';
+import type { ReturnBlock } from './return-window.js';
 
 export type AlarmState = AlarmStateName;
 
@@ -52,6 +53,10 @@ export interface AlarmRecord {
   returnFrom: number | null;
   returnPulses: number;
   returnMs: number;
+  /** rate alarms: dispersion that the raise was judged by */
+  raisedDispersion?: number;
+  /** rate alarms: the same in blocks, for every newest part of it; absent: none is open */
+  returnBlocks?: ReturnBlock[];
   /** deviation alarms: pulses that the yardstick expected of the return window; absent elsewhere */
   returnExpected?: number;
   evidence: Evidence | null;

@@ -104,7 +104,9 @@ function tellWaiting(state: CoreState, id: string, waiting: Waiting): void {
     alarming.waiting.delete(id);
     alarming.changed = true;
   };
-  if (record?.active !== true || record.acknowledged) return end();
+  if (record === undefined || record.acknowledged) return end();
+  // its return, in this very step, still has to know that it waited
+  if (!record.active) return;
   if (record.annunciatedAt !== null || isHidden(record)) return end();
   if (joinGroup(state, record) === 'met') return end();
   const sensor = record.sensor === null ? undefined : state.sensors.get(record.sensor);

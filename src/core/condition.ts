@@ -4,6 +4,7 @@
  * the off-delay. While a motor stands nothing is learnt, so nothing moves.
  * Source: our choice; limits after Garwood 1936, widened by the dispersion of the sensor's own counts.
  */
+import { dispersionOver } from '../stats/dispersion.js';
 import { rateLimits } from '../stats/poisson.js';
 import { alarmOf, transition } from './alarm.js';
 import { format } from './figures.js';
@@ -11,6 +12,7 @@ import type { RateAlarmPlan } from './plan.js';
 import type { AlarmRecord, Evidence } from './alarm-rows.js';
 import type { CoreState, SensorState } from './state.js';
 import type { Minute } from './periods.js';
+import { addToBlocks, partsOf } from './return-window.js';
 import { stripOf } from './strip.js';
 import { PERIOD_MS } from './words.js';
 
@@ -40,10 +42,10 @@ function ratePerMin(sample: Sample): number {
   return (sample.pulses / sample.ms) * 60_000;
 }
 
-function limitsOf(sensor: SensorState, plan: RateAlarmPlan, sample: Sample) {
+function limitsOf(sensor: SensorState, plan: RateAlarmPlan, sample: Sample, dispersion = sensor.dispersion) {
   return rateLimits(sample.pulses, sample.ms, {
     confidence: plan.confidence,
-    dispersion: sensor.dispersion,
+    dispersion,
     deadTimeS: sensor.plan.deadTimeS,
   });
 }
@@ -55,8 +57,9 @@ function evidenceOf(
   plan: RateAlarmPlan,
   sample: Sample,
   raised: boolean,
+  dispersion = sensor.dispersion,
 ): Evidence {
-  const limits = limitsOf(sensor, plan, sample)!;
+  const limits = limitsOf(sensor, plan, sample, dispersion)!;
   const rate = `${format(limits.ratePerMin)} per minute (${format(limits.lowerPerMin)} to ${format(limits.upperPerMin)})`;
   const exposure = `${Math.round(sample.ms / 60_000)} min of running`;
   const says = raised
@@ -70,7 +73,7 @@ function evidenceOf(
     ratePerMin: limits.ratePerMin,
     lowerPerMin: limits.lowerPerMin,
     upperPerMin: limits.upperPerMin,
-    dispersion: sensor.dispersion,
+    dispersion,
     confidence: plan.confidence,
     setpointPerMin: plan.setpointPerMin,
     deadbandPerMin: plan.deadbandPerMin,
@@ -137,6 +140,8 @@ function watchRaise(
   const at = newest.start + PERIOD_MS['1m'];
   record.onMs = 0;
   openReturn(record, at);
+  if (sensor.dispersionUncertain) delete record.raisedDispersion;
+  else record.raisedDispersion = sensor.dispersion;
   transition(state, record, {
     kind: 'raise',
     at,
@@ -149,35 +154,41 @@ function openReturn(record: AlarmRecord, from: number): void {
   record.returnFrom = from;
   record.returnPulses = 0;
   record.returnMs = 0;
+  record.returnBlocks = [];
   record.offMs = 0;
 }
 
 /**
- * The windows in which a return is looked for: the whole time since the raise (or the last exceedance), and the newest
- * 10, 20, 40, ... minutes of it, so that a long stay in the deadband does not hold up what has clearly fallen since.
+ * The dispersion to judge a return by. That of the last 48 hours holds the step down that is looked for, and would hide it for
+ * as long; so it is the one that the raise was judged by, or that of the window's own hours where that is larger.
  */
+function returnDispersion(sensor: SensorState, record: AlarmRecord, from: number): number {
+  const own = dispersionOver(sensor.spreads.filter(({ hour }) => hour >= from).reverse());
+  const before = record.raisedDispersion ?? sensor.dispersion;
+  return Math.min(sensor.dispersion, Math.max(before, own.dispersion));
+}
+
+interface Below {
+  readonly sample: Sample;
+  readonly dispersion: number;
+}
+
+/** The first newest part of the return window whose upper limit lies below the setpoint less the deadband. */
 function findReturn(
   sensor: SensorState,
   plan: RateAlarmPlan,
   record: AlarmRecord,
   newest: Minute,
-): Sample | null {
+): Below | null {
   const low = plan.setpointPerMin - plan.deadbandPerMin;
-  const isBelow = (sample: Sample): boolean =>
-    sample.ms > 0 && ratePerMin(sample) < low && limitsOf(sensor, plan, sample)!.upperPerMin < low;
-  const from = record.returnFrom!;
-  const whole = {
-    from,
-    to: newest.start + PERIOD_MS['1m'],
-    pulses: record.returnPulses,
-    ms: record.returnMs,
-  };
-  if (isBelow(whole)) return whole;
-  for (let ms = plan.windowMs; ; ms *= 2) {
-    const sample = trailing(sensor.minutes, ms);
-    if (sample === null || sample.from < from) return null;
-    if (isBelow(sample)) return sample;
+  const to = newest.start + PERIOD_MS['1m'];
+  for (const part of partsOf(record.returnBlocks ?? [], plan.windowMs)) {
+    const sample = { ...part, to };
+    if (!(ratePerMin(sample) < low)) continue;
+    const dispersion = returnDispersion(sensor, record, sample.from);
+    if (limitsOf(sensor, plan, sample, dispersion)!.upperPerMin < low) return { sample, dispersion };
   }
+  return null;
 }
 
 function watchReturn(
@@ -195,6 +206,7 @@ function watchReturn(
   if (record.returnFrom === null) openReturn(record, newest.start);
   record.returnPulses += newest.pulses;
   record.returnMs += newest.ms;
+  addToBlocks((record.returnBlocks ??= []), newest);
   const below = findReturn(sensor, plan, record, newest);
   if (below === null) {
     record.offMs = 0;
@@ -206,5 +218,10 @@ function watchReturn(
   record.offMs = 0;
   record.onMs = 0;
   record.returnFrom = null;
-  transition(state, record, { kind: 'return', at, evidence: evidenceOf(state, sensor, plan, below, false) });
+  delete record.returnBlocks;
+  transition(state, record, {
+    kind: 'return',
+    at,
+    evidence: evidenceOf(state, sensor, plan, below.sample, false, below.dispersion),
+  });
 }

@@ -4,6 +4,7 @@
  * Source: our choice of how a stop is told: ticks come every second, so a first tick that comes later than ten seconds
  * after the last one of before tells that the gateway stood; a quicker restart is none.
  */
+import { skipGroupDowntime } from './grouping.js';
 import { touch, type CoreState } from './state.js';
 
 /** Longest pause between two ticks of a gateway that did not stand. */
@@ -24,5 +25,11 @@ export function skipDowntime(state: CoreState, before: number): void {
     if (record === null || record.onMs === 0) continue;
     record.onMs += stoodMs;
     state.out.alarms.push(record);
+  }
+  skipGroupDowntime(state, stoodMs);
+  for (const waiting of state.alarming.waiting.values()) {
+    waiting.until += stoodMs;
+    waiting.atMost += stoodMs;
+    state.alarming.changed = true;
   }
 }

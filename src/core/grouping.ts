@@ -122,6 +122,14 @@ function setTimer(state: CoreState, group: AlarmRecord, at: number): void {
   state.out.alarms.push(group);
 }
 
+/** The gateway stood for so long: nothing was heard in it, so that it ends no group. */
+export function skipGroupDowntime(state: CoreState, stoodMs: number): void {
+  for (const record of state.alarms.values()) {
+    if (record.onMs === 0 || CAUSES.every(({ kind }) => kind !== record.kind)) continue;
+    setTimer(state, record, record.onMs + stoodMs);
+  }
+}
+
 /** The group returns; those that outlast it speak for themselves. */
 function endGroup(
   state: CoreState,
@@ -145,7 +153,7 @@ function plainEvidence(state: CoreState, from: number, says: string): Evidence {
   const none = { ratePerMin: null, lowerPerMin: null, upperPerMin: null };
   const setting = { setpointPerMin: null, deadbandPerMin: null, onDelayMs: 0, offDelayMs: 0 };
   return {
-    ...{ from, to: state.now, pulses: 0, exposureMs: 0, ...none, dispersion: 1, confidence: 0 },
+    ...{ from, to: state.now, pulses: 0, exposureMs: 0, ...none, dispersion: null, confidence: null },
     ...{ ...setting, strip: [], configuration: state.plan.revision, says },
   };
 }

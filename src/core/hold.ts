@@ -20,8 +20,8 @@ const HELD_KINDS: ReadonlySet<string> = new Set([
 ]);
 
 /** Whether the sensor has missed more readings than may get lost. */
-export function sendsNothing(state: CoreState, { lastReceivedAt, plan }: SensorState): boolean {
-  return state.now - lastReceivedAt > state.plan.gate.maxIntervalFactor * plan.intervalMs;
+export function sendsNothing(state: CoreState, { lastReceivedAt, downtimeMs, plan }: SensorState): boolean {
+  return state.now - lastReceivedAt - downtimeMs > state.plan.gate.maxIntervalFactor * plan.intervalMs;
 }
 
 /** Why nothing can be said of a rate now; null: it can. `isBackground`: of the counts without own modulation. */

@@ -58,5 +58,6 @@ function beginAnew(record: AlarmRecord | undefined, from: number): void {
   record.returnFrom = record.active ? from : null;
   record.returnPulses = 0;
   record.returnMs = 0;
+  if (record.active) record.returnBlocks = [];
   if (record.returnExpected !== undefined) record.returnExpected = 0;
 }

@@ -72,7 +72,7 @@ function evidenceOf(state: CoreState, from: number, says: string): Evidence {
   const none = { ratePerMin: null, lowerPerMin: null, upperPerMin: null };
   const setting = { setpointPerMin: null, deadbandPerMin: null, onDelayMs: 0, offDelayMs: 0 };
   return {
-    ...{ from, to: state.now, pulses: 0, exposureMs: 0, ...none, dispersion: 1, confidence: 0 },
+    ...{ from, to: state.now, pulses: 0, exposureMs: 0, ...none, dispersion: null, confidence: null },
     ...{ ...setting, strip: [], configuration: state.plan.revision, says },
   };
 }

@@ -8,6 +8,7 @@ import { join } from 'node:path';
 import { parseArgs } from 'node:util';
 import { measureCompare } from './compare.js';
 import { measureCore } from './core.js';
+import { formatHover, measureHover } from './hover.js';
 import { compileLoad } from './load.js';
 import { measureLiveMemory, measureRegateMemory } from './memory.js';
 import { measureReplay } from './replay.js';
@@ -19,7 +20,7 @@ import { findTargets } from './targets.js';
 
 const HOUR_MS = 3_600_000;
 const START_AT = Date.UTC(2026, 0, 5);
-const OTHERS = ['core', 'replay', 'memory', 'month', 'regate', 'compare'] as const;
+const OTHERS = ['core', 'replay', 'memory', 'month', 'regate', 'compare', 'hover'] as const;
 
 interface Wishes {
   readonly rounds: number;
@@ -188,6 +189,21 @@ function benchCompare(wishes: Wishes, results: Record<string, unknown>): void {
   console.log(`\ncomparisons over a year of hours, processor time of one question\n${formatTable(rows)}`);
 }
 
+function benchHover(wishes: Wishes, results: Record<string, unknown>): void {
+  const cases = [
+    { shape: 'clusters', dispersion: 1 },
+    { shape: 'clusters', dispersion: 5 },
+    { shape: 'clusters', dispersion: 20 },
+    { shape: 'blocks', dispersion: 20 },
+    { shape: 'switching', dispersion: 20 },
+    { shape: 'switching', dispersion: 50 },
+  ] as const;
+  const fixed = { ratePerMin: 300, burstS: 60, days: 30, seeds: 2 * wishes.rounds };
+  const found = cases.map((one) => measureHover({ ...one, ...fixed }));
+  results['hover'] = found;
+  console.log(`\n${formatHover(found)}`);
+}
+
 async function main(): Promise<void> {
   const folder = mkdtempSync(join(tmpdir(), 'tallypost-bench-'));
   try {
@@ -208,6 +224,7 @@ async function main(): Promise<void> {
     if (wishes.only.includes('month')) await benchMonth(wishes, results);
     if (wishes.only.includes('regate')) await benchRegate(wishes, results);
     if (wishes.only.includes('compare')) benchCompare(wishes, results);
+    if (wishes.only.includes('hover')) benchHover(wishes, results);
     if (wishes.json !== null) writeFileSync(wishes.json, `${JSON.stringify(results, null, 2)}\n`);
   } finally {
     rmSync(folder, { recursive: true, force: true });

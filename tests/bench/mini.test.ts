@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { measureCompare } from './compare.js';
 import { measureCore } from './core.js';
+import { formatHover, measureHover } from './hover.js';
 import { compileLoad } from './load.js';
 import { measureLiveMemory } from './memory.js';
 import { countAt } from './proof.js';
@@ -49,6 +50,19 @@ describe('core', () => {
     expect(large.readings).toBe(6 * 1080);
     expect(large.perSecond.median).toBeGreaterThan(0);
     expect(small.hash).toBe(large.hash);
+  });
+});
+
+describe('a rate that hovers at its setpoint', () => {
+  it('raises fifty times less than a plain comparison, five times less than a fixed one, and a step is found', () => {
+    const fixed = { ratePerMin: 300, burstS: 60, days: 3, seeds: 1 };
+    const result = measureHover({ shape: 'switching', dispersion: 20, ...fixed });
+    const { plain, fixed: delayed, averaged, product } = result.perDay;
+    expect(plain).toBeGreaterThan(50 * Math.max(product, 1));
+    expect(delayed).toBeGreaterThan(5 * Math.max(product, 1));
+    expect(averaged).toBeGreaterThan(product);
+    expect(result.delayMin.product[2]).toBeLessThan(60);
+    expect(formatHover([result])).toContain('switching, dispersion 20, to 3 times');
   });
 });
 

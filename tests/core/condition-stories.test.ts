@@ -18,7 +18,7 @@ function alarm(kind: ConditionAlarmPlan['kind']): ConditionAlarmPlan {
     ...{ id: `pump.de-${kind}`, motor: 'pump', alarm: `de-${kind}`, sensor: 'pump/de', kind },
     ...{ onDelayMs: instant ? 0 : 55_000, offDelayMs: instant ? 115_000 : 25_000 },
     ...{ latching: false, priority: 'low', consequence: '', action: '' },
-    ...{ class: '', timeToRespondMs: null, rationale: '' },
+    ...{ class: 'condition', timeToRespondMs: null, rationale: '' },
   };
 }
 

@@ -20,7 +20,8 @@ function alarmPlan(kind: DeviationAlarmPlan['kind']): DeviationAlarmPlan {
     ...{ id: `mill.de-${kind}`, motor: 'mill', alarm: `de-${kind}`, sensor: SENSOR, kind },
     ...{ factor: 2, setpointPerMin: null, deadbandShare: 0.2, onDelayMs: HOUR_MS, offDelayMs: HOUR_MS },
     ...{ windowMs: TEN_MIN_MS, falseAlarmsPerMonth: 0.01, latching: false, priority: 'low' },
-    ...{ consequence: '', action: '', class: '', timeToRespondMs: null, rationale: '' },
+    ...{ consequence: '', action: '' },
+    ...{ class: 'condition', timeToRespondMs: null, rationale: '' },
   };
 }
 
@@ -260,7 +261,8 @@ it('a timer of a condition alarm that stood is told without figures that nobody 
       latching: false,
       priority: 'low' as const,
     },
-    ...{ consequence: '', action: '', class: '', timeToRespondMs: null, rationale: '' },
+    ...{ consequence: '', action: '' },
+    ...{ class: 'condition', timeToRespondMs: null, rationale: '' },
   };
   const mill = new Mill(millPlan({ conditionAlarms: [alarm] }), false);
   mill.store.alarms.set(alarm.id, newAlarm(alarm));

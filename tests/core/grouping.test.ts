@@ -97,6 +97,26 @@ describe('a zone that falls silent', () => {
   });
 });
 
+describe('a gateway that stood', () => {
+  it('raises nothing for the time in which nobody listened', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600).restart(7200).run(900);
+    expect(hall.told()).toEqual([]);
+    expect(hall.active()).toEqual([]);
+  });
+
+  it('tells nothing twice, and neither ends nor divides a group that stands', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600);
+    hall.cut(hall.sensors).run(900).restart(7200).run(900).restart(20).run(900);
+    expect(hall.told()).toEqual([GROUP]);
+    expect(hall.active()).toHaveLength(hall.sensors.length + 1);
+    hall.mend(hall.sensors.slice(1)).run(60).restart(3600);
+    const before = hall.now;
+    while (hall.told().length < 2) hall.run(10);
+    expect(hall.told()).toEqual([GROUP, 'booster-1.de-no-readings']);
+    expect(hall.now - before).toBeGreaterThan(60_000);
+  });
+});
+
 describe('drives that are lost', () => {
   it('several at once are one alarm, though their heartbeats end one after another', () => {
     const hall = new Hall({ motors: MOTORS }).run(600);
