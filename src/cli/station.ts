@@ -6,6 +6,7 @@ import type { Config } from '../config/config.js';
 import { formatEndpoint, type Endpoint } from '../config/endpoint.js';
 import type { Plan } from '../core/plan.js';
 import { type Gateway, startGateway } from '../gateway.js';
+import { dropNumberTable } from '../intake/number-table.js';
 import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
 import { StationNotifyDesk } from './notify-desk.js';
@@ -37,6 +38,7 @@ export interface Station {
 export async function startStation(wishes: StationWishes): Promise<Station> {
   const { config, plan, dataDir, mqtt, http, log } = wishes;
   const version = readVersion();
+  dropNumberTable();
   const gateway = await startGateway({ config, plan, dataDir, mqtt, version, log }).catch(
     (error: unknown) => {
       throw explainAddress(error, 'MQTT', mqtt);

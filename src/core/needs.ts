@@ -64,8 +64,11 @@ export interface Restored {
   chains: Chain[];
   /** all segments of chains whose last reading is inside the horizon */
   segments: Segment[];
-  /** per sensor, ordered by (to, chain, seq): all with `to` >= newest `to` of the sensor − reachMs, and the last 80 at least */
-  increments: Map<SensorKey, Increment[]>;
+  /**
+   * per sensor, ordered by (to, chain, seq): all with `to` >= newest `to` of the sensor − reachMs, and the last 80 at least.
+   * Asked for sensor by sensor, once each, before anything is written: those of a whole fleet would fill the memory.
+   */
+  increments: { get(sensor: SensorKey): Increment[] | undefined };
   /** per motor, from (newest at − reachMs), and the last before */
   drives: Map<MotorKey, DriveRow[]>;
   presences: Map<MotorKey, PresenceRow[]>;

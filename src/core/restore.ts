@@ -22,6 +22,7 @@ import { rebuildTimeline } from './drive.js';
 import { openMaintenance } from './maintenance.js';
 import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
+import { trimChain } from './order.js';
 import { placeAt } from './place.js';
 import type { Plan } from './plan.js';
 import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
@@ -145,6 +146,7 @@ function restoreSensor(
   if (record?.dirty !== undefined) markUnjudged(state, sensor, record.dirty.from, record.dirty.to);
   if (record?.vote !== undefined) restoreVote(sensor, record, record.vote, rows);
   setBacklogAside(state, sensor, rows);
+  for (const chain of sensor.chains) trimChain(chain);
   restoreArrival(sensor, record, rows, state.now);
 }
 

@@ -26,6 +26,7 @@ export class BatchDecoder {
   readonly #vote: ClockVote;
   #plan: Plan;
   #names: string[] = [];
+  #hasNames = false;
   #routes: (Route | undefined)[] = [];
 
   constructor(plan: Plan, presence: Presence, budget: QuarantineBudget, vote: ClockVote) {
@@ -40,9 +41,18 @@ export class BatchDecoder {
     this.#routes = [];
   }
 
-  /** Must see every batch, in order, also when it cannot be committed: names come with them. */
+  /**
+   * False: the numbers in it are those of an engine before this one. It was handed in before its sender heard of the halt,
+   * and whoever waits for it is cut when it does.
+   */
+  knowsNames(batch: FrameBatch): boolean {
+    return this.#hasNames || batch.resetNames;
+  }
+
+  /** Must see every batch whose names it knows, in order: names come with them. */
   learnNames(batch: FrameBatch): void {
     if (batch.resetNames) {
+      this.#hasNames = true;
       this.#names = [];
       this.#routes = [];
     }

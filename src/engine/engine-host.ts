@@ -2,7 +2,7 @@
  * The engine as the main thread sees it: a thread of its own, started again when it dies; or, where the sources run
  * uncompiled and in tests that bring their own parts, in this thread behind the same messages.
  */
-import { Worker } from 'node:worker_threads';
+import { Worker, type ResourceLimits } from 'node:worker_threads';
 import { Clock, SYSTEM_CLOCK, type ClockSources } from './clock.js';
 import { CORE, type EngineCore } from './engine-core.js';
 import type { EngineStore } from './engine-store.js';
@@ -124,7 +124,10 @@ export class EngineHost {
     const startedAt = performance.now();
     const { dataDir, plan, minCommitIntervalMs, storage } = this.#settings;
     const settings: EngineSettings = { dataDir, plan, minCommitIntervalMs, storage };
-    const worker = new Worker(new URL('./worker.js', import.meta.url), { workerData: settings });
+    const worker = new Worker(new URL('./worker.js', import.meta.url), {
+      workerData: settings,
+      resourceLimits: limitHeap(plan.sensors.size),
+    });
     let fault = '';
     worker.on('message', (message: FromEngine) => this.#receive(message));
     worker.on('error', (error) => {
@@ -179,6 +182,15 @@ export class EngineHost {
       },
     };
   }
+}
+
+/**
+ * Bounds of the engine's heap. It lives on some 70 KB a sensor, so the outer one is far away; but without it the collector
+ * lets garbage grow to four times what lives before it looks, and with it to one and a half times. The young part: with
+ * 32 MB of it a reading took 4.6 us instead of 4.9, which is less than runs differ. `sensors`: how many are configured.
+ */
+function limitHeap(sensors: number): ResourceLimits {
+  return { maxYoungGenerationSizeMb: 12, maxOldGenerationSizeMb: 512 + Math.ceil(sensors / 4) };
 }
 
 const ENGINE_GONE: CallFault = {

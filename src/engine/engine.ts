@@ -92,6 +92,7 @@ export class Engine<S> {
     if (running === null || this.#isClockWrong()) return;
     this.#attempt(() => {
       const decoded = running.decode(batch);
+      if (decoded === null) return;
       const told = running.commit({ ...decoded, journal: [] }, this.#isHeard);
       this.#noteCommit(running);
       this.#figures.batches += 1;

@@ -67,7 +67,9 @@ export class Running<S> {
     this.#state = parts.core.open(plan, restored);
   }
 
-  decode(batch: FrameBatch): DecodedBatch {
+  /** Null: it was meant for the engine before this one, and nobody waits for it any more. */
+  decode(batch: FrameBatch): DecodedBatch | null {
+    if (!this.#decoder.knowsNames(batch)) return null;
     this.#decoder.learnNames(batch);
     return this.#decoder.decode(batch);
   }

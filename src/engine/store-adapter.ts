@@ -2,13 +2,19 @@
 import { statSync } from 'node:fs';
 import { join } from 'node:path';
 import { FILE_NAME } from '../store/open.js';
-import { openStore } from '../store/store.js';
+import { openStore, type StoreOptions } from '../store/store.js';
 import type { EngineStore } from './engine-store.js';
 import type { EngineSettings } from './protocol.js';
 
-export function openEngineStore(settings: EngineSettings): EngineStore {
+/**
+ * Pages in memory of a gateway that runs: those that a thousand sensors write to, and some. What is read again is in the
+ * operating system's cache, which others may have when they need it.
+ */
+export const LIVE_CACHE_BYTES_MAX = 24 * 1024 * 1024;
+
+export function openEngineStore(settings: EngineSettings, options: StoreOptions = {}): EngineStore {
   const { dataDir, storage } = settings;
-  const store = openStore(dataDir);
+  const store = openStore(dataDir, options);
   const wal = join(dataDir, `${FILE_NAME}-wal`);
   return {
     setAside: store.setAside,

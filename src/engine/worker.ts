@@ -4,7 +4,7 @@ import { Clock, SYSTEM_CLOCK } from './clock.js';
 import { CORE } from './engine-core.js';
 import { Engine } from './engine.js';
 import type { EngineSettings, ToEngine } from './protocol.js';
-import { openEngineStore } from './store-adapter.js';
+import { LIVE_CACHE_BYTES_MAX, openEngineStore } from './store-adapter.js';
 
 const port = parentPort;
 if (port === null) throw new Error('the engine runs as a worker thread: start it through engine-host');
@@ -15,7 +15,7 @@ const engine = new Engine({
   core: CORE,
   clock: new Clock(SYSTEM_CLOCK),
   minCommitIntervalMs: settings.minCommitIntervalMs,
-  openStore: () => openEngineStore(settings),
+  openStore: () => openEngineStore(settings, { cacheBytesMax: LIVE_CACHE_BYTES_MAX }),
   post: (message, transfer) => port.postMessage(message, [...transfer]),
 });
 port.on('message', (message: ToEngine) => engine.receive(message));

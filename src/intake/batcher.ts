@@ -1,7 +1,8 @@
 /**
- * Collects frames into batches. One batch is on its way at a time and the next one fills meanwhile, so a busy gateway
- * commits big batches and an idle one small ones, without a timer that anybody would have to wait for. What rides along
- * with a frame (`held`: whoever waits for the commit) comes back when its batch is settled, in the order of arrival.
+ * Collects frames into batches. While one is on its way the next one fills, so a busy gateway commits big batches and an
+ * idle one small ones, without a timer that anybody would have to wait for. Under load a second one follows before the
+ * first is answered: the engine finds it at hand, and neither thread waits for the other. What rides along with a frame
+ * (`held`: whoever waits for the commit) comes back when its batch is settled, in the order of arrival.
  */
 import { BatchWriter, type FrameKind } from './batch-writer.js';
 import { NameTable } from './name-table.js';
@@ -34,6 +35,15 @@ interface Collected<H> {
   readonly held: H[];
 }
 
+interface UnderWay<H> {
+  readonly id: number;
+  readonly length: number;
+  readonly held: H[];
+  /** monotonic ms */
+  readonly submittedAt: number;
+}
+
+/** Only while no batch is on its way. */
 interface Planned {
   readonly isGathering: boolean;
   timer: NodeJS.Timeout | undefined;
@@ -41,9 +51,12 @@ interface Planned {
 
 const BUFFER_BYTES = 131_072;
 const SPARES_MAX = 4;
+/** One that is committed and one behind it: more would only be smaller. */
+const UNDER_WAY_MAX = 2;
 /**
- * While at least so many frames are on their way, a batch waits, but briefly, until it has a quarter of them (the others are
- * being committed or answered then, so that both threads have work), and for no more than is worth waiting for.
+ * From so many frames on their way on, a batch waits until it has a quarter of them (the others are being committed or
+ * answered then, so that both threads have work): behind another one as long as that takes, before an idle engine but
+ * briefly, and for no more frames than are worth waiting for.
  */
 const BUSY_COUNT = 16;
 const GATHER_COUNT_MAX = 256;
@@ -55,13 +68,14 @@ export class Batcher<H> {
   readonly #submit: (batch: SubmittedBatch) => void;
   #open: Collected<H> | null = null;
   readonly #full: (SubmittedBatch & { held: H[] })[] = [];
-  #inFlight: { id: number; length: number; held: H[] } | null = null;
+  /** in the order in which they were submitted, which is that of the answers */
+  readonly #underWay: UnderWay<H>[] = [];
   #nextId = 1;
   #submittedAt = Number.NEGATIVE_INFINITY;
   #planned: Planned | null = null;
   #openedAt = 0;
-  /** frames that the next batch waits for; 0: it does not wait */
-  #gatherCount = 0;
+  /** a quarter of the frames on their way when a batch was answered last; 0: not busy */
+  #quarterCount = 0;
   #isHalted = false;
   #pendingBytes = 0;
   readonly #spares: ArrayBuffer[] = [];
@@ -78,9 +92,9 @@ export class Batcher<H> {
     return this.#pendingBytes;
   }
 
-  /** Since when (monotonic ms) the batch on its way is awaited; null: none is. */
+  /** Since when (monotonic ms) the oldest batch on its way is awaited; null: none is. */
   get waitingSince(): number | null {
-    return this.#inFlight === null ? null : this.#submittedAt;
+    return this.#underWay[0]?.submittedAt ?? null;
   }
 
   isShut(): boolean {
@@ -121,14 +135,14 @@ export class Batcher<H> {
     this.#schedule();
   }
 
-  /** The engine has answered batch `id`. Sends the next one first; returns who waited for this one. */
+  /** The engine has answered batch `id`. Sends the next one first; returns who waited for this one: nobody after `halt`. */
   settle(id: number, buffer: ArrayBuffer | null): H[] {
-    const settled = this.#inFlight;
-    if (settled === null || settled.id !== id) return [];
-    this.#inFlight = null;
+    const settled = this.#underWay[0];
+    if (settled === undefined || settled.id !== id) return [];
+    const count = this.#countAll();
+    this.#quarterCount = count < BUSY_COUNT ? 0 : Math.ceil(count / 4);
+    this.#underWay.shift();
     this.#pendingBytes -= settled.length;
-    const count = settled.held.length + (this.#open?.held.length ?? 0);
-    this.#gatherCount = count < BUSY_COUNT ? 0 : Math.min(GATHER_COUNT_MAX, Math.ceil(count / 4));
     if (
       buffer !== null &&
       buffer.byteLength <= 4 * this.#limits.bytesMax &&
@@ -149,15 +163,15 @@ export class Batcher<H> {
   halt(): H[] {
     this.#isHalted = true;
     const all = [
-      ...(this.#inFlight?.held ?? []),
+      ...this.#underWay.flatMap((batch) => batch.held),
       ...this.#full.flatMap((batch) => batch.held),
       ...(this.#open?.held ?? []),
     ];
-    this.#inFlight = null;
+    this.#underWay.length = 0;
     this.#full.length = 0;
     this.#open = null;
     this.#pendingBytes = 0;
-    this.#gatherCount = 0;
+    this.#quarterCount = 0;
     this.names.forget();
     return all;
   }
@@ -187,50 +201,68 @@ export class Batcher<H> {
     });
   }
 
+  /** Frames that wait for their commit. */
+  #countAll(): number {
+    let count = this.#open?.held.length ?? 0;
+    for (const batch of this.#underWay) count += batch.held.length;
+    for (const batch of this.#full) count += batch.held.length;
+    return count;
+  }
+
+  /** Submits the next batch, now or later, where one may go. Gathered enough: now, not when every socket has been read. */
   #schedule(isNow = false): void {
-    if (this.#isHalted || this.#inFlight !== null) return;
-    if (this.#full.length === 0 && this.#open === null) return;
+    if (this.#isHalted || (this.#full.length === 0 && this.#open === null)) return;
+    if (this.#underWay.length > 0) {
+      if (this.#mayFollow()) this.#flush();
+      return;
+    }
     if (this.#planned !== null) {
-      // gathered enough before the time was up
-      if (this.#planned.isGathering && !this.#gathersMore()) this.#plan(0);
+      if (this.#planned.isGathering && !this.#gathersMore()) this.#flush();
       return;
     }
     const now = performance.now();
     const intervalMs = this.#submittedAt + this.#limits.minCommitIntervalMs - now;
     const gatherMs = this.#gathersMore() ? this.#openedAt + GATHER_MS - now : 0;
     if (isNow && intervalMs <= 0 && gatherMs <= 0) this.#flush();
-    else this.#plan(Math.max(0, intervalMs, gatherMs), gatherMs > intervalMs);
+    else this.#plan(Math.max(0, intervalMs, gatherMs), gatherMs > Math.max(0, intervalMs));
+  }
+
+  /** Where commits are to be rare, none follows close behind another. */
+  #mayFollow(): boolean {
+    if (this.#underWay.length >= UNDER_WAY_MAX || this.#limits.minCommitIntervalMs > 0) return false;
+    if (this.#full.length > 0) return true;
+    return this.#quarterCount > 0 && this.#open !== null && this.#open.held.length >= this.#quarterCount;
   }
 
   /** Under load a batch of few messages costs both threads more than the short wait for others. */
   #gathersMore(): boolean {
     if (this.#full.length > 0 || this.#open === null) return false;
-    return this.#open.held.length < this.#gatherCount;
+    return this.#open.held.length < Math.min(GATHER_COUNT_MAX, this.#quarterCount);
   }
 
-  /** Submits after `waitMs`, or at the end of this turn of the event loop. Replaces what was planned. */
+  /** Submits after `waitMs`, or at the end of this turn of the event loop. */
   #plan(waitMs: number, isGathering = false): void {
-    const old = this.#planned;
-    if (old !== null) clearTimeout(old.timer);
     const planned: Planned = { isGathering, timer: undefined };
     this.#planned = planned;
     const flush = (): void => {
-      if (this.#planned !== planned) return;
-      this.#planned = null;
-      this.#flush();
+      if (this.#planned === planned) this.#flush();
     };
     if (waitMs > 0) planned.timer = setTimeout(flush, Math.ceil(waitMs));
     else setImmediate(flush);
   }
 
+  /** Submits the oldest batch, whatever was planned. */
   #flush(): void {
-    if (this.#isHalted || this.#inFlight !== null) return;
+    clearTimeout(this.#planned?.timer);
+    this.#planned = null;
+    if (this.#isHalted) return;
     if (this.#full.length === 0) this.#close();
     const batch = this.#full.shift();
     if (batch === undefined) return;
     const { held, ...submitted } = batch;
-    this.#inFlight = { id: batch.id, length: batch.length, held };
     this.#submittedAt = performance.now();
+    this.#underWay.push({ id: batch.id, length: batch.length, held, submittedAt: this.#submittedAt });
     this.#submit(submitted);
+    if (this.#mayFollow()) this.#flush();
   }
 }

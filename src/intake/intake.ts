@@ -72,7 +72,7 @@ export interface IntakeFigures {
   readonly denied: number;
   readonly cut: number;
   readonly pendingBytes: number;
-  /** ms since the batch on its way was handed in; 0: none is */
+  /** ms since the oldest batch on its way was handed in; 0: none is */
   readonly waitingMs: number;
   readonly publicationsUnderWay: number;
 }

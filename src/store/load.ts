@@ -18,11 +18,17 @@ const END = Number.MAX_SAFE_INTEGER;
 /** Rows of sensors and motors that the plan does not know stay in the store. */
 export function loadRestored(answers: Answers, plan: Plan, reachMs: number): Restored {
   const { statements } = answers;
+  const oldestOf = new Map<string, number>();
   const restored: Restored = {
     checkpoints: statements.all('SELECT key, version, json FROM checkpoint ORDER BY key').map(toCheckpoint),
     chains: [],
     segments: [],
-    increments: new Map(),
+    increments: {
+      get: (sensor) => {
+        const oldest = oldestOf.get(sensor);
+        return oldest === undefined ? undefined : answers.increments(sensor, oldest, END);
+      },
+    },
     drives: new Map(),
     presences: new Map(),
     bursts: [],
@@ -41,8 +47,9 @@ export function loadRestored(answers: Answers, plan: Plan, reachMs: number): Res
   };
   const newestOfZone = new Map<string, number>();
   for (const { key, motor } of plan.sensors.values()) {
-    const newest = loadSensor(answers, plan, restored, key, reachMs);
+    const newest = loadSensor(answers, plan, restored, key);
     if (newest === null) continue;
+    oldestOf.set(key, Math.min(newest - reachMs, findKept(answers, key) ?? Number.MIN_SAFE_INTEGER));
     const { zone } = plan.motors.get(motor)!;
     newestOfZone.set(zone, Math.max(newestOfZone.get(zone) ?? newest, newest));
   }
@@ -58,14 +65,16 @@ function toCheckpoint([key, version, json]: Cells): Restored['checkpoints'][numb
   return { key: key as string, version: version as number, json: json as string };
 }
 
+/** The time of the oldest reading that is given back however old it is; null: all are. */
+function findKept({ statements, names }: Answers, sensor: string): number | null {
+  return statements.value(
+    `SELECT to_ms FROM increment WHERE sensor = ? ORDER BY to_ms DESC LIMIT 1 OFFSET ${KEPT_ROWS - 1}`,
+    names.find(sensor),
+  ) as number | null;
+}
+
 /** The time of the sensor's newest reading; null: it has none. */
-function loadSensor(
-  answers: Answers,
-  plan: Plan,
-  restored: Restored,
-  sensor: string,
-  reachMs: number,
-): number | null {
+function loadSensor(answers: Answers, plan: Plan, restored: Restored, sensor: string): number | null {
   const { statements } = answers;
   const { motor } = plan.sensors.get(sensor)!;
   const id = answers.names.find(sensor);
@@ -78,12 +87,6 @@ function loadSensor(
   const chains = statements.all('SELECT id, device, boot FROM chain WHERE sensor = ? ORDER BY id', id);
   for (const [chain, device, boot] of chains as [number, string, number | null][])
     if (live.has(chain)) restored.chains.push({ id: chain, sensor, device, boot });
-  const kept = statements.value(
-    `SELECT to_ms FROM increment WHERE sensor = ? ORDER BY to_ms DESC LIMIT 1 OFFSET ${KEPT_ROWS - 1}`,
-    id,
-  ) as number | null;
-  const from = Math.min(newest - reachMs, kept ?? Number.MIN_SAFE_INTEGER);
-  restored.increments.set(sensor, answers.increments(sensor, from, END));
   const spreads = statements.all(
     `SELECT ${SPREAD_COLUMNS} FROM spread JOIN name ON name.id = bin WHERE sensor = ? ORDER BY hour DESC, text DESC LIMIT ?`,
     id,

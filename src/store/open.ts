@@ -13,6 +13,8 @@ import { readCode, StoreError, toStoreError } from './store-error.js';
 export const FILE_NAME = 'tallypost.db';
 const PAGE_BYTES = 4096;
 const LOCK_NAME = 'writer.lock';
+/** Pages in memory that help when everything is written at full speed. */
+const CACHE_BYTES_MAX = 64 * 1024 * 1024;
 const JOURNAL_BYTES_MAX = 16 * 1024 * 1024;
 /** SQLite's own number for `synchronous = FULL`. */
 const SYNCHRONOUS_FULL = 2;
@@ -63,7 +65,7 @@ function isCorrupt(error: unknown): boolean {
 }
 
 /** Settings of a connection that writes. Throws StoreError `not-durable` when the file system does not play along. */
-function settle(db: Database.Database, file: string): void {
+function settle(db: Database.Database, file: string, cacheBytesMax: number): void {
   db.pragma('journal_mode = WAL');
   // the switch to WAL lowers it: set afterwards, and read back
   db.pragma('synchronous = FULL');
@@ -80,11 +82,12 @@ function settle(db: Database.Database, file: string): void {
   db.pragma(`journal_size_limit = ${JOURNAL_BYTES_MAX}`);
   db.pragma('wal_autocheckpoint = 1000');
   db.pragma('busy_timeout = 2000');
-  db.pragma('cache_size = -65536');
+  // negative: KiB
+  db.pragma(`cache_size = -${Math.ceil(cacheBytesMax / 1024)}`);
   db.pragma('temp_store = MEMORY');
 }
 
-function connect(file: string, dir: string): Database.Database {
+function connect(file: string, dir: string, cacheBytesMax: number): Database.Database {
   const db = new Database(file);
   try {
     const isNew = db.pragma('page_count', { simple: true }) === 0;
@@ -100,7 +103,7 @@ function connect(file: string, dir: string): Database.Database {
         false,
       );
     }
-    settle(db, file);
+    settle(db, file, cacheBytesMax);
     if (!isNew && !isSound(db)) throw Object.assign(new Error('damaged'), { code: 'SQLITE_CORRUPT' });
     migrate(db, dir);
     return db;
@@ -114,7 +117,7 @@ function connect(file: string, dir: string): Database.Database {
  * Opens `dir/tallypost.db`, making both when they are missing. Throws StoreError: in use, newer schema, another program's
  * file, not durable, not writable.
  */
-export function openDatabase(dir: string): Opened {
+export function openDatabase(dir: string, cacheBytesMax: number = CACHE_BYTES_MAX): Opened {
   mkdirSync(dir, { recursive: true });
   const lock = lockDirectory(dir);
   const file = join(dir, FILE_NAME);
@@ -122,11 +125,11 @@ export function openDatabase(dir: string): Opened {
     let setAside: string | null = null;
     let db: Database.Database;
     try {
-      db = connect(file, dir);
+      db = connect(file, dir, cacheBytesMax);
     } catch (error) {
       if (!isCorrupt(error)) throw error;
       setAside = putAside(file);
-      db = connect(file, dir);
+      db = connect(file, dir, cacheBytesMax);
     }
     const close = (): void => {
       db.close();

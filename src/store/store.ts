@@ -21,6 +21,8 @@ import { OutputWriter, type Applied } from './writer.js';
 import { ZoneReach } from './zone-reach.js';
 
 export interface StoreOptions {
+  /** of pages of the database held in memory; absent: as many as help when everything is written at full speed */
+  readonly cacheBytesMax?: number;
   /** called before each statement with its number, counted from opening; a test may throw here, as the disk would */
   readonly onStatement?: (number: number) => void;
 }
@@ -64,7 +66,7 @@ export interface Store {
 
 /** Opens the store for writing. Throws StoreError. */
 export function openStore(dir: string, options: StoreOptions = {}): Store {
-  const opened = openDatabase(dir);
+  const opened = openDatabase(dir, options.cacheBytesMax);
   try {
     return makeStore(opened.db, opened, join(dir, FILE_NAME), options);
   } catch (error) {

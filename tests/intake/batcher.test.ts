@@ -62,13 +62,82 @@ describe('a batch', () => {
     await pause(5);
     add(50, 3);
     batcher.settle(submitted[0]!.id, null);
-    add(53, 300);
-    await pause(10);
-    expect(submitted.map(({ count }) => count)).toEqual([50, 303]);
+    expect(submitted).toHaveLength(1);
+    add(53, 10);
+    expect(submitted).toHaveLength(1);
+    add(63, 1);
+    expect(submitted.map(({ count }) => count)).toEqual([50, 14]);
     batcher.settle(submitted[1]!.id, null);
     add(400, 1);
     await pause(20);
-    expect(submitted.map(({ count }) => count)).toEqual([50, 303, 1]);
+    expect(submitted.map(({ count }) => count)).toEqual([50, 14, 1]);
+  });
+});
+
+describe('behind a batch on its way', () => {
+  it('another one follows when it has a quarter of all that wait, and a third one waits', async () => {
+    const { batcher, submitted, add } = makeBatcher();
+    add(0, 100);
+    await pause(5);
+    add(100, 80);
+    await pause(5);
+    expect(submitted.map(({ count }) => count)).toEqual([100]);
+    batcher.settle(submitted[0]!.id, null);
+    expect(submitted.map(({ count }) => count)).toEqual([100, 80]);
+    add(180, 44);
+    await pause(5);
+    expect(submitted.map(({ count }) => count)).toEqual([100, 80]);
+    add(224, 200);
+    await pause(5);
+    expect(submitted.map(({ count }) => count)).toEqual([100, 80, 45]);
+    const since = batcher.waitingSince;
+    expect(batcher.settle(submitted[1]!.id, submitted[1]!.buffer)).toHaveLength(80);
+    expect(submitted.map(({ count }) => count)).toEqual([100, 80, 45, 199]);
+    expect(batcher.waitingSince).toBeGreaterThanOrEqual(since!);
+    expect(batcher.settle(submitted[3]!.id, null)).toEqual([]);
+    expect(batcher.settle(submitted[2]!.id, null)[0]).toBe(180);
+    expect(batcher.settle(submitted[3]!.id, null).at(-1)).toBe(423);
+    expect([batcher.pendingBytes, batcher.waitingSince]).toEqual([0, null]);
+  });
+
+  it('none follows where few wait, or commits are to be rare', async () => {
+    for (const [limits, count] of [
+      [{}, 15],
+      [{ minCommitIntervalMs: 1 }, 100],
+    ] as const) {
+      const { batcher, submitted, add } = makeBatcher(limits);
+      add(0, count);
+      await pause(5);
+      batcher.settle(submitted[0]!.id, null);
+      add(100, count);
+      await pause(10);
+      expect(submitted).toHaveLength(2);
+      add(200, count);
+      await pause(10);
+      expect(submitted).toHaveLength(2);
+    }
+  });
+
+  it('a full one follows at once', async () => {
+    const { submitted, add } = makeBatcher({ countMax: 10 });
+    add(0, 35);
+    await pause(5);
+    expect(submitted.map(({ count }) => count)).toEqual([10, 10]);
+  });
+
+  it('those who wait for either are given back when it is halted', async () => {
+    const { batcher, submitted, add } = makeBatcher();
+    add(0, 20);
+    await pause(5);
+    batcher.settle(submitted[0]!.id, null);
+    add(20, 20);
+    expect(submitted.map(({ count }) => count)).toEqual([20, 5, 5]);
+    expect(batcher.halt()).toEqual(Array.from({ length: 20 }, (_, i) => 20 + i));
+    expect(batcher.settle(submitted[1]!.id, null)).toEqual([]);
+    batcher.resume();
+    add(40, 1);
+    await pause(5);
+    expect(submitted[3]).toMatchObject({ count: 1, resetNames: true });
   });
 });
 
@@ -108,10 +177,11 @@ it('halted gives back everybody who waits, and goes on afterwards with a table t
   expect(batcher.halt()).toEqual([0, 1, 2, 3, 4, 5, 6, 7, 8, 9]);
   add(10, 1);
   await pause(5);
-  expect(submitted).toHaveLength(1);
+  expect(submitted.map(({ count }) => count)).toEqual([4, 4]);
   batcher.resume();
   await pause(5);
-  expect(submitted[1]).toMatchObject({ count: 1, resetNames: true, names: ['client', 'topic-10'] });
+  expect(submitted[2]).toMatchObject({ count: 1, resetNames: true, names: ['client', 'topic-10'] });
   expect(batcher.settle(submitted[0]!.id, null)).toEqual([]);
-  expect(batcher.settle(submitted[1]!.id, null)).toEqual([10]);
+  expect(batcher.settle(submitted[1]!.id, null)).toEqual([]);
+  expect(batcher.settle(submitted[2]!.id, null)).toEqual([10]);
 });

@@ -196,11 +196,12 @@ export class MemoryStore {
   }
 
   restore(): Restored {
+    const increments = new Map<string, Increment[]>();
     const restored: Restored = {
       checkpoints: [...this.checkpoints.values()],
       chains: [...this.chains.values()],
       segments: [...this.segments.values()].map((s) => ({ ...s })),
-      increments: new Map(),
+      increments,
       drives: new Map(),
       presences: new Map(),
       bursts: [...this.bursts.values()].map((b) => ({ ...b })),
@@ -215,7 +216,7 @@ export class MemoryStore {
       const rows = this.sortedIncrements(sensor);
       const newest = rows[rows.length - 1]!.to;
       const from = rows.findIndex((row) => row.to >= newest - RESTORE_REACH_MS);
-      restored.increments.set(
+      increments.set(
         sensor,
         rows.slice(Math.min(from, Math.max(0, rows.length - 80))).map((row) => ({ ...row })),
       );
