@@ -162,7 +162,7 @@ describe('the running configuration rehearsed', () => {
   });
 
   for (const seed of [2, 5]) {
-    it(`gives what the journal holds, deviations over weeks, with an action: seed ${seed}`, () => {
+    it(`gives what the journal holds, deviations over weeks, with an action that is withdrawn: seed ${seed}`, () => {
       const rise = [8 * 1440, 11.5 * 1440] as const;
       const { messages, config } = makePlant({ seed, hours: 13 * 24, rise, factor: 6, intervalMs: 30_000 });
       const plan = planOfConfig(stringify(config));
@@ -178,7 +178,18 @@ describe('the running configuration rehearsed', () => {
         },
         ...{ at: at - 2 * HOUR_MS, by: 'J. Field', note: '', says: 'regreased', receivedAt: at },
       };
-      const dataDir = store({ plan, messages, entries: [[at, action]] });
+      const withdrawal: Extract<Fact, { kind: 'withdraw' }> = {
+        ...{ kind: 'withdraw', of: 'action', motor: 'pump-3', id: 1 },
+        ...{ by: 'J. Field', note: 'it was pump-2', receivedAt: at + 7 * HOUR_MS },
+      };
+      const dataDir = store({
+        plan,
+        messages,
+        entries: [
+          [at, action],
+          [withdrawal.receivedAt, withdrawal],
+        ],
+      });
       const answer = play(dataDir, plan, plan);
       const found = lists(answer);
       expect(found.played).toEqual(found.journal);
