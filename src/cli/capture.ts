@@ -1,6 +1,7 @@
 /**
  * `tallypost capture`: takes messages as the gateway would, with the same logins and rights, but only writes them down.
  */
+import { rm } from 'node:fs/promises';
 import type { Logger } from 'pino';
 import type { Config } from '../config/config.js';
 import { formatEndpoint, isLoopback } from '../config/endpoint.js';
@@ -51,7 +52,8 @@ export const captureCommand: Command = {
       { ...read.config, mqtt: { ...read.config.mqtt, listen: endpoint } },
       writer,
       log,
-    ).catch((error: unknown) => {
+    ).catch(async (error: unknown) => {
+      await dropEmpty(writer, out);
       throw explainAddress(error, 'MQTT', endpoint);
     });
     terminal.err(
@@ -65,6 +67,15 @@ export const captureCommand: Command = {
     return tell(out, intake, writer, flagOf(args, 'json'), terminal);
   },
 };
+
+/** A file without a line would look like a capture of silence. One that was there before is not ours: then `close` rejects. */
+async function dropEmpty(writer: CaptureWriter, out: string): Promise<void> {
+  const isOurs = await writer.close().then(
+    () => true,
+    () => false,
+  );
+  if (isOurs && writer.lines === 0) await rm(out, { force: true });
+}
 
 async function listen(config: Config, writer: CaptureWriter, log: Logger): Promise<Intake> {
   const { startBroker } = await import('../intake/broker.js');

@@ -22,6 +22,7 @@ import {
   spreadTransient,
   TRANSIENT_COLUMNS,
 } from './export-columns.js';
+import { ACTION_COLUMNS, FINDING_COLUMNS } from './export-entries.js';
 import { orderIncrements } from './export-order.js';
 import { pageAll } from './export-pages.js';
 import { type Column, type Format, writeHeader, writeRows } from './table-text.js';
@@ -30,7 +31,7 @@ import { rangeOf } from './time-argument.js';
 const FIRST = Number.MIN_SAFE_INTEGER;
 const LAST = Number.MAX_SAFE_INTEGER;
 
-const TABLES = ['rollups', 'increments', 'transients', 'alarms', 'journal'] as const;
+const TABLES = ['rollups', 'increments', 'transients', 'alarms', 'journal', 'actions', 'findings'] as const;
 type Table = (typeof TABLES)[number];
 
 interface ExportQuery {
@@ -55,7 +56,11 @@ export const exportCommand: Command = {
       about: 'of rollups; 1m unless given',
       oneOf: ['10s', '1m', '10m', '1h'],
     },
-    sensor: { type: 'string', value: 'M/P', about: 'only this sensor; of transients, what it counted' },
+    sensor: {
+      type: 'string',
+      value: 'M/P',
+      about: 'only this sensor; of transients, what it counted; of actions and findings, its motor',
+    },
     from: { type: 'string', value: 'TIME', about: 'earliest time, included' },
     to: { type: 'string', value: 'TIME', about: 'latest time, not included' },
     format: { type: 'string', value: 'FORMAT', about: 'ndjson unless given', oneOf: ['ndjson', 'csv'] },
@@ -67,7 +72,7 @@ export const exportCommand: Command = {
   positionals: [
     {
       name: 'TABLE',
-      about: 'rollups, increments, transients, alarms or journal',
+      about: 'rollups, increments, transients, alarms, journal, actions or findings',
       least: 1,
       most: 1,
       oneOf: TABLES,
@@ -126,12 +131,27 @@ async function exportTable(
           .filter((alarm) => query.sensor === null || alarm.sensor === query.sensor)
           .filter((alarm) => isWithin(alarm.since, query)),
       ]);
+    case 'actions':
+      return write(
+        ACTION_COLUMNS,
+        pageAll((place) => reader.actions({ ...query, ...place, motor: motorOf(query) })),
+      );
+    case 'findings':
+      return write(
+        FINDING_COLUMNS,
+        pageAll((place) => reader.findings({ ...query, ...place, motor: motorOf(query) })),
+      );
     case 'journal':
       return write(
         JOURNAL_COLUMNS,
         pageAll((place) => reader.journal({ ...query, ...place })),
       );
   }
+}
+
+/** Motor of the sensor that is asked for; null: all. */
+function motorOf({ sensor }: ExportQuery): string | null {
+  return sensor?.split('/')[0] ?? null;
 }
 
 /** An alarm that was never raised has no time and belongs to no range but the unbounded one. */
@@ -147,7 +167,7 @@ function* pageRollups(reader: ReadStore, query: ExportQuery) {
 }
 
 function* pageTransients(reader: ReadStore, query: ExportQuery) {
-  const motor = query.sensor?.split('/')[0] ?? null;
+  const motor = motorOf(query);
   for (const rows of pageAll((place) => reader.transients({ ...query, ...place, motor }))) {
     yield rows
       .filter((row) => isWithin(row.from, query))

@@ -6,6 +6,7 @@ import { alarmOf, transition } from './alarm.js';
 import { endShelves } from './alarm-acts.js';
 import { tickAlarms } from './announcing.js';
 import { tickWatches } from './deviation/watch.js';
+import { sayAge } from './figures.js';
 import { skipDowntime } from './downtime.js';
 import { issueTransients } from './episode.js';
 import type { ConditionAlarmPlan } from './plan.js';
@@ -119,13 +120,6 @@ const SENTENCES: Readonly<Record<ConditionAlarmPlan['kind'], [raised: string, re
     'the clock of the device agrees again',
   ],
 };
-
-/** 335 s, 90 min, 50 h, 12 days: in a unit that a person can picture. */
-function sayAge(seconds: number): string {
-  if (seconds < 600) return `${seconds} s`;
-  if (seconds < 7200) return `${Math.round(seconds / 60)} min`;
-  return seconds < 172_800 ? `${Math.round(seconds / 3600)} h` : `${Math.round(seconds / 86_400)} days`;
-}
 
 function conditionEvidence(state: CoreState, plan: ConditionAlarmPlan, raised: boolean): Evidence {
   const sensor = plan.sensor === null ? undefined : state.sensors.get(plan.sensor);

@@ -4,6 +4,7 @@
  */
 import { LOOK_BACK_MS } from './bin.js';
 import type { DriveFact, DrivePresenceFact } from './facts.js';
+import { sayOffset } from './figures.js';
 import { placeAt } from './place.js';
 import type { DriveRow } from './rows.js';
 import { buildTimeline, extendTimeline, type Timeline } from './run-state.js';
@@ -25,7 +26,7 @@ function toDriveRow(state: CoreState, fact: DriveFact): DriveRow {
       fact.motor,
       'clock-doubtful',
       receivedAt,
-      `the drive's reporter says ${fact.at}: taken as the time of arrival`,
+      `the time of the drive's reporter is ${sayOffset(fact.at, receivedAt)}: the time of arrival is taken`,
     );
   }
   return {

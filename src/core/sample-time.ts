@@ -4,6 +4,7 @@
  * Source: our choice; the fields are those of the contract.
  */
 import type { ReadingFact } from './facts.js';
+import { sayOffset } from './figures.js';
 import { diagnose, type ChainState, type CoreState, type SensorState } from './state.js';
 import { Flag, flagClockError } from './words.js';
 
@@ -50,7 +51,7 @@ export function dateReading(
       sensor.key,
       'clock-doubtful',
       fact.receivedAt,
-      `the device says ${fact.at}: taken as the time of arrival`,
+      `the device's time is ${sayOffset(fact.at, fact.receivedAt)}: the time of arrival is taken`,
     );
   }
   return { to: fact.receivedAt, flags };

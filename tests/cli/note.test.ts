@@ -57,6 +57,23 @@ describe('into a store that no gateway runs on', () => {
     expect(out.replaceAll(/\s+/g, ' ')).toContain('[withdrawn by K. Desk: it was pump-2]');
     const json = JSON.parse((await note('--list', '--motor', 'pump-2', '--json')).out) as object;
     expect(json).toEqual({ actions: [], findings: [] });
+    const exported = async (table: string, ...more: string[]): Promise<unknown[]> => {
+      const { out: text } = await runTallypost('export', table, '--data', plant.dataDir, ...more);
+      return text
+        .split('\n')
+        .filter((line) => line !== '')
+        .map((line) => JSON.parse(line) as unknown);
+    };
+    const action = { id: 1, motor: 'pump-1', at: '2026-03-03T09:00:00.000Z', action: 'regreased', end: 'de' };
+    const left = { bearing: null, by: 'J. Field', note: '20 g', withdrawn_by: 'K. Desk' };
+    expect(await exported('actions')).toMatchObject([
+      { ...action, ...left, withdrawn_note: 'it was pump-2' },
+    ]);
+    expect(await exported('findings', '--to', '2026-03-03T08:00:00.001Z')).toMatchObject([
+      { id: 2, end: 'de', removed: true, modes: '[]', signs: '["frosting","fluting"]', withdrawn_at: null },
+    ]);
+    expect(await exported('findings', '--from', '2026-03-03T08:00:00.001Z')).toEqual([]);
+    expect(await exported('actions', '--sensor', 'pump-2/de')).toEqual([]);
   });
 
   it.each([

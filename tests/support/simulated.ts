@@ -1,7 +1,7 @@
 /** A simulated plant, run through the decoder and the core into the store in memory. */
 import { parseConfig } from '../../src/config/parse.js';
 import type { Fact } from '../../src/core/facts.js';
-import type { Plan } from '../../src/core/plan.js';
+import type { DutyGroupPlan, Plan } from '../../src/core/plan.js';
 import { hasWork, openState, type CoreState } from '../../src/core/step.js';
 import { decodeJson, routeTopic } from '../../src/engine/decode.js';
 import { writeGatewayConfig } from '../../simulator/gateway-config.js';
@@ -38,11 +38,12 @@ export function toFacts(plan: Plan, messages: readonly Message[]): { facts: Fact
   return { facts, refused };
 }
 
-export function runPlant(plant: SmallPlant): SimulatedRun {
+/** `groups`: condition bins of duty groups, which a scenario does not have. */
+export function runPlant(plant: SmallPlant, groups: readonly DutyGroupPlan[] = []): SimulatedRun {
   const simulation = simulate(plant.scenario, plant.seed, plant.hours);
   const config = parseConfig(writeGatewayConfig(plant.scenario), `plant-${plant.seed}.yaml`);
   if (!config.ok) throw new Error(config.problems.map((p) => JSON.stringify(p)).join('\n'));
-  const { plan } = config;
+  const plan = { ...config.plan, dutyGroups: new Map(groups.map((group) => [group.key, group])) };
   const { facts, refused } = toFacts(plan, simulation.messages);
   const store = new MemoryStore();
   const state = openState(plan, null);

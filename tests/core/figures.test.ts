@@ -1,0 +1,13 @@
+/** Times and numbers in sentences: no person reads milliseconds since 1970. */
+import { expect, it } from 'vitest';
+import { sayAge, sayOffset } from '../../src/core/figures.js';
+
+it('an age comes in a unit that a person can picture', () => {
+  expect([335, 5400, 160_000, 1_036_800].map(sayAge)).toEqual(['335 s', '90 min', '44 h', '12 days']);
+});
+
+it('a wrong clock is told by how far it is off, and to which side', () => {
+  const at = Date.UTC(2026, 2, 2);
+  expect(sayOffset(at + 155_000, at)).toBe("155 s ahead of the gateway's");
+  expect(sayOffset(0, at)).toBe("20514 days behind the gateway's");
+});
