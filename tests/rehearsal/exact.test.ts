@@ -82,9 +82,11 @@ function store(wishes: Omit<StoredPlantWishes, 'dataDir'>): string {
 
 /** As retention does after some days. */
 function forgetIncrements(dataDir: string): void {
-  const { db, close } = openDatabase(dataDir);
-  db.exec('DELETE FROM increment; DELETE FROM chain_part; DELETE FROM chain; DELETE FROM window_revision');
-  close();
+  const opened = openDatabase(dataDir);
+  opened.db.exec(
+    'DELETE FROM increment; DELETE FROM chain_part; DELETE FROM chain; DELETE FROM window_revision',
+  );
+  opened.close();
 }
 
 function play(dataDir: string, running: Plan, candidate: Plan, from: number | null = 0): Rehearsal {
