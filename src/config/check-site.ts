@@ -7,6 +7,8 @@ import { formatNumber } from './figures.js';
 import type { Report } from './report.js';
 import type { FileContent } from './schema.js';
 
+/** Longer ones leave no room for `zone-` in a name of 40. */
+const ZONE_NAME_MAX = 35;
 /** A burst is common when it is heard on three other motors, so a zone needs four. */
 const ZONE_MOTORS_MIN = 4;
 
@@ -93,6 +95,7 @@ function checkZones(config: Config, report: Report): void {
   for (const motor of config.motors) zones.set(motor.zone, [...(zones.get(motor.zone) ?? []), motor]);
   for (const [zone, motors] of zones) {
     const first = motors[0];
+    if (first !== undefined) checkZoneName(zone, first.pattern, config, report);
     if (first === undefined || motors.length >= ZONE_MOTORS_MIN) continue;
     const hint = 'with fewer, bursts common to the zone cannot be assessed and count as running';
     const found = `${motors.length} in "${zone}"`;
@@ -101,6 +104,20 @@ function checkZones(config: Config, report: Report): void {
       at: 'key',
     });
   }
+}
+
+/** Alarms of a zone stand where those of a motor do, under `zone-<zone>`: that must be a name, and nobody's else. */
+function checkZoneName(zone: string, pattern: string, config: Config, report: Report): void {
+  if (zone.length > ZONE_NAME_MAX) {
+    const found = `${zone.length} characters`;
+    report.error(['motors', pattern, 'zone'], `a zone of at most ${ZONE_NAME_MAX} characters`, found, {
+      at: 'key',
+    });
+  }
+  const namesake = config.motors.find(({ key }) => key === `zone-${zone}`);
+  if (namesake === undefined) return;
+  const expected = 'a name of its own: the alarms of the zone have this one';
+  report.error(['motors', namesake.pattern], expected, `"${namesake.key}"`, { at: 'key' });
 }
 
 /** What may still be revised must still be there. */

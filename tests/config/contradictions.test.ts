@@ -50,6 +50,18 @@ describe('the plant as a whole', () => {
     ]);
   });
 
+  test('alarms of a zone need a name that is theirs alone', () => {
+    const sensor = 'positions: { de: {} }';
+    const named = `site: works\nmotors:\n  zone-hall: { zone: hall, ${sensor} }\n  "pump-{1..4}": { zone: hall, ${sensor} }\n`;
+    expect(faultsOf(named)).toEqual([
+      'plant.yaml:3:3 motors.zone-hall: expected a name of its own: the alarms of the zone have this one, found "zone-hall"',
+    ]);
+    const long = 'h'.repeat(36);
+    expect(faultsOf(`site: works\nmotors: { "pump-{1..4}": { zone: ${long}, ${sensor} } }\n`)).toEqual([
+      `plant.yaml:2:28 motors.pump-{1..4}.zone: expected a zone of at most 35 characters, found 36 characters`,
+    ]);
+  });
+
   test('a zone too small for common bursts is a warning', () => {
     expect(warningsOf('site: works\nmotors: { pump-1: { zone: hall, positions: { de: {} } } }\n')).toEqual([
       'plant.yaml:2:21 motors.pump-1.zone: expected at least 4 motors in a zone, found 1 in "hall" ' +

@@ -121,6 +121,22 @@ describe('defaults', () => {
     });
   });
 
+  test('every alarm says why, how it is classed and how soon to act, and null states no time', () => {
+    const setpoint =
+      'rate-high: { setpointPerMin: 120, rationale: our own, confidence: 0.99, class: bearings }';
+    const alarms = `${setpoint}, no-readings: { timeToRespondMs: null }, rising: { timeToRespondMs: 60000 }`;
+    const { plan } = one(`{ positions: { de: {} }, alarms: { ${alarms} } }`);
+    expect(plan.rateAlarms[0]).toMatchObject({
+      ...{ confidence: 0.99, class: 'bearings', rationale: 'our own', timeToRespondMs: 7 * 86_400_000 },
+    });
+    expect(plan.conditionAlarms.find(({ kind }) => kind === 'no-readings')?.timeToRespondMs).toBeNull();
+    expect(plan.deviationAlarms.find(({ kind }) => kind === 'rising')?.timeToRespondMs).toBe(60_000);
+    for (const alarm of [...plan.conditionAlarms, ...plan.deviationAlarms]) {
+      expect(alarm.rationale).not.toBe('');
+      expect(alarm.class).not.toBe('');
+    }
+  });
+
   test('a motor without run state has no alarm for losing it', () => {
     const { plan } = one('{ positions: { de: {} }, drive: { runState: none } }');
     expect(plan.motors.get('mill')?.hasRunState).toBe(false);

@@ -30,9 +30,16 @@ it.each([...plan.rateAlarms, ...plan.conditionAlarms, ...plan.deviationAlarms])(
   '$kind says so over MQTT and over HTTP',
   (settings) => {
     const alarm = newAlarm(settings);
-    const { consequence, action } = settings;
+    const { consequence, action, rationale, timeToRespondMs } = settings;
     expect(action).not.toBe('');
-    expect(JSON.parse(tellAlarm(plan, alarm).payload)).toMatchObject({ consequence, action });
-    expect(toAlarmBody(alarm, plan)).toMatchObject({ consequence, action });
+    const said = {
+      consequence,
+      action,
+      rationale,
+      class: settings.class,
+      time_to_respond_ms: timeToRespondMs,
+    };
+    expect(JSON.parse(tellAlarm(plan, alarm).payload)).toMatchObject(said);
+    expect(toAlarmBody(alarm, plan)).toMatchObject(said);
   },
 );
