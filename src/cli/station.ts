@@ -46,12 +46,12 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
   );
   const reader = openApiReader(dataDir);
   const advice = openAdviceReader(dataDir);
+  const notify = await openDesk(wishes, gateway, [reader, advice]);
   const rehearsals = openRehearsals(
     dataDir,
     () => gateway.plan(),
     () => Date.now(),
   );
-  const notify = await openDesk(wishes, gateway, [reader, advice]);
   const deps: ApiDeps = {
     version,
     timeZone: config.timeZone,

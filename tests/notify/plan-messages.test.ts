@@ -76,6 +76,18 @@ describe('grouping', () => {
     `,
     );
   });
+
+  it('what is announced only after a wait of the gateway is told then; what is grouped, by the alarm that stands for it', () => {
+    check(
+      plan,
+      `
+      0 s  | late pump-1.low-silent, late pump-2.low-silent, late pump-3.low-silent | -
+      30 s | announce pump-1.low-silent | -
+      31 s | group pump-2.low-silent, group pump-3.low-silent, raise zone-hall.low-silent | -
+      60 s | - | shift[pump-1.low-silent raised; zone-hall.low-silent raised]
+    `,
+    );
+  });
 });
 
 describe('who', () => {
