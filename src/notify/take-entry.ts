@@ -13,6 +13,13 @@ const ITEMS_MAX = 5_000;
 
 const ENDINGS: readonly JournalChange[] = ['returned', 'flood-ended'];
 const HIDINGS: readonly JournalChange[] = ['shelved', 'suppressed', 'taken-out-of-service', 'grouped'];
+const SHOWINGS: readonly JournalChange[] = [
+  'unshelved',
+  'shelf-expired',
+  'unsuppressed',
+  'returned-to-service',
+  'ungrouped',
+];
 
 /** Changes `state`. Entries are expected in the order of their ids; one that was taken in before changes nothing. */
 export function takeEntry(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now: number): void {
@@ -22,6 +29,7 @@ export function takeEntry(state: NotifyState, entry: KnownEntry, plan: NotifyPla
   else if (HIDINGS.includes(entry.what)) takeHiding(state, entry);
   else if (entry.what === 'acknowledged') takeAcknowledgement(state, entry, plan, now);
   else if (entry.annunciated) takeRaise(state, entry, plan, now);
+  else if (SHOWINGS.includes(entry.what)) takeShowing(state, entry, plan, now);
 }
 
 /** The time to respond runs from here: nobody can respond to what was not told. */
@@ -81,8 +89,30 @@ function takeHiding(state: NotifyState, entry: KnownEntry): void {
     if (route.items.get(entry.subject)?.isNew !== true) continue;
     route.items.delete(entry.subject);
     if (route.items.size === 0 && route.leftOut === 0) route.dueAt = null;
-    if (standing !== undefined) standing.told = standing.told.filter((told) => told !== name);
+    if (standing === undefined) continue;
+    standing.told = standing.told.filter((told) => told !== name);
+    standing.takenOut = [...(standing.takenOut ?? []), name];
   }
+}
+
+/**
+ * It stands open again, and the operator was told of it before it was hidden, so that the journal does not announce it anew.
+ * Routes that had not told it yet do so now, and the time to respond begins again.
+ */
+function takeShowing(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now: number): void {
+  const standing = state.standing.get(entry.subject);
+  if (standing === undefined || entry.to !== 'unacknowledged') return;
+  for (const name of standing.takenOut ?? []) {
+    const route = plan.routes.get(name);
+    if (route === undefined) continue;
+    addItem(state, route, plan, now, { alarm: entry.subject, raised: standing.raised, isNew: true });
+    standing.told.push(name);
+  }
+  delete standing.takenOut;
+  standing.waits = standing.told.flatMap((from) => {
+    const to = plan.routes.get(from)?.escalateTo ?? null;
+    return to === null || standing.told.includes(to) ? [] : [{ from, to, at: now + standing.respondMs }];
+  });
 }
 
 /** A route that hears of escalations only is told at any hour, so of their end too. */
