@@ -1,34 +1,43 @@
 /** Alarms as text for people. */
+import type { HeldBy } from '../../shared/alarm-terms.js';
 import type { AlarmMessage, EvidenceBody } from '../../shared/out-messages.js';
 import { CAUTIONS } from '../advice/cautions.js';
 import { writeDuration } from './duration-argument.js';
 import { TERMINAL_COLUMNS, wrapText, writeColumns } from './text-columns.js';
 
-const RANK = { high: 0, medium: 1, low: 2 } as const;
+const INDENT = '    ';
 
-/** The most urgent first, then the newest. */
+/** In the order given: a line each, and below it what it is about. */
 export function describeAlarms(alarms: readonly AlarmMessage[]): string {
   if (alarms.length === 0) return 'No such alarms.\n';
-  const ordered = [...alarms].sort(
-    (a, b) => RANK[a.priority] - RANK[b.priority] || (b.since ?? '').localeCompare(a.since ?? ''),
-  );
-  const rows = ordered.map((alarm) => [
-    ...[alarm.id, alarm.priority, sayState(alarm), sayTime(alarm.since)],
-    alarm.evidence?.says ?? '',
+  const rows = alarms.map((alarm) => [alarm.id, alarm.priority, sayState(alarm), sayTime(alarm.since)]);
+  const [head, ...lines] = writeColumns(['alarm', 'priority', 'state', 'since'], rows).trimEnd().split('\n');
+  const told = alarms.flatMap(({ evidence }, i) => [
+    lines[i]!,
+    ...(evidence === null
+      ? []
+      : wrapText(evidence.says, TERMINAL_COLUMNS - INDENT.length).map((line) => INDENT + line)),
   ]);
-  return writeColumns(['alarm', 'priority', 'state', 'since', 'what'], rows);
+  return `${[head, ...told].join('\n')}\n`;
 }
 
-/** The state, with what lies underneath where it is hidden. */
+/** The state, with what lies underneath where it is hidden, and who answers for it where nobody acknowledged it. */
 function sayState(alarm: AlarmMessage): string {
   if (alarm.shelved_until !== null && alarm.state === 'shelved')
     return `shelved until ${sayTime(alarm.shelved_until)}`;
-  return alarm.state;
+  const isSpokenFor = alarm.grouped_under !== null && alarm.acknowledged_by === '';
+  return isSpokenFor && alarm.state === 'acknowledged' ? 'grouped' : alarm.state;
 }
 
 function sayTime(time: string | null): string {
   return time === null ? '-' : `${time.slice(0, 16)}Z`;
 }
+
+const HELD = {
+  standing: 'it neither is raised nor returns while the motor stands',
+  'run-state-unknown': 'it neither is raised nor returns while nobody reports whether the motor runs',
+  'no-readings': 'it neither is raised nor returns while its sensor sends nothing',
+} as const satisfies Readonly<Record<HeldBy, string>>;
 
 /** What the operator needs to act on one alarm. */
 export function describeAlarm(alarm: AlarmMessage): string {
@@ -49,8 +58,8 @@ export function describeAlarm(alarm: AlarmMessage): string {
     ['shelved', sayShelf(alarm)],
     ['suppressed', alarm.suppressed_by ?? ''],
     ['out of service', sayOutOfService(alarm)],
-    ['held', alarm.held_by ?? ''],
-    ['grouped', alarm.grouped_under === null ? '' : `under ${alarm.grouped_under}`],
+    ['held', alarm.held_by === null ? '' : HELD[alarm.held_by]],
+    ['grouped', alarm.grouped_under === null ? '' : `under ${alarm.grouped_under}, which stands for it`],
     ['note', alarm.note],
     ...(evidence === null ? [] : describeEvidence(evidence)),
   ];
