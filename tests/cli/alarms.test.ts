@@ -172,6 +172,8 @@ describe('on a store that no gateway runs on', () => {
     [['list', ...WHO], '--who does not go with list'],
     [['list', ID], 'list takes no ids'],
     [['show'], 'show takes the id of one alarm'],
+    [['show', 'pump-1'], '"pump-1" is no id of an alarm. An id is <motor>.<alarm>'],
+    [['acknowledge', ID, 'pump-1/de', ...WHO], '"pump-1/de" is no id of an alarm'],
     [['acknowlege', ID], 'Did you mean acknowledge?'],
     [['acknowledge', ID, '--who', 'a\u0007b'], 'without control characters'],
     [['acknowledge', ID, ...WHO], '--config FILE is missing'],
