@@ -28,8 +28,13 @@ export function takeEntry(state: NotifyState, entry: KnownEntry, plan: NotifyPla
   if (ENDINGS.includes(entry.what)) takeReturn(state, entry, plan, now);
   else if (HIDINGS.includes(entry.what)) takeHiding(state, entry);
   else if (entry.what === 'acknowledged') takeAcknowledgement(state, entry, plan, now);
-  else if (entry.annunciated) takeRaise(state, entry, plan, now);
+  else if (isTold(entry)) takeRaise(state, entry, plan, now);
   else if (SHOWINGS.includes(entry.what)) takeShowing(state, entry, plan, now);
+}
+
+/** A flood is no alarm, so that the journal does not count it as announced; whoever gets the alarms wants to know of it. */
+function isTold({ annunciated, what }: KnownEntry): boolean {
+  return annunciated || what === 'flood-began' || what === 'flood-ended';
 }
 
 /** The time to respond runs from here: nobody can respond to what was not told. */
@@ -56,7 +61,7 @@ function takeReturn(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now
     if (route === undefined) continue;
     const waiting = findItem(state, name, entry.subject);
     if (waiting !== undefined) waiting.returned = entry.id;
-    else if (entry.annunciated && route.tellReturns && takesNow(route, plan, now)) {
+    else if (isTold(entry) && route.tellReturns && takesNow(route, plan, now)) {
       const about = { alarm: entry.subject, raised: standing.raised, returned: entry.id };
       addItem(state, route, plan, now, about);
     }

@@ -1,4 +1,4 @@
-/** Alarms that are hidden after they were announced, and come back into sight: the journal does not announce them anew. */
+/** Alarms that are hidden after they were announced, and come back into sight: the journal does not announce them anew; and floods. */
 import { describe, expect, it } from 'vitest';
 import type { NotifyPlan } from '../../src/notify/notify-plan.js';
 import { notifyPlan, route, Story } from './story.js';
@@ -78,6 +78,24 @@ it('the time to respond begins again when an alarm comes back into sight; who wa
     ${20 + LOW_RESPOND_H} h | -     | -
     29 h | -                        | duty[pump-1.low-rate escalated]
     60 h | -                        | -
+  `,
+  );
+});
+
+it('a flood is told where its kind is taken, and its end; nobody can acknowledge it, so it does not escalate', () => {
+  const routes = [
+    route('shift', { escalateTo: 'boss' }),
+    route('rates', { kinds: ['rate'] }),
+    route('boss', { onlyEscalated: true }),
+  ];
+  check(
+    notifyPlan(routes),
+    `
+    0 s  | flood site.medium-flood | -
+    30 s | -                       | shift[site.medium-flood raised]
+    1 h  | calm site.medium-flood  | -
+    2 h  | -                       | shift[site.medium-flood returned]
+    60 h | -                       | -
   `,
   );
 });

@@ -51,7 +51,9 @@ type Word =
   | 'unshelve'
   | 'late'
   | 'notice'
-  | 'latch';
+  | 'latch'
+  | 'flood'
+  | 'calm';
 
 const ENTRIES: Readonly<Record<Word, Pick<KnownEntry, 'what' | 'to' | 'annunciated'>>> = {
   raise: { what: 'raised', to: 'unacknowledged', annunciated: true },
@@ -64,6 +66,8 @@ const ENTRIES: Readonly<Record<Word, Pick<KnownEntry, 'what' | 'to' | 'annunciat
   ack: { what: 'acknowledged', to: 'acknowledged', annunciated: false },
   shelve: { what: 'shelved', to: 'shelved', annunciated: false },
   late: { what: 'raised', to: 'shelved', annunciated: false },
+  flood: { what: 'flood-began', to: '', annunciated: false },
+  calm: { what: 'flood-ended', to: '', annunciated: false },
   notice: { what: '', to: '', annunciated: false },
 };
 
