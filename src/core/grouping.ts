@@ -157,7 +157,8 @@ function endGroup(state: CoreState, group: AlarmRecord, says: string): void {
   group.onMs = 0;
   const evidence = plainEvidence(state, group.since ?? state.now, says);
   transition(state, group, { kind: 'return', at: state.now, evidence });
-  for (const member of membersOf(state, group)) release(state, member);
+  // what returned in this very step leaves the group with its return, and has nothing more to say
+  for (const member of membersOf(state, group)) if (member.active) release(state, member);
 }
 
 function release(state: CoreState, member: AlarmRecord): void {
