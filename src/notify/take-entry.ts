@@ -12,6 +12,8 @@ import { isOpen, matchesRoute, type Route } from './routes.js';
 const ITEMS_MAX = 5_000;
 
 const ENDINGS: readonly JournalChange[] = ['returned', 'flood-ended'];
+/** States after a return that nobody is to hear of. */
+const HIDDEN: readonly string[] = ['shelved', 'suppressed-by-design', 'out-of-service'];
 const HIDINGS: readonly JournalChange[] = ['shelved', 'suppressed', 'taken-out-of-service', 'grouped'];
 const SHOWINGS: readonly JournalChange[] = [
   'unshelved',
@@ -34,7 +36,7 @@ export function takeEntry(state: NotifyState, entry: KnownEntry, plan: NotifyPla
 
 /** A flood is no alarm, so that the journal does not count it as announced; whoever gets the alarms wants to know of it. */
 function isTold({ annunciated, what }: KnownEntry): boolean {
-  return annunciated || what === 'flood-began' || what === 'flood-ended';
+  return annunciated || what === 'flood-began';
 }
 
 /** The time to respond runs from here: nobody can respond to what was not told. */
@@ -52,7 +54,10 @@ function takeRaise(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now:
   else state.standing.set(entry.subject, { raised: entry.id, respondMs: entry.facts.respondMs, told, waits });
 }
 
-/** Who was told that it came is told that it went, unless it is hidden now. What latched still waits for somebody to acknowledge it. */
+/**
+ * Who was told that it came is told that it went, unless it is hidden now; also where another alarm came to stand for it, of
+ * which the journal says that nobody was told anew. What latched still waits for somebody to acknowledge it.
+ */
 function takeReturn(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now: number): void {
   const standing = state.standing.get(entry.subject);
   if (standing === undefined) return;
@@ -61,7 +66,7 @@ function takeReturn(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now
     if (route === undefined) continue;
     const waiting = findItem(state, name, entry.subject);
     if (waiting !== undefined) waiting.returned = entry.id;
-    else if (isTold(entry) && route.tellReturns && takesNow(route, plan, now)) {
+    else if (!HIDDEN.includes(entry.to) && route.tellReturns && takesNow(route, plan, now)) {
       const about = { alarm: entry.subject, raised: standing.raised, returned: entry.id };
       addItem(state, route, plan, now, about);
     }

@@ -99,3 +99,19 @@ it('a flood is told where its kind is taken, and its end; nobody can acknowledge
   `,
   );
 });
+
+it('who was told of an alarm before a group came to stand for it hears that it has ended; not of what is shelved', () => {
+  check(
+    notifyPlan([route('shift')]),
+    `
+    0 s   | raise pump-1.low-silent, raise pump-2.low-rate          | -
+    30 s  | - | shift[pump-1.low-silent raised; pump-2.low-rate raised]
+    60 s  | group pump-1.low-silent, raise zone-hall.low-silent     | -
+    90 s  | shelve pump-2.low-rate                                  | shift[zone-hall.low-silent raised]
+    300 s | leave pump-1.low-silent, return zone-hall.low-silent    | -
+    301 s | vanish pump-2.low-rate                                  | -
+    330 s | - | shift[pump-1.low-silent returned; zone-hall.low-silent returned]
+    900 s | -                                                       | -
+  `,
+  );
+});

@@ -52,6 +52,8 @@ type Word =
   | 'late'
   | 'notice'
   | 'latch'
+  | 'leave'
+  | 'vanish'
   | 'flood'
   | 'calm';
 
@@ -66,6 +68,8 @@ const ENTRIES: Readonly<Record<Word, Pick<KnownEntry, 'what' | 'to' | 'annunciat
   ack: { what: 'acknowledged', to: 'acknowledged', annunciated: false },
   shelve: { what: 'shelved', to: 'shelved', annunciated: false },
   late: { what: 'raised', to: 'shelved', annunciated: false },
+  leave: { what: 'returned', to: 'returned-unacknowledged', annunciated: false },
+  vanish: { what: 'returned', to: 'shelved', annunciated: false },
   flood: { what: 'flood-began', to: '', annunciated: false },
   calm: { what: 'flood-ended', to: '', annunciated: false },
   notice: { what: '', to: '', annunciated: false },
