@@ -1,4 +1,4 @@
-/** Which alarms of a list are meant. */
+/** Which alarms of a list are meant, and in which order people want to see them. */
 import type { AlarmPriority, AlarmStateName } from '../../shared/alarm-terms.js';
 import type { AlarmRecord } from '../core/alarm-rows.js';
 import { isHidden } from '../core/alarm-table.js';
@@ -7,7 +7,7 @@ import type { Plan } from '../core/plan.js';
 /** What is left out does not narrow. */
 export interface AlarmCriteria {
   readonly motor?: string | undefined;
-  /** zone of the motor */
+  /** zone of the motor, or the one that an alarm of a zone is about */
   readonly zone?: string | undefined;
   readonly kind?: string | undefined;
   readonly priority?: AlarmPriority | undefined;
@@ -15,19 +15,54 @@ export interface AlarmCriteria {
   readonly state?: AlarmStateName | 'open' | 'all' | undefined;
 }
 
+/** In the order of `orderAlarms`. */
 export function filterAlarms(
   alarms: readonly AlarmRecord[],
   { motor, zone, kind, priority, state = 'all' }: AlarmCriteria,
   plan: Pick<Plan, 'motors'>,
 ): AlarmRecord[] {
-  return alarms.filter(
+  const found = alarms.filter(
     (alarm) =>
       (motor === undefined || alarm.motor === motor) &&
-      (zone === undefined || plan.motors.get(alarm.motor)?.zone === zone) &&
+      (zone === undefined || zoneOf(alarm, plan) === zone) &&
       (kind === undefined || alarm.kind === kind) &&
       (priority === undefined || alarm.priority === priority) &&
       (state === 'all' || (state === 'open' ? alarm.state !== 'normal' : alarm.state === state)),
   );
+  return orderAlarms(found);
+}
+
+/** null: it is of no zone that the configuration has. */
+function zoneOf({ motor }: AlarmRecord, { motors }: Pick<Plan, 'motors'>): string | null {
+  return motors.get(motor)?.zone ?? (motor.startsWith('zone-') ? motor.slice('zone-'.length) : null);
+}
+
+const WAITING: readonly AlarmStateName[] = [
+  'unacknowledged',
+  'returned-unacknowledged',
+  'latched-unacknowledged',
+];
+const PRIORITIES: readonly AlarmPriority[] = ['high', 'medium', 'low'];
+
+/**
+ * What waits for a person first, then what stands, what another alarm stands for, what is hidden, what is normal; of these the
+ * most urgent first, then the newest.
+ */
+function orderAlarms(alarms: readonly AlarmRecord[]): AlarmRecord[] {
+  return [...alarms].sort(
+    (a, b) =>
+      rankOf(a) - rankOf(b) ||
+      PRIORITIES.indexOf(a.priority) - PRIORITIES.indexOf(b.priority) ||
+      (b.since ?? 0) - (a.since ?? 0) ||
+      (a.id < b.id ? -1 : 1),
+  );
+}
+
+function rankOf(alarm: AlarmRecord): number {
+  if (isHidden(alarm)) return 3;
+  if (WAITING.includes(alarm.state)) return 0;
+  if (alarm.state === 'normal') return 4;
+  return alarm.groupedUnder === null ? 1 : 2;
 }
 
 /**

@@ -44,6 +44,7 @@ type Verb = (typeof VERBS)[number];
 /** Longest length of time that `--until` takes; the configuration allows less. */
 const LENGTH_MAX_MS = 366 * 86_400_000;
 const HINT = 'See "tallypost alarms --help".';
+const ID = /^[a-z0-9-]+\.[a-z0-9-]+$/;
 
 /** Who and why, as HTTP takes it. */
 export interface ActWish {
@@ -90,6 +91,7 @@ export async function readAlarmsWish(
   const verb = word as Verb;
   refuseStrangers(args, verb);
   const criteria = criteriaOf(args);
+  if (verb !== 'list' && verb !== 'report') refuseNoIds(alarms);
   if (verb === 'list') {
     if (alarms.length > 0) throw new UsageError('list takes no ids.', 'See "tallypost alarms show ID".');
     return { do: 'list', criteria: { ...criteria, state: criteria.state ?? 'open' } };
@@ -158,6 +160,16 @@ function criteriaOf(args: Arguments): AlarmCriteria {
 export function withoutAbsent(criteria: AlarmCriteria): Record<string, string> {
   const given = Object.entries(criteria as Record<string, string | undefined>);
   return Object.fromEntries(given.filter((each): each is [string, string] => each[1] !== undefined));
+}
+
+/** Before any of several is acted upon. */
+function refuseNoIds(alarms: readonly string[]): void {
+  const wrong = alarms.find((id) => !ID.test(id));
+  if (wrong === undefined) return;
+  throw new UsageError(
+    `"${wrong}" is no id of an alarm.`,
+    'An id is <motor>.<alarm>, such as pump-1.de-rate-high; "tallypost alarms list" has them.',
+  );
 }
 
 /** An option that says nothing here was meant for something else. */

@@ -1,43 +1,61 @@
-/** Alarms as text for people. */
+/** Alarms as text for people. `zone`: IANA zone of the site, in which times are told; null: it is not known, and they are in UTC. */
+import type { HeldBy } from '../../shared/alarm-terms.js';
 import type { AlarmMessage, EvidenceBody } from '../../shared/out-messages.js';
 import { CAUTIONS } from '../advice/cautions.js';
 import { writeDuration } from './duration-argument.js';
+import { stampLocal } from './local-time.js';
 import { TERMINAL_COLUMNS, wrapText, writeColumns } from './text-columns.js';
 
-const RANK = { high: 0, medium: 1, low: 2 } as const;
+const INDENT = '    ';
 
-/** The most urgent first, then the newest. */
-export function describeAlarms(alarms: readonly AlarmMessage[]): string {
+/** In the order given: a line each, and below it what it is about. */
+export function describeAlarms(alarms: readonly AlarmMessage[], zone: string | null): string {
   if (alarms.length === 0) return 'No such alarms.\n';
-  const ordered = [...alarms].sort(
-    (a, b) => RANK[a.priority] - RANK[b.priority] || (b.since ?? '').localeCompare(a.since ?? ''),
-  );
-  const rows = ordered.map((alarm) => [
-    ...[alarm.id, alarm.priority, sayState(alarm), sayTime(alarm.since)],
-    alarm.evidence?.says ?? '',
+  const rows = alarms.map((alarm) => [
+    alarm.id,
+    alarm.priority,
+    sayState(alarm, zone),
+    sayTime(alarm.since, zone),
   ]);
-  return writeColumns(['alarm', 'priority', 'state', 'since', 'what'], rows);
+  const [head, ...lines] = writeColumns(['alarm', 'priority', 'state', 'since'], rows).trimEnd().split('\n');
+  const told = alarms.flatMap(({ evidence }, i) => [
+    lines[i]!,
+    ...(evidence === null
+      ? []
+      : wrapText(evidence.says, TERMINAL_COLUMNS - INDENT.length).map((line) => INDENT + line)),
+  ]);
+  return `${[head, ...told].join('\n')}\n`;
 }
 
-/** The state, with what lies underneath where it is hidden. */
-function sayState(alarm: AlarmMessage): string {
+/** The state, with what lies underneath where it is hidden, and who answers for it where nobody acknowledged it. */
+function sayState(alarm: AlarmMessage, zone: string | null): string {
   if (alarm.shelved_until !== null && alarm.state === 'shelved')
-    return `shelved until ${sayTime(alarm.shelved_until)}`;
-  return alarm.state;
+    return `shelved until ${sayTime(alarm.shelved_until, zone)}`;
+  const isSpokenFor = alarm.grouped_under !== null && alarm.acknowledged_by === '';
+  return isSpokenFor && alarm.state === 'acknowledged' ? 'grouped' : alarm.state;
 }
 
-function sayTime(time: string | null): string {
-  return time === null ? '-' : `${time.slice(0, 16)}Z`;
+function sayTime(time: string | null, zone: string | null): string {
+  if (time === null) return '-';
+  if (zone === null) return `${time.slice(0, 16)}Z`;
+  const { day, clock, offset } = stampLocal(Date.parse(time), zone);
+  return `${day} ${clock.slice(0, 5)} ${offset}`;
 }
+
+const HELD = {
+  standing: 'it neither is raised nor returns while the motor stands',
+  'run-state-unknown': 'it neither is raised nor returns while nobody reports whether the motor runs',
+  'no-readings': 'it neither is raised nor returns while its sensor sends nothing',
+} as const satisfies Readonly<Record<HeldBy, string>>;
 
 /** What the operator needs to act on one alarm. */
-export function describeAlarm(alarm: AlarmMessage): string {
+export function describeAlarm(alarm: AlarmMessage, zone: string | null): string {
   const { evidence } = alarm;
   const parts: [string, string][] = [
     ['state', `${alarm.state}${alarm.active ? ', active' : ''}${alarm.latched ? ', latched' : ''}`],
     ['priority', `${alarm.priority}${alarm.class === '' ? '' : `, class ${alarm.class}`}`],
-    ['since', alarm.since === null ? 'never raised' : sayTime(alarm.since)],
-    ['told', alarm.annunciated_at === null ? '' : sayTime(alarm.annunciated_at)],
+    ['since', alarm.since === null ? 'never raised' : sayTime(alarm.since, zone)],
+    ['told', alarm.annunciated_at === null ? '' : sayTime(alarm.annunciated_at, zone)],
     ['why', evidence?.says ?? ''],
     ['consequence', alarm.consequence],
     ['action', alarm.action],
@@ -46,13 +64,13 @@ export function describeAlarm(alarm: AlarmMessage): string {
     ['rationale', alarm.rationale],
     ['acknowledged', alarm.acknowledged_by === '' ? '' : `by ${alarm.acknowledged_by}`],
     ['confirmed', alarm.confirmed_by === '' ? '' : `by ${alarm.confirmed_by}`],
-    ['shelved', sayShelf(alarm)],
+    ['shelved', sayShelf(alarm, zone)],
     ['suppressed', alarm.suppressed_by ?? ''],
     ['out of service', sayOutOfService(alarm)],
-    ['held', alarm.held_by ?? ''],
-    ['grouped', alarm.grouped_under === null ? '' : `under ${alarm.grouped_under}`],
+    ['held', alarm.held_by === null ? '' : HELD[alarm.held_by]],
+    ['grouped', alarm.grouped_under === null ? '' : `under ${alarm.grouped_under}, which stands for it`],
     ['note', alarm.note],
-    ...(evidence === null ? [] : describeEvidence(evidence)),
+    ...(evidence === null ? [] : describeEvidence(evidence, zone)),
   ];
   const shown = parts.filter(([, value]) => value !== '');
   const width = Math.max(...shown.map(([name]) => name.length)) + 2;
@@ -80,24 +98,27 @@ function cautionsOf({ motor, evidence }: AlarmMessage): string[] {
   return CAUTIONS.filter(({ id }) => ids.includes(id)).map(({ text }) => text);
 }
 
-function sayShelf({ shelved_until, shelved_once, shelved_by, shelved_why }: AlarmMessage): string {
+function sayShelf(
+  { shelved_until, shelved_once, shelved_by, shelved_why }: AlarmMessage,
+  zone: string | null,
+): string {
   if (shelved_until === null) return '';
-  return `until ${sayTime(shelved_until)}${shelved_once ? ', or its next return' : ''}, by ${shelved_by}: ${shelved_why}`;
+  return `until ${sayTime(shelved_until, zone)}${shelved_once ? ', or its next return' : ''}, by ${shelved_by}: ${shelved_why}`;
 }
 
 function sayOutOfService({ out_of_service, out_of_service_by, out_of_service_why }: AlarmMessage): string {
   return out_of_service ? `by ${out_of_service_by}: ${out_of_service_why}` : '';
 }
 
-function describeEvidence(evidence: EvidenceBody): [string, string][] {
+function describeEvidence(evidence: EvidenceBody, zone: string | null): [string, string][] {
   const { rate_per_min, lower_per_min, upper_per_min, setpoint_per_min, deadband_per_min } = evidence;
   const figure = (value: number | null): string =>
     value === null ? '-' : String(Number(value.toPrecision(4)));
   const minutes = (ms: number): string => `${Number((ms / 60_000).toFixed(1))} min`;
   const rate = `${figure(rate_per_min)} per minute (${figure(lower_per_min)} to ${figure(upper_per_min)})`;
-  const states = evidence.run_states.map(({ from, state }) => `${from.slice(11, 19)}Z ${state}`);
+  const states = evidence.run_states.map(({ from, state }) => `${sayClock(from, zone)} ${state}`);
   return [
-    ['evidence', `${sayTime(evidence.from)} to ${sayTime(evidence.to)}`],
+    ['evidence', `${sayTime(evidence.from, zone)} to ${sayTime(evidence.to, zone)}`],
     [
       'counted',
       evidence.exposure_ms === 0 ? '' : `${evidence.pulses} in ${minutes(evidence.exposure_ms)} of running`,
@@ -118,6 +139,10 @@ function describeEvidence(evidence: EvidenceBody): [string, string][] {
     ['run states', states.join(', ')],
     ['configuration', evidence.configuration],
   ];
+}
+
+function sayClock(time: string, zone: string | null): string {
+  return zone === null ? `${time.slice(11, 19)}Z` : stampLocal(Date.parse(time), zone).clock;
 }
 
 /** What came of an act on one alarm. */

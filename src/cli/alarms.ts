@@ -107,16 +107,17 @@ async function answer(
 ): Promise<Exit> {
   const isJson = flagOf(args, 'json');
   const write = (body: object, text: string) => terminal.out(isJson ? `${JSON.stringify(body)}\n` : text);
+  const zone = isJson || address === null ? (read?.config.timeZone ?? null) : await zoneThere(address);
   if (wish.do === 'list') {
     const alarms = await (address === null ? listHere(wish, read, args) : listThere(wish.criteria, address));
-    await write({ alarms }, describeAlarms(alarms));
+    await write({ alarms }, describeAlarms(alarms, zone));
     return Exit.ok;
   }
   if (wish.do === 'show') {
     const alarm = await (address === null
       ? showHere(wish.alarm, read, args)
       : showThere(wish.alarm, address));
-    await write(alarm, describeAlarm(alarm));
+    await write(alarm, describeAlarm(alarm, zone));
     return Exit.ok;
   }
   if (wish.do === 'report') {

@@ -73,3 +73,33 @@ function offsetAt(at: number, zone: string): number {
   );
   return wall - Math.floor(at / 1000) * 1000;
 }
+
+const stamps = new Map<string, Intl.DateTimeFormat>();
+
+/** A moment as the clock of the site shows it, with the name of its offset: an hour comes twice in one night of the year. */
+export interface LocalStamp {
+  /** `2026-10-25` */
+  readonly day: string;
+  /** `01:30:00` */
+  readonly clock: string;
+  /** `BST`, `GMT+5:45` */
+  readonly offset: string;
+}
+
+/** `at` in ms; `zone`: IANA. */
+export function stampLocal(at: number, zone: string): LocalStamp {
+  let format = stamps.get(zone);
+  if (format === undefined) {
+    const fields = { year: 'numeric', month: '2-digit', day: '2-digit' } as const;
+    const clock = { hour: '2-digit', minute: '2-digit', second: '2-digit', hourCycle: 'h23' } as const;
+    format = new Intl.DateTimeFormat('en-GB', { timeZone: zone, ...fields, ...clock, timeZoneName: 'short' });
+    stamps.set(zone, format);
+  }
+  const found = new Map(format.formatToParts(at).map(({ type, value }) => [type, value]));
+  const of = (type: Intl.DateTimeFormatPartTypes): string => found.get(type) ?? '';
+  return {
+    day: `${of('year')}-${of('month')}-${of('day')}`,
+    clock: `${of('hour')}:${of('minute')}:${of('second')}`,
+    offset: of('timeZoneName'),
+  };
+}

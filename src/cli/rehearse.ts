@@ -91,11 +91,16 @@ async function rehearse(
       throw new UsageError('--running and --http are one too many.', 'A gateway knows what it runs on.');
     return rehearseHere(args, terminal, progress, { file: runningFile, candidate: read.plan, range });
   }
-  const address = findAddress(args, optionalTextOf(args, 'data'));
+  const dataDir = optionalTextOf(args, 'data');
+  const address = findAddress(args, dataDir);
   if (address === null) {
     throw new UsageError(
-      'No gateway is known that could say what it runs on.',
-      'Name its data directory with --data or its address with --http; or the running configuration with --running.',
+      dataDir === null
+        ? 'No gateway is known that could say what it runs on.'
+        : `No gateway runs on ${dataDir} that could say what it runs on.`,
+      dataDir === null
+        ? 'Name its data directory with --data or its address with --http; or the running configuration with --running.'
+        : 'Name the configuration that ran with --running, or the address of the gateway with --http.',
     );
   }
   return rehearseThere(args, progress, address, range);

@@ -5,6 +5,7 @@
 import { alarmOf, transition } from './alarm.js';
 import type { AlarmRecord, Evidence } from './alarm-rows.js';
 import { CAUSES, type Cause, type Judgement } from './causes.js';
+import { findPlanned } from './planned-alarm.js';
 import type { CoreState, ZoneState } from './state.js';
 
 const PRIORITIES = ['low', 'medium', 'high'] as const;
@@ -103,7 +104,7 @@ export function watchGroups(state: CoreState): void {
     for (const cause of CAUSES) {
       const group = state.alarms.get(groupId(zone, cause));
       if (group?.active !== true) continue;
-      const members = membersOf(state, group);
+      const members = dropUnnamed(state, membersOf(state, group));
       const still = members.filter(({ active }) => active);
       const found = still.length > 0 && cause.holds(state, zone, members);
       if (found) {
@@ -112,8 +113,29 @@ export function watchGroups(state: CoreState): void {
       }
       if (group.onMs === 0) setTimer(state, group, state.now);
       if (still.length > 0 && state.now - group.onMs < cause.releaseMs) continue;
-      endGroup(state, zone, group, still);
+      const left = still.length === 0 ? 'all of them' : `all but ${still.map(({ id }) => id).join(', ')}`;
+      endGroup(state, group, `zone ${zone.key}: ${left} ended`);
     }
+  }
+  endOrphans(state);
+}
+
+/** Nothing looks at the condition of an alarm that the configuration no longer names: the group would never end for it. */
+function dropUnnamed(state: CoreState, members: readonly AlarmRecord[]): AlarmRecord[] {
+  const named = (member: AlarmRecord): boolean => findPlanned(state.plan, member.id) !== null;
+  for (const member of members) if (!named(member)) release(state, member);
+  return members.filter(named);
+}
+
+/** Groups of zones that the configuration no longer has: nothing else would end them. Their members look for others. */
+function endOrphans(state: CoreState): void {
+  for (const group of [...state.alarms.values()]) {
+    if (!group.active || CAUSES.every(({ kind }) => kind !== group.kind)) continue;
+    const zone = group.motor.slice('zone-'.length);
+    if (state.zones.has(zone)) continue;
+    const members = dropUnnamed(state, membersOf(state, group));
+    for (const member of members) if (member.active) joinGroup(state, member);
+    endGroup(state, group, `zone ${zone}: the configuration no longer has it`);
   }
 }
 
@@ -131,21 +153,17 @@ export function skipGroupDowntime(state: CoreState, stoodMs: number): void {
 }
 
 /** The group returns; those that outlast it speak for themselves. */
-function endGroup(
-  state: CoreState,
-  zone: ZoneState,
-  group: AlarmRecord,
-  still: readonly AlarmRecord[],
-): void {
+function endGroup(state: CoreState, group: AlarmRecord, says: string): void {
   group.onMs = 0;
-  const left = still.length === 0 ? 'all of them' : `all but ${still.map(({ id }) => id).join(', ')}`;
-  const says = `zone ${zone.key}: ${left} ended`;
   const evidence = plainEvidence(state, group.since ?? state.now, says);
   transition(state, group, { kind: 'return', at: state.now, evidence });
-  for (const member of membersOf(state, group)) {
-    answerFor(member, false);
-    transition(state, member, { kind: 'ungroup', at: state.now });
-  }
+  // what returned in this very step leaves the group with its return, and has nothing more to say
+  for (const member of membersOf(state, group)) if (member.active) release(state, member);
+}
+
+function release(state: CoreState, member: AlarmRecord): void {
+  answerFor(member, false);
+  transition(state, member, { kind: 'ungroup', at: state.now });
 }
 
 /** Evidence of what is not a rate. */

@@ -33,8 +33,14 @@ export function watchBursts(state: CoreState): void {
     if (zone.bursts.length === 0 && record?.active !== true) continue;
     const recent = zone.bursts.filter(({ to }) => to > state.now - LOOK_BACK_MS);
     if (record?.active === true) {
-      if (recent.length === 0) giveBack(state, zone, record);
+      if (recent.length === 0)
+        giveBack(state, record, `zone ${zone.key}: no burst on several motors at once for an hour`);
     } else if (recent.length >= SPELLS_MIN * state.plan.common.motorsMin) raiseSeries(state, zone, recent);
+  }
+  for (const record of state.alarms.values()) {
+    if (record.kind !== 'zone-burst' || !record.active) continue;
+    const zone = record.motor.slice('zone-'.length);
+    if (!state.zones.has(zone)) giveBack(state, record, `zone ${zone}: the configuration no longer has it`);
   }
 }
 
@@ -62,8 +68,7 @@ function raiseSeries(state: CoreState, zone: ZoneState, recent: readonly Burst[]
   transition(state, record, { kind: 'raise', at: state.now, evidence, latching: false });
 }
 
-function giveBack(state: CoreState, zone: ZoneState, record: AlarmRecord): void {
-  const says = `zone ${zone.key}: no burst on several motors at once for an hour`;
+function giveBack(state: CoreState, record: AlarmRecord, says: string): void {
   const evidence = evidenceOf(state, state.now - LOOK_BACK_MS, says);
   transition(state, record, { kind: 'return', at: state.now, evidence });
 }

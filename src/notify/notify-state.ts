@@ -25,6 +25,8 @@ export interface Standing {
   readonly respondMs: number;
   /** routes that know of it */
   told: string[];
+  /** routes on which it was taken out while it waited, because it was hidden; absent: none */
+  takenOut?: string[];
   /** escalations that are due at a time, ms */
   waits: { readonly from: string; readonly to: string; readonly at: number }[];
 }

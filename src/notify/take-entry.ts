@@ -12,7 +12,16 @@ import { isOpen, matchesRoute, type Route } from './routes.js';
 const ITEMS_MAX = 5_000;
 
 const ENDINGS: readonly JournalChange[] = ['returned', 'flood-ended'];
+/** States after a return that nobody is to hear of. */
+const HIDDEN: readonly string[] = ['shelved', 'suppressed-by-design', 'out-of-service'];
 const HIDINGS: readonly JournalChange[] = ['shelved', 'suppressed', 'taken-out-of-service', 'grouped'];
+const SHOWINGS: readonly JournalChange[] = [
+  'unshelved',
+  'shelf-expired',
+  'unsuppressed',
+  'returned-to-service',
+  'ungrouped',
+];
 
 /** Changes `state`. Entries are expected in the order of their ids; one that was taken in before changes nothing. */
 export function takeEntry(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now: number): void {
@@ -21,7 +30,13 @@ export function takeEntry(state: NotifyState, entry: KnownEntry, plan: NotifyPla
   if (ENDINGS.includes(entry.what)) takeReturn(state, entry, plan, now);
   else if (HIDINGS.includes(entry.what)) takeHiding(state, entry);
   else if (entry.what === 'acknowledged') takeAcknowledgement(state, entry, plan, now);
-  else if (entry.annunciated) takeRaise(state, entry, plan, now);
+  else if (isTold(entry)) takeRaise(state, entry, plan, now);
+  else if (SHOWINGS.includes(entry.what)) takeShowing(state, entry, plan, now);
+}
+
+/** A flood is no alarm, so that the journal does not count it as announced; whoever gets the alarms wants to know of it. */
+function isTold({ annunciated, what }: KnownEntry): boolean {
+  return annunciated || what === 'flood-began';
 }
 
 /** The time to respond runs from here: nobody can respond to what was not told. */
@@ -39,7 +54,10 @@ function takeRaise(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now:
   else state.standing.set(entry.subject, { raised: entry.id, respondMs: entry.facts.respondMs, told, waits });
 }
 
-/** Who was told that it came is told that it went, unless it is hidden now. What latched still waits for somebody to acknowledge it. */
+/**
+ * Who was told that it came is told that it went, unless it is hidden now; also where another alarm came to stand for it, of
+ * which the journal says that nobody was told anew. What latched still waits for somebody to acknowledge it.
+ */
 function takeReturn(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now: number): void {
   const standing = state.standing.get(entry.subject);
   if (standing === undefined) return;
@@ -48,7 +66,7 @@ function takeReturn(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now
     if (route === undefined) continue;
     const waiting = findItem(state, name, entry.subject);
     if (waiting !== undefined) waiting.returned = entry.id;
-    else if (entry.annunciated && route.tellReturns && takesNow(route, plan, now)) {
+    else if (!HIDDEN.includes(entry.to) && route.tellReturns && takesNow(route, plan, now)) {
       const about = { alarm: entry.subject, raised: standing.raised, returned: entry.id };
       addItem(state, route, plan, now, about);
     }
@@ -81,8 +99,30 @@ function takeHiding(state: NotifyState, entry: KnownEntry): void {
     if (route.items.get(entry.subject)?.isNew !== true) continue;
     route.items.delete(entry.subject);
     if (route.items.size === 0 && route.leftOut === 0) route.dueAt = null;
-    if (standing !== undefined) standing.told = standing.told.filter((told) => told !== name);
+    if (standing === undefined) continue;
+    standing.told = standing.told.filter((told) => told !== name);
+    standing.takenOut = [...(standing.takenOut ?? []), name];
   }
+}
+
+/**
+ * It stands open again, and the operator was told of it before it was hidden, so that the journal does not announce it anew.
+ * Routes that had not told it yet do so now, and the time to respond begins again.
+ */
+function takeShowing(state: NotifyState, entry: KnownEntry, plan: NotifyPlan, now: number): void {
+  const standing = state.standing.get(entry.subject);
+  if (standing === undefined || entry.to !== 'unacknowledged') return;
+  for (const name of standing.takenOut ?? []) {
+    const route = plan.routes.get(name);
+    if (route === undefined) continue;
+    addItem(state, route, plan, now, { alarm: entry.subject, raised: standing.raised, isNew: true });
+    standing.told.push(name);
+  }
+  delete standing.takenOut;
+  standing.waits = standing.told.flatMap((from) => {
+    const to = plan.routes.get(from)?.escalateTo ?? null;
+    return to === null || standing.told.includes(to) ? [] : [{ from, to, at: now + standing.respondMs }];
+  });
 }
 
 /** A route that hears of escalations only is told at any hour, so of their end too. */

@@ -61,6 +61,49 @@ describe('the list', () => {
       expect([query, (await get(`${ALARMS}${query}`)).status]).toEqual([query, 400]);
   });
 
+  it('of a zone has the alarms of the zone itself, and they are acknowledged with it', async () => {
+    const id = 'zone-hall.zone-silent';
+    gateway.alarms = [alarm, another({ id, motor: 'zone-hall', sensor: null, kind: 'zone-silent' })];
+    expect((await idsOf('?zone=hall')).sort()).toEqual([alarm.id, id]);
+    expect(await idsOf('?zone=yard')).toEqual([]);
+    const { body } = await post(`${ALARMS}/acknowledge`, {
+      who: 'M. Reed',
+      note: '',
+      kind: 'zone-silent',
+      zone: 'hall',
+    });
+    expect(actResultsBody.parse(body).results.map((result) => result.id)).toEqual([id]);
+  });
+
+  it('has first what waits for a person, then what stands, what is grouped, and what is hidden', async () => {
+    const open = { active: true, acknowledged: false, state: 'unacknowledged' } as const;
+    const seen = { active: true, acknowledged: true, state: 'acknowledged' } as const;
+    gateway.alarms = [
+      another({
+        id: 'pump-1.a-normal',
+        active: false,
+        acknowledged: true,
+        state: 'normal',
+        priority: 'high',
+      }),
+      another({ id: 'pump-1.b-grouped', ...seen, groupedUnder: 'zone-hall.zone-silent', priority: 'high' }),
+      another({ id: 'pump-1.c-shelved', ...open, state: 'shelved', shelvedUntil: NOW + 1, priority: 'high' }),
+      another({ id: 'pump-1.d-seen', ...seen }),
+      another({ id: 'pump-1.e-older', ...open, since: NOW - 2 }),
+      another({ id: 'pump-1.f-newer', ...open, since: NOW - 1 }),
+      another({ id: 'pump-1.g-urgent', ...open, since: NOW - 3, priority: 'high' }),
+    ];
+    expect((await idsOf('')).map((id) => id.slice('pump-1.x-'.length))).toEqual([
+      'urgent',
+      'newer',
+      'older',
+      'seen',
+      'grouped',
+      'shelved',
+      'normal',
+    ]);
+  });
+
   it('has the zone of the site, and the alarms that the gateway cannot store', async () => {
     const halt = {
       id: 'gateway.storage-full',
@@ -72,8 +115,8 @@ describe('the list', () => {
       { ...newAlarm({ ...halt, sensor: null, priority: 'high' }), active: true, state: 'unacknowledged' },
     ];
     const { alarms, zone } = alarmsBody.parse((await get(`${ALARMS}?state=open`)).body);
-    expect([zone, alarms.at(-1)?.id]).toEqual(['Europe/London', 'gateway.storage-full']);
-    expect(alarms.at(-1)?.action).toContain('Free space');
+    expect([zone, alarms[0]?.id]).toEqual(['Europe/London', 'gateway.storage-full']);
+    expect(alarms[0]?.action).toContain('Free space');
     expect((await get(`${ALARMS}/gateway.storage-full`)).status).toBe(200);
   });
 });

@@ -1,5 +1,5 @@
 /** `tallypost alarms`, on a store that no gateway runs on and through a gateway that runs on it. */
-import { rmSync } from 'node:fs';
+import { readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { pino } from 'pino';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { writeGatewayFile } from '../../src/cli/gateway-file.js';
@@ -41,6 +41,23 @@ describe('on a store that no gateway runs on', () => {
     expect((await alarms('list', '--state', 'acknowledged')).out).toBe('No such alarms.\n');
     expect((await alarms('list', '--kind', 'no-readings', '--json')).out).toBe('{"alarms":[]}\n');
     expect((await alarms('list', '--motor', 'pump-1', '--priority', 'low')).out).toContain(ID);
+  });
+
+  it('tells times by the clock of the site where it is known, else in UTC; in JSON always in UTC', async () => {
+    const { since } = JSON.parse((await alarms('show', ID, '--json')).out) as { since: string };
+    const [day, utc] = [since.slice(0, 10), since.slice(11, 16)];
+    const zoned = new Intl.DateTimeFormat('en-GB', { timeZone: 'Asia/Kathmandu', timeStyle: 'short' });
+    writeFileSync(
+      plant.config,
+      readFileSync(plant.config, 'utf8').replace('Europe/London', 'Asia/Kathmandu'),
+    );
+    const local = `${day} ${zoned.format(new Date(since))} GMT+5:45`;
+    expect((await alarms('list')).out).toContain(`${day}T${utc}Z`);
+    expect((await alarms('list', '--config', plant.config)).out).toContain(local);
+    expect((await alarms('show', ID, '--config', plant.config)).out).toMatch(
+      new RegExp(`since +${local.replace('+', '\\+')}`),
+    );
+    expect((await alarms('list', '--json', '--config', plant.config)).out).toContain(since);
   });
 
   it('shows one with what it rests on and what is to be done', async () => {
@@ -155,6 +172,8 @@ describe('on a store that no gateway runs on', () => {
     [['list', ...WHO], '--who does not go with list'],
     [['list', ID], 'list takes no ids'],
     [['show'], 'show takes the id of one alarm'],
+    [['show', 'pump-1'], '"pump-1" is no id of an alarm. An id is <motor>.<alarm>'],
+    [['acknowledge', ID, 'pump-1/de', ...WHO], '"pump-1/de" is no id of an alarm'],
     [['acknowlege', ID], 'Did you mean acknowledge?'],
     [['acknowledge', ID, '--who', 'a\u0007b'], 'without control characters'],
     [['acknowledge', ID, ...WHO], '--config FILE is missing'],

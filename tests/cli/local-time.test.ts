@@ -1,7 +1,7 @@
 /** Local times on ordinary days, in the two nights in which the clock changes, and in zones that are odd. */
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { findLocalTime } from '../../src/cli/local-time.js';
+import { findLocalTime, stampLocal } from '../../src/cli/local-time.js';
 
 const at = (text: string): number => Date.parse(text);
 
@@ -78,4 +78,15 @@ it('lies ahead, within a day and the hour of a change, and the clock shows it un
     }),
     { numRuns: 2_000 },
   );
+});
+
+it.each([
+  ['Europe/London', '2026-10-25T00:30:00Z', '2026-10-25 01:30:00 BST'],
+  ['Europe/London', '2026-10-25T01:30:00Z', '2026-10-25 01:30:00 GMT'],
+  ['Europe/London', '2026-03-29T01:00:00Z', '2026-03-29 02:00:00 BST'],
+  ['Asia/Kathmandu', '2026-03-02T18:15:00Z', '2026-03-03 00:00:00 GMT+5:45'],
+  ['UTC', '2026-03-02T00:00:07.900Z', '2026-03-02 00:00:07 UTC'],
+])('in %s %s is told as %s', (zone, time, told) => {
+  const { day, clock, offset } = stampLocal(at(time), zone);
+  expect(`${day} ${clock} ${offset}`).toBe(told);
 });

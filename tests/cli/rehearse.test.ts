@@ -90,7 +90,12 @@ describe('from a store', () => {
       2,
       /before/,
     ],
-    ['no gateway and no running configuration', () => ['--config', candidate], 2, /--running/],
+    [
+      'no gateway and no running configuration',
+      () => ['--config', candidate],
+      2,
+      /No gateway runs on .* Name the configuration that ran with --running/,
+    ],
   ])('refuses %s', async (_, options, exit, says) => {
     const { code, err } = await rehearse(...options());
     expect(code).toBe(exit);

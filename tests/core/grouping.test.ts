@@ -61,9 +61,21 @@ describe('a zone that falls silent', () => {
     expect(hall.entries().filter(({ annunciated, what }) => annunciated && what === 'returned')).toHaveLength(
       1,
     );
+    expect(hall.entries().filter(({ what }) => what === 'ungrouped')).toEqual([]);
     expect([...hall.store.alarms.values()].map(({ groupedUnder }) => groupedUnder)).toEqual(
       [...hall.store.alarms.values()].map(() => null),
     );
+  });
+
+  it('drives that come back at once leave their group with their return alone', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600);
+    for (const motor of MOTORS) hall.lost.add(motor);
+    hall.run(600);
+    hall.lost.clear();
+    hall.run(600);
+    expect(hall.active()).toEqual([]);
+    expect(hall.entries().filter(({ what }) => what === 'ungrouped')).toEqual([]);
+    for (const { groupedUnder } of hall.store.alarms.values()) expect(groupedUnder).toBeNull();
   });
 
   it('a part is back: the rest is told on its own after a while, once', () => {

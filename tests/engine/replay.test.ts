@@ -10,6 +10,7 @@ import { replay, type ReplayFigures } from '../../src/engine/replay.js';
 import { openEngineStore } from '../../src/engine/store-adapter.js';
 import { openReader } from '../../src/store/reader.js';
 import { proveLedger } from '../../src/store/ledger.js';
+import { conditionAlarm } from '../support/alarm-hall.js';
 import { makePlan, motorPlan, sensorPlan } from '../support/plans.js';
 import { READING_TOPIC, reading, startRig, readConfigFile } from './gateway-rig.js';
 import type { Recorded } from '../../src/gateway.js';
@@ -157,4 +158,26 @@ it('what a gateway recorded replays to what it stored', async () => {
   const replayed = await run('recorded', lines, 5, own);
   expect(replayed.figures).toMatchObject({ readings: 20, refused: 1 });
   expect(replayed.rows).toEqual(live);
+});
+
+it('tells what operators were told of: an alarm that came and went within minutes is not over before it was known', async () => {
+  const watched = makePlan([motorPlan('pump')], [sensorPlan('pump', 'de')], {
+    conditionAlarms: [conditionAlarm('pump', 'de', { onDelayMs: 60_000 })],
+  });
+  const silent = (line: CaptureLine): boolean =>
+    line.kind === 'message' && line.arrived > START + 600_000 && line.arrived < START + 1_200_000;
+  await run(
+    'told',
+    makeLines(300).filter((line) => !silent(line)),
+    1_000,
+    watched,
+  );
+  const reader = openReader(join(folder, 'told'));
+  const { items } = reader.journal({ from: null, to: null, limit: 100, cursor: null });
+  reader.close();
+  const told = items.filter(({ subject }) => subject === 'pump.de-no-readings');
+  expect(told.slice(0, 2).map(({ what, annunciated }) => [what, annunciated])).toEqual([
+    ['raised', true],
+    ['returned', true],
+  ]);
 });

@@ -40,17 +40,38 @@ export function factsOf(subject: string): AlarmFacts {
   };
 }
 
-type Word = 'raise' | 'announce' | 'group' | 'return' | 'ack' | 'shelve' | 'late' | 'notice' | 'latch';
+type Word =
+  | 'raise'
+  | 'announce'
+  | 'group'
+  | 'ungroup'
+  | 'return'
+  | 'ack'
+  | 'shelve'
+  | 'unshelve'
+  | 'late'
+  | 'notice'
+  | 'latch'
+  | 'leave'
+  | 'vanish'
+  | 'flood'
+  | 'calm';
 
 const ENTRIES: Readonly<Record<Word, Pick<KnownEntry, 'what' | 'to' | 'annunciated'>>> = {
   raise: { what: 'raised', to: 'unacknowledged', annunciated: true },
   announce: { what: 'annunciated', to: 'unacknowledged', annunciated: true },
   group: { what: 'grouped', to: 'unacknowledged', annunciated: false },
+  ungroup: { what: 'ungrouped', to: 'unacknowledged', annunciated: false },
+  unshelve: { what: 'unshelved', to: 'unacknowledged', annunciated: false },
   return: { what: 'returned', to: 'returned-unacknowledged', annunciated: true },
   latch: { what: 'returned', to: 'latched-unacknowledged', annunciated: true },
   ack: { what: 'acknowledged', to: 'acknowledged', annunciated: false },
   shelve: { what: 'shelved', to: 'shelved', annunciated: false },
   late: { what: 'raised', to: 'shelved', annunciated: false },
+  leave: { what: 'returned', to: 'returned-unacknowledged', annunciated: false },
+  vanish: { what: 'returned', to: 'shelved', annunciated: false },
+  flood: { what: 'flood-began', to: '', annunciated: false },
+  calm: { what: 'flood-ended', to: '', annunciated: false },
   notice: { what: '', to: '', annunciated: false },
 };
 

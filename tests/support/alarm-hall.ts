@@ -47,7 +47,7 @@ export interface HallWishes {
 }
 
 export class Hall {
-  readonly plan: Plan;
+  plan: Plan;
   readonly store = new MemoryStore();
   state: CoreState;
   now = T0;
@@ -111,7 +111,7 @@ export class Hall {
     for (let i = 0; i < (seconds * 1000) / STEP_MS; i++) {
       this.now += STEP_MS;
       const facts: Fact[] = [{ kind: 'tick', now: this.now }];
-      for (const motor of this.wishes.motors) {
+      for (const motor of this.plan.motors.keys()) {
         if (!this.lost.has(motor) && this.now % 20_000 === 0) facts.push(this.drive(motor));
         for (const position of ['de', 'nde']) {
           const sensor = `${motor}/${position}`;
@@ -132,6 +132,13 @@ export class Hall {
   /** The gateway is down for so many seconds. */
   restart(downSeconds: number): this {
     this.now += downSeconds * 1000;
+    this.state = reopen(this.plan, this.store);
+    return this;
+  }
+
+  /** The gateway goes on with another configuration; motors that it leaves out send no more. */
+  reconfigure(change: Partial<Plan>): this {
+    this.plan = { ...this.plan, ...change };
     this.state = reopen(this.plan, this.store);
     return this;
   }

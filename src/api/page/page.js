@@ -20,6 +20,11 @@ const ALARM_STATES = {
   normal: ['○', 'normal'],
 };
 const RUN_STATES = { running: '▶', starting: '◢', stopping: '◣', stopped: '■', fault: '✖', unknown: '?' };
+const HELD = {
+  standing: 'Held: the motor stands.',
+  'run-state-unknown': 'Held: nobody reports whether the motor runs.',
+  'no-readings': 'Held: its sensor sends nothing.',
+};
 const HIDDEN = new Set(['shelved', 'suppressed-by-design', 'out-of-service']);
 const ACKNOWLEDGEABLE = new Set(['unacknowledged', 'returned-unacknowledged', 'latched-unacknowledged']);
 
@@ -140,9 +145,21 @@ function newAlarmCard(alarm) {
   return card;
 }
 
+/** What the configuration says of it. */
+function sayAdvice(alarm) {
+  const parts = [
+    ['Do', alarm.action],
+    ['If nobody acts', alarm.consequence],
+    ['Why it is set so', alarm.rationale],
+  ];
+  return parts.filter(([, text]) => text !== '').map(([name, text]) => `${name}: ${text}`);
+}
+
 /** Who did what about it; the note is that of the last act. */
 function sayActs(alarm) {
   const acts = [];
+  if (alarm.grouped_under !== null) acts.push(`${alarm.grouped_under} stands for it.`);
+  if (alarm.held_by !== null) acts.push(HELD[alarm.held_by] ?? `Held: ${alarm.held_by}.`);
   if (alarm.acknowledged_by !== '') acts.push(`Acknowledged by ${alarm.acknowledged_by}.`);
   if (alarm.confirmed_by !== '') acts.push(`Action taken: confirmed by ${alarm.confirmed_by}.`);
   if (alarm.shelved_until !== null)
@@ -155,7 +172,11 @@ function sayActs(alarm) {
 }
 
 function fillAlarmCard(card, alarm) {
-  const [mark, words] = ALARM_STATES[alarm.state] ?? ['?', alarm.state];
+  const isSpokenFor =
+    alarm.state === 'acknowledged' && alarm.grouped_under !== null && alarm.acknowledged_by === '';
+  const [mark, words] = isSpokenFor
+    ? ['△', 'active, in a group']
+    : (ALARM_STATES[alarm.state] ?? ['?', alarm.state]);
   const open = ACKNOWLEDGEABLE.has(alarm.state);
   card.classList.toggle('abnormal', !HIDDEN.has(alarm.state) && (alarm.active || open));
   card.classList.toggle('unacknowledged', open);
@@ -164,13 +185,14 @@ function fillAlarmCard(card, alarm) {
   card.querySelector('.state').textContent = words;
   const since = alarm.since === null ? '' : `. Since ${showTime(alarm.since)}.`;
   card.querySelector('.says').textContent = `${alarm.evidence?.says ?? ''}${since}`;
-  const action = alarm.action === '' ? [] : [`Do: ${alarm.action}`];
-  card.querySelector('.action').textContent = [...action, ...sayActs(alarm)].join(' ');
+  card.querySelector('.action').textContent = [...sayAdvice(alarm), ...sayActs(alarm)].join(' ');
   card.querySelector('form').hidden = !open;
 }
 
 function drawAlarms(body) {
   const list = find('alarms');
+  find('flood').textContent =
+    body.flood === null ? '' : `▲ More alarms than a person can answer, since ${showTime(body.flood.since)}.`;
   const shown = body.alarms.filter((alarm) => alarm.state !== 'normal');
   if (shown.length === 0) {
     const none = document.createElement('p');
