@@ -278,7 +278,8 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
   for (const [start, minute] of [...minutes].sort((a, b) => a[0] - b[0])) {
     if (start < sensor.minute.start && minute.ms > 0) sensor.minutes.push({ start, ...minute });
   }
-  if (sensor.minutes.length > 120) sensor.minutes.splice(0, sensor.minutes.length - 120);
+  const surplus = sensor.minutes.length - sensor.minutesKept;
+  if (surplus > 0) sensor.minutes.splice(0, surplus);
 }
 
 /** What the sweep knew of the condition it ran in last: the dispersion that was written may be that of the bin before. */
