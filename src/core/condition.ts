@@ -79,7 +79,7 @@ function evidenceOf(
     deadbandPerMin: plan.deadbandPerMin,
     onDelayMs: plan.onDelayMs,
     offDelayMs: plan.offDelayMs,
-    strip: stripOf(sensor.motor.timeline, sample.from, sample.to),
+    strip: stripOf(sensor.motor.timeline, sample, state.now),
     configuration: state.plan.revision,
     says,
   };

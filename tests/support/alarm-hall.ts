@@ -44,6 +44,7 @@ export interface HallWishes {
   readonly onDelayMs?: number;
   readonly heartbeatMs?: number | null;
   readonly intervalMs?: (motor: string) => number;
+  readonly dutyGroup?: string;
 }
 
 export class Hall {
@@ -71,7 +72,7 @@ export class Hall {
       onDelayMs: wishes.onDelayMs ?? Math.max(300_000, 3.15 * intervalMs(key)),
     });
     this.plan = makePlan(
-      motors.map((key) => motorPlan(key, { heartbeatMs })),
+      motors.map((key) => motorPlan(key, { heartbeatMs, dutyGroup: wishes.dutyGroup ?? '' })),
       motors.flatMap((key) =>
         ['de', 'nde'].map((position) => sensorPlan(key, position, { intervalMs: intervalMs(key) })),
       ),
