@@ -72,6 +72,12 @@ export const alarmsBody = z.object({
     .object({ since: utcSchema })
     .nullable()
     .describe('more than 10 alarms were announced in 10 min, and not fewer than 5 since; null: no flood'),
+  missing: z
+    .string()
+    .nullable()
+    .describe(
+      'why the alarms of the store are not among them, those of the gateway itself are; null: all are',
+    ),
   alarms: z.array(alarmSchema),
 });
 export const actResultsBody = z.object({

@@ -55,6 +55,11 @@ export function describeBusy(detail: string, hint: string): Problem {
   return { type: `${TYPE_BASE}busy`, title: 'Try again later', status: 503, detail, hint };
 }
 
+/** Nothing can be stored just now. */
+export function describeNotReady(detail: string, hint: string): Problem {
+  return { type: `${TYPE_BASE}not-ready`, title: 'Not ready', status: 503, detail, hint };
+}
+
 export function describeFault(detail: string): Problem {
   const hint = "The gateway's log carries the details under the same request id.";
   return { type: `${TYPE_BASE}fault`, title: 'Internal fault', status: 500, detail, hint };

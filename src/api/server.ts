@@ -16,6 +16,7 @@ import {
   describeFault,
   describeInvalid,
   describeNotFound,
+  describeNotReady,
   type Problem,
   PROBLEM_MEDIA_TYPE,
   ProblemError,
@@ -152,6 +153,9 @@ function sendProblem(reply: FastifyReply, problem: Problem): FastifyReply {
   return reply.code(problem.status).type(PROBLEM_MEDIA_TYPE).send(JSON.stringify(problem));
 }
 
+/** Codes by which the engine says that it does nothing now, and will later. */
+const NOT_READY: readonly unknown[] = ['NOT_READY', 'ENGINE_GONE'];
+
 function answerError(
   error: unknown,
   request: FastifyRequest,
@@ -171,6 +175,7 @@ function answerError(
   }
   const hint = fields['hint'];
   if (typeof hint === 'string') {
+    if (NOT_READY.includes(fields['code'])) return sendProblem(reply, describeNotReady(message, hint));
     if (fields['code'] === 'exists') return sendProblem(reply, describeConflict(message, hint));
     return sendProblem(reply, { ...describeFault(message), title: 'Could not be done', hint });
   }

@@ -55,10 +55,8 @@ export interface AlarmRecord {
   returnMs: number;
   /** rate alarms: dispersion that the raise was judged by */
   raisedDispersion?: number;
-  /** rate alarms: the same in blocks, for every newest part of it; absent: none is open */
+  /** the same in blocks, for every newest part of it, by condition bin for deviation alarms; absent: none is open */
   returnBlocks?: ReturnBlock[];
-  /** deviation alarms: pulses that the yardstick expected of the return window; absent elsewhere */
-  returnExpected?: number;
   evidence: Evidence | null;
 }
 

@@ -22,6 +22,8 @@ export interface Alarming {
   told: number[];
   /** since when more are told than a person can answer; null: not so */
   floodSince: number | null;
+  /** so many entries of the step's journal are settled: it is decided who is told of them */
+  settledEntries: number;
   /** its record is to be written at the end of the step */
   changed: boolean;
 }
@@ -35,7 +37,7 @@ interface AlarmingRecord {
 export const ALARMING_KEY = 'alarming';
 
 export function newAlarming(): Alarming {
-  return { waiting: new Map(), told: [], floodSince: null, changed: false };
+  return { waiting: new Map(), told: [], floodSince: null, settledEntries: 0, changed: false };
 }
 
 export function alarmingRow({ waiting, told, floodSince }: Alarming): CheckpointRow {
@@ -47,5 +49,5 @@ export function alarmingRow({ waiting, told, floodSince }: Alarming): Checkpoint
 export function parseAlarming(json: string | undefined): Alarming {
   if (json === undefined) return newAlarming();
   const { waiting, told, floodSince } = JSON.parse(json) as AlarmingRecord;
-  return { waiting: new Map(waiting), told, floodSince, changed: false };
+  return { waiting: new Map(waiting), told, floodSince, settledEntries: 0, changed: false };
 }

@@ -1,5 +1,5 @@
 /**
- * What of a step's raises the operator is told, decided when the step is over and all that it raised is known. Told at once:
+ * What of its raises the operator is told, decided after each fact, when all that it raised is known. Told at once:
  * what is new and stands alone. Told later: what may be one of many with one cause, and what happened long ago and may have
  * returned since, as readings still to come would show. Not told: what was over when it became known, and members of a group.
  * Source: DESIGN appendix, "later revisions re-evaluate and journal, and annunciate only what still stands".
@@ -30,54 +30,99 @@ export function tickAlarms(state: CoreState): void {
   for (const [id, waiting] of state.alarming.waiting) tellWaiting(state, id, waiting);
 }
 
-/** At the end of every step, before what it put out is final. */
-export function announceStep(state: CoreState): void {
-  const { alarming } = state;
-  if (state.out.journal.length > 0) settleRaises(state);
-  countFlood(state);
-  if (alarming.changed) state.out.checkpoints.push(alarmingRow(alarming));
+/**
+ * After every fact, on the entries that it made: what is told must not depend on how many facts come in one batch. A fact is
+ * as much as becomes known at once: a tick, or a look at the past.
+ */
+export function announceFact(state: CoreState, isTick: boolean): void {
+  const { alarming, out } = state;
+  const isNews = out.journal.length > alarming.settledEntries;
+  if (isNews) {
+    const news = out.journal.slice(alarming.settledEntries);
+    settleRaises(state, news);
+  }
+  if (isNews || isTick) countFlood(state, out.journal.slice(alarming.settledEntries));
+  alarming.settledEntries = out.journal.length;
+}
+
+/** At the end of every step: what is remembered of telling is written if it changed. */
+export function closeAnnouncing({ alarming, out }: CoreState): void {
+  alarming.settledEntries = 0;
+  if (alarming.changed) out.checkpoints.push(alarmingRow(alarming));
   alarming.changed = false;
 }
 
-/** The last raise or return of each alarm decides about those before it in the step. */
-function settleRaises(state: CoreState): void {
+function isMove({ kind, what }: JournalEntry): boolean {
+  return kind === 'alarm' && (what === 'raised' || what === 'returned');
+}
+
+/** The last raise or return of each alarm decides about those before it. */
+function settleRaises(state: CoreState, news: readonly JournalEntry[]): void {
   const last = new Map<string, JournalEntry>();
-  const raised: JournalEntry[] = [];
-  for (const entry of state.out.journal) {
-    if (entry.kind !== 'alarm' || (entry.what !== 'raised' && entry.what !== 'returned')) continue;
-    const before = last.get(entry.subject);
-    if (entry.what === 'returned') takeReturn(state, entry, before);
-    else raised.push(entry);
-    last.set(entry.subject, entry);
+  const moves = news.filter(isMove);
+  for (const entry of moves) last.set(entry.subject, entry);
+  const before = new Map<string, JournalEntry>();
+  for (const entry of moves) {
+    if (entry.what === 'returned') {
+      const isLast = last.get(entry.subject) === entry;
+      if (isUntoldReturn(state, entry, before.get(entry.subject))) answerReturn(state, news, entry, isLast);
+    }
+    before.set(entry.subject, entry);
   }
+  const raised = moves.filter(({ what }) => what === 'raised');
   const open = raised.filter((entry) => entry.annunciated && last.get(entry.subject) === entry);
   for (const entry of raised) if (last.get(entry.subject) !== entry) entry.annunciated = false;
   for (const { subject } of open) state.alarms.get(subject)!.annunciatedAt = null;
   for (const entry of open) settleRaise(state, state.alarms.get(entry.subject)!, entry);
 }
 
-/** Nobody is told of the end of what nobody was told of, and nothing waits for a person. */
-function takeReturn(state: CoreState, entry: JournalEntry, raise: JournalEntry | undefined): void {
+/** Whether the return ends what nobody was told of. `raise`: the entry of the alarm before it, of the same fact. */
+function isUntoldReturn(state: CoreState, entry: JournalEntry, raise: JournalEntry | undefined): boolean {
   const record = state.alarms.get(entry.subject);
-  if (record === undefined) return;
+  if (record === undefined) return false;
   const wasWaiting = state.alarming.waiting.delete(record.id);
   if (wasWaiting) state.alarming.changed = true;
   const isOver = raise?.what === 'raised' && raise.annunciated;
   const wasCovered = wasWaiting || record.groupedUnder !== null;
-  const isUntold = isOver || (wasCovered && record.annunciatedAt === null);
   record.groupedUnder = null;
-  if (!isUntold) return;
+  return isOver || (wasCovered && record.annunciatedAt === null);
+}
+
+/** What the states of a return become when nothing waits for a person. */
+const ANSWERED: Readonly<Record<string, string>> = {
+  'returned-unacknowledged': 'normal',
+  'latched-unacknowledged': 'latched-acknowledged',
+};
+
+/**
+ * Nobody is told of the end of what nobody was told of, and nothing waits for a person. What follows of the alarm up to its next
+ * raise, the end of a shelf for one return, begins where this one now ends.
+ */
+function answerReturn(
+  state: CoreState,
+  news: readonly JournalEntry[],
+  entry: JournalEntry,
+  isLast: boolean,
+): void {
   entry.annunciated = false;
-  if (record.active) return;
+  entry.to = ANSWERED[entry.to] ?? entry.to;
+  for (const later of news.slice(news.indexOf(entry) + 1)) {
+    if (later.subject !== entry.subject) continue;
+    later.from = ANSWERED[later.from] ?? later.from;
+    if (isMove(later)) break;
+    later.to = ANSWERED[later.to] ?? later.to;
+  }
+  const record = state.alarms.get(entry.subject)!;
+  if (!isLast || record.active) return;
   record.annunciatedAt = null;
   record.acknowledged = true;
   record.confirmed = true;
   record.state = deriveState(record);
-  entry.to = record.state;
 }
 
 function settleRaise(state: CoreState, record: AlarmRecord, entry: JournalEntry): void {
-  const isLate = !DAILY.has(record.kind) && state.now - entry.at > LATE_MS;
+  const { at, detectedAt } = entry;
+  const isLate = !DAILY.has(record.kind) && detectedAt - at > LATE_MS;
   const joined = joinGroup(state, record);
   const mustWait = joined === 'possible' && record.priority !== 'high';
   if (joined === 'met') {
@@ -85,13 +130,13 @@ function settleRaise(state: CoreState, record: AlarmRecord, entry: JournalEntry)
     return;
   }
   if (!isLate && !mustWait) {
-    record.annunciatedAt = entry.detectedAt;
+    record.annunciatedAt = detectedAt;
     return;
   }
   entry.annunciated = false;
   const likeMs = mustWait ? (causeOf(record)?.gatherMs ?? 0) : 0;
-  const until = state.now + (isLate ? Math.max(QUIET_MS, likeMs) : likeMs);
-  const atMost = state.now + (isLate ? LATE_WAIT_MAX_MS : likeMs);
+  const until = detectedAt + (isLate ? Math.max(QUIET_MS, likeMs) : likeMs);
+  const atMost = detectedAt + (isLate ? LATE_WAIT_MAX_MS : likeMs);
   state.alarming.waiting.set(record.id, { until, atMost, why: isLate ? 'late' : 'like' });
   state.alarming.changed = true;
 }
@@ -105,7 +150,7 @@ function tellWaiting(state: CoreState, id: string, waiting: Waiting): void {
     alarming.changed = true;
   };
   if (record === undefined || record.acknowledged) return end();
-  // its return, in this very step, still has to know that it waited
+  // its return, in this very tick, still has to know that it waited
   if (!record.active) return;
   if (record.annunciatedAt !== null || isHidden(record)) return end();
   if (joinGroup(state, record) === 'met') return end();

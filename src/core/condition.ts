@@ -23,13 +23,13 @@ export interface Sample {
   ms: number;
 }
 
-/** The newest minutes that together hold `windowMs` of running exposure; null: there is not that much yet. */
-export function trailing(minutes: readonly Minute[], windowMs: number): Sample | null {
+/** The newest minutes that together hold `windowMs` of running exposure; null: the newest `kept` do not hold that much. */
+function trailing({ minutes, minutesKept: kept }: SensorState, windowMs: number): Sample | null {
   let pulses = 0;
   let ms = 0;
   const newest = minutes[minutes.length - 1];
   if (newest === undefined) return null;
-  for (let i = minutes.length - 1; i >= 0; i--) {
+  for (let i = minutes.length - 1; i >= Math.max(0, minutes.length - kept); i--) {
     const minute = minutes[i]!;
     pulses += minute.pulses;
     ms += minute.ms;
@@ -79,7 +79,7 @@ function evidenceOf(
     deadbandPerMin: plan.deadbandPerMin,
     onDelayMs: plan.onDelayMs,
     offDelayMs: plan.offDelayMs,
-    strip: stripOf(sensor.motor.timeline, sample.from, sample.to),
+    strip: stripOf(sensor.motor.timeline, sample, state.now),
     configuration: state.plan.revision,
     says,
   };
@@ -100,7 +100,7 @@ export function evaluateRateAlarms(
   for (const plan of plans) {
     const record = alarmOf(state, plan);
     const newest = sensor.minutes[sensor.minutes.length - 1]!;
-    const window = trailing(sensor.minutes, plan.windowMs);
+    const window = trailing(sensor, plan.windowMs);
     const exceeds =
       window !== null &&
       mayExceed(sensor, plan, window) &&

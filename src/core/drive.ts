@@ -7,11 +7,8 @@ import type { DriveFact, DrivePresenceFact } from './facts.js';
 import { sayOffset } from './figures.js';
 import { placeAt } from './place.js';
 import type { DriveRow } from './rows.js';
-import { buildTimeline, extendTimeline, type Timeline } from './run-state.js';
+import { buildTimeline, DRIVES_KEPT_MS, extendTimeline, type Timeline } from './run-state.js';
 import { askFor, diagnose, markDirty, touch, type CoreState, type MotorState } from './state.js';
-
-/** Messages in memory reach back at least this far. */
-const KEPT_MS = 3_600_000;
 
 function toDriveRow(state: CoreState, fact: DriveFact): DriveRow {
   const { receivedAt } = fact;
@@ -224,8 +221,8 @@ export function addPresence(state: CoreState, motor: MotorState, fact: DrivePres
 /** Forgets old messages, but never so that a merged guard is cut. */
 function pruneDrives(state: CoreState, motor: MotorState): void {
   const { drives } = motor;
-  if (drives.length < 32 || drives[0]!.at > state.now - 2 * KEPT_MS) return;
-  let cut = placeAt(drives, state.now - KEPT_MS) - 1;
+  if (drives.length < 32 || drives[0]!.at > state.now - 2 * DRIVES_KEPT_MS) return;
+  let cut = placeAt(drives, state.now - DRIVES_KEPT_MS) - 1;
   if (cut < 16) return;
   const time = drives[cut]!.at;
   const guard = motor.timeline.guards.find((g) => g.from - 600_000 < time && g.to + 600_000 > time);

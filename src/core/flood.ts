@@ -3,6 +3,7 @@
  * Source: ANSI/ISA-18.2-2016 and IEC 62682: a flood begins with more than 10 alarms in 10 minutes and ends with fewer than 5.
  */
 import type { JournalChange } from '../../shared/alarm-terms.js';
+import type { JournalEntry } from './alarm-rows.js';
 import { enter } from './journal.js';
 import type { CoreState } from './state.js';
 
@@ -21,11 +22,11 @@ const TELLING: ReadonlySet<JournalChange> = new Set([
   'returned-to-service',
 ]);
 
-/** Counts what this step tells, and looks whether a flood begins or ends. To be called when the journal of the step is whole. */
-export function countFlood(state: CoreState): void {
+/** Counts what of these entries is told, once that is decided, and looks whether a flood begins or ends. */
+export function countFlood(state: CoreState, news: readonly JournalEntry[]): void {
   const { alarming, now } = state;
   let found = 0;
-  for (const entry of state.out.journal) if (entry.annunciated && TELLING.has(entry.what)) found += 1;
+  for (const entry of news) if (entry.annunciated && TELLING.has(entry.what)) found += 1;
   if (found === 0 && alarming.told.length === 0 && alarming.floodSince === null) return;
   const kept = alarming.told.filter((at) => at > now - SPAN_MS);
   if (found > 0 || kept.length < alarming.told.length) alarming.changed = true;

@@ -8,9 +8,6 @@ import { evaluateRateAlarms } from './condition.js';
 import { evaluateExcess } from './deviation/excess.js';
 import type { CoreState, SensorState } from './state.js';
 
-/** As many minutes as a punctual evaluation has behind it. */
-const MINUTES_BEFORE = 180;
-
 /** Judges, in order, what no alarm has seen. */
 export function evaluateLateMinutes(state: CoreState, sensor: SensorState): void {
   const { refilledFrom } = sensor;
@@ -22,12 +19,12 @@ export function evaluateLateMinutes(state: CoreState, sensor: SensorState): void
   });
 }
 
-/** Calls `judge` after each minute from `from` to `to`, both included, as if it were the newest. */
+/** Calls `judge` after each minute from `from` to `to`, both included, as if it were the newest, with what it had behind it. */
 function judgeFrom(sensor: SensorState, from: number, to: number, judge: () => void): void {
   const all = sensor.minutes;
   for (let i = all.findIndex(({ start }) => start >= from); i >= 0 && i < all.length; i++) {
     if (all[i]!.start > to) break;
-    sensor.minutes = all.slice(Math.max(0, i + 1 - MINUTES_BEFORE), i + 1);
+    sensor.minutes = all.slice(Math.max(0, i + 1 - sensor.minutesKept), i + 1);
     judge();
   }
   sensor.minutes = all;
@@ -59,5 +56,4 @@ function beginAnew(record: AlarmRecord | undefined, from: number): void {
   record.returnPulses = 0;
   record.returnMs = 0;
   if (record.active) record.returnBlocks = [];
-  if (record.returnExpected !== undefined) record.returnExpected = 0;
 }

@@ -5,6 +5,7 @@
 import type { Finding, MaintenanceAction } from './maintenance-rows.js';
 import type { MotorKey, SensorKey } from './facts.js';
 import type { AlarmRecord } from './alarm-rows.js';
+import type { Minute } from './periods.js';
 import type {
   Burst,
   Chain,
@@ -69,6 +70,11 @@ export interface Restored {
    * Asked for sensor by sensor, once each, before anything is written: those of a whole fleet would fill the memory.
    */
   increments: { get(sensor: SensorKey): Increment[] | undefined };
+  /**
+   * From the rollups: closed minutes of a sensor with running exposure that start before `before`, the newest `most` of them, in
+   * order. Asked for as the increments are, and only where those do not hold minutes enough.
+   */
+  minutes: { before(sensor: SensorKey, before: number, most: number): Minute[] };
   /** per motor, from (newest at − reachMs), and the last before */
   drives: Map<MotorKey, DriveRow[]>;
   presences: Map<MotorKey, PresenceRow[]>;

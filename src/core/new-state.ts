@@ -5,6 +5,7 @@ import { newAlarming } from './alarming.js';
 import { newGroup, type GroupState } from './bin-group.js';
 import { rebuildTimeline } from './drive.js';
 import { openMaintenance } from './maintenance.js';
+import { findLongKept, MINUTES_KEPT } from './kept-minutes.js';
 import type { MotorPlan, Plan, SensorPlan } from './plan.js';
 import { WINDOW_MS, WindowRing } from './ring.js';
 import { newWatch } from './deviation/watch-state.js';
@@ -53,6 +54,7 @@ function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: Zon
     tenMinutes: { start: 0, sums: emptySums(), bins: [] },
     hour: { start: 0, sums: emptySums(), bins: [] },
     minutes: [],
+    minutesKept: MINUTES_KEPT,
     closed: null,
     evaluatedTo: 0,
     refilledFrom: null,
@@ -120,9 +122,11 @@ export function newState(plan: Plan): CoreState {
     zoneOf(plan, zones, motor.zone).motors.push(made);
   }
   const sensors = new Map<string, SensorState>();
+  const longKept = findLongKept(plan);
   for (const sensor of plan.sensors.values()) {
     const motor = motors.get(sensor.motor)!;
     const made = newSensor(sensor, motor, sensors.size, zoneOf(plan, zones, motor.plan.zone));
+    made.minutesKept = longKept.get(sensor.key) ?? MINUTES_KEPT;
     sensors.set(sensor.key, made);
     motor.sensors.push(made);
     motor.tailMs = Math.max(motor.tailMs, plan.gate.maxIntervalFactor * sensor.intervalMs);

@@ -25,9 +25,10 @@ import type { Restored } from './needs.js';
 import { trimChain } from './order.js';
 import { placeAt } from './place.js';
 import type { Plan } from './plan.js';
+import { restoreMinutes } from './restore-minutes.js';
 import { HOUR_WINDOWS, WINDOW_MS } from './ring.js';
 import { applyDispersion } from './spread.js';
-import type { BinSum, Increment } from './rows.js';
+import type { Increment } from './rows.js';
 import {
   floorTo,
   markUnjudged,
@@ -137,6 +138,7 @@ function restoreSensor(
   restoreChains(sensor, restored, rows, record);
   sensor.isLong = !reachesOpenHour(sensor);
   restoreRows(state, sensor, rows);
+  if (record !== null) sensor.minutes = restoreMinutes(sensor, restored, rows);
   if (record?.open !== undefined) {
     [sensor.minute.sums, sensor.tenMinutes.sums, sensor.hour.sums] = record.open;
     [sensor.minute.bins, sensor.tenMinutes.bins, sensor.hour.bins] = record.openBins ?? [[], [], []];
@@ -238,10 +240,9 @@ function restoreChains(
     if (sensor.current === null || last(chain) > last(sensor.current)) sensor.current = chain;
 }
 
-/** Pending rows, the ring, the open periods and the minutes come from the rows themselves. */
+/** Pending rows, the ring and the open periods come from the rows themselves. */
 function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Increment[]): void {
   const windows = new Map<number, { pulses: number; ms: number; common: boolean; bin: string }>();
-  const minutes = new Map<number, { pulses: number; ms: number; bins: BinSum[] }>();
   for (const row of rows) {
     if (row.class === Class.none) continue;
     const window = windowOf(row);
@@ -261,12 +262,6 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
       entry.bin = entry.ms === 0 ? row.bin : joinBins(entry.bin, row.bin);
       entry.pulses += row.pulses;
       entry.ms += row.to - row.from;
-      const start = floorTo(window, PERIOD_MS['1m']);
-      const minute = minutes.get(start) ?? { pulses: 0, ms: 0, bins: [] };
-      minute.pulses += row.pulses;
-      minute.ms += row.to - row.from;
-      addRowToBins(minute.bins, row, 1);
-      minutes.set(start, minute);
     }
     windows.set(window, entry);
   }
@@ -275,10 +270,6 @@ function restoreRows(state: CoreState, sensor: SensorState, rows: readonly Incre
     if (window / WINDOW_MS > oldest)
       sensor.ring.set(window / WINDOW_MS, entry.pulses, entry.ms, entry.common, entry.bin);
   }
-  for (const [start, minute] of [...minutes].sort((a, b) => a[0] - b[0])) {
-    if (start < sensor.minute.start && minute.ms > 0) sensor.minutes.push({ start, ...minute });
-  }
-  if (sensor.minutes.length > 120) sensor.minutes.splice(0, sensor.minutes.length - 120);
 }
 
 /** What the sweep knew of the condition it ran in last: the dispersion that was written may be that of the bin before. */

@@ -5,18 +5,38 @@
  * Source: exponential histograms, M. Datar, A. Gionis, P. Indyk and R. Motwani, Maintaining Stream Statistics over Sliding
  * Windows, SIAM Journal on Computing 31 (2002); two blocks of each length are our choice.
  */
+import { addToBins } from './bin-sums.js';
 import type { Minute } from './periods.js';
+import type { BinSum } from './rows.js';
 
-/** Start (ms), pulses and running exposure (ms) of so many minutes that ran. */
-export type ReturnBlock = [start: number, pulses: number, ms: number, minutes: number];
+/** Start (ms), pulses and running exposure (ms) of so many minutes that ran; by condition bin where that is asked for. */
+export type ReturnBlock = [start: number, pulses: number, ms: number, minutes: number, bins?: BinSum[]];
 
 /** Adds a minute; blocks of one length are joined when a third one comes. Newest last. */
 export function addToBlocks(blocks: ReturnBlock[], { start, pulses, ms }: Minute): void {
   blocks.push([start, pulses, ms, 1]);
+  joinBlocks(blocks);
+}
+
+/** The same, with the bins that the minute ran in: what is compared with a yardstick is compared bin by bin. */
+export function addToBinnedBlocks(blocks: ReturnBlock[], { start, pulses, ms, bins }: Minute): void {
+  blocks.push([start, pulses, ms, 1, bins.map((sum) => ({ ...sum }))]);
+  joinBlocks(blocks);
+}
+
+function joinBlocks(blocks: ReturnBlock[]): void {
   for (let i = blocks.length - 1; i >= 2 && blocks[i - 2]![3] === blocks[i]![3]; i -= 2) {
     const [older, newer] = [blocks[i - 2]!, blocks[i - 1]!];
-    blocks.splice(i - 2, 2, [older[0], older[1] + newer[1], older[2] + newer[2], older[3] + newer[3]]);
+    const joined: ReturnBlock = [older[0], older[1] + newer[1], older[2] + newer[2], older[3] + newer[3]];
+    if (older[4] !== undefined || newer[4] !== undefined) joined.push(joinBins(older[4], newer[4]));
+    blocks.splice(i - 2, 2, joined);
   }
+}
+
+function joinBins(older: BinSum[] = [], newer: readonly BinSum[] = []): BinSum[] {
+  const joined = older.map((sum) => ({ ...sum }));
+  for (const { bin, pulses, ms } of newer) addToBins(joined, bin, pulses, ms);
+  return joined;
 }
 
 export interface Part {

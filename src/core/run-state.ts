@@ -9,6 +9,9 @@ import type { DriveRow, PresenceRow } from './rows.js';
 import { findGuards, type Guard } from './transient.js';
 import type { Verdict } from './words.js';
 
+/** Drive messages in memory reach back at least this far, and so does the timeline made of them. */
+export const DRIVES_KEPT_MS = 3_600_000;
+
 export interface Stretch {
   from: number;
   to: number;

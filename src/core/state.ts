@@ -77,7 +77,10 @@ export interface SensorState {
   minute: OpenPeriod;
   tenMinutes: OpenPeriod;
   hour: OpenPeriod;
+  /** closed ones with running exposure, in order */
   minutes: Minute[];
+  /** so many of them, the newest, are looked at and kept over a restart */
+  minutesKept: number;
   /** closed part of the trailing minutes as told last; null: the minutes have changed since */
   closed: ClosedPart | null;
   /** start of the newest minute that its rate alarms have seen */

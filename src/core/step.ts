@@ -7,7 +7,7 @@
  */
 import { tick } from './agenda.js';
 import { takeAct } from './alarm-acts.js';
-import { announceStep } from './announcing.js';
+import { announceFact, closeAnnouncing } from './announcing.js';
 import { CHECKPOINT_VERSION, coreRow, hoursRow, groupRow, motorRow, sensorRow } from './checkpoint.js';
 import { watchRow } from './deviation/watch-state.js';
 import { addDrive, addPresence } from './drive.js';
@@ -50,7 +50,10 @@ export function openState(plan: Plan, restored: Restored | null): CoreState {
 export function step(_plan: Plan, state: CoreState, facts: readonly Fact[]): Outputs {
   emptyStep(state);
   const before = state.now;
-  for (const fact of facts) take(state, fact);
+  for (const fact of facts) {
+    take(state, fact);
+    announceFact(state, fact.kind === 'tick');
+  }
   if (state.lateChains.size > 0) {
     for (const [chain, sensor] of state.lateChains) askForNeighbours(state, sensor, chain);
     state.lateChains.clear();
@@ -108,7 +111,7 @@ function take(state: CoreState, fact: Fact): void {
 /** What is put out once a step: rates, records of what changed, each segment and alarm in its last form. */
 function finish(state: CoreState, before: number): void {
   const { out } = state;
-  announceStep(state);
+  closeAnnouncing(state);
   for (const sensor of state.touched) {
     if (sensor.told !== null) {
       out.rates.push(countRate(sensor));

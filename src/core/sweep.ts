@@ -14,6 +14,7 @@ import { evaluateExcess } from './deviation/excess.js';
 import { closeWatchHour } from './deviation/watch.js';
 import { classify, mayBeCommon, type Surroundings } from './gate.js';
 import { learnFrom } from './group-learning.js';
+import { MINUTES_SLACK } from './kept-minutes.js';
 import { closeHour } from './notice.js';
 import { WINDOW_MS } from './ring.js';
 import type { Increment, WindowIssued } from './rows.js';
@@ -234,7 +235,6 @@ export function evaluateMinute(state: CoreState, sensor: SensorState): void {
   trimMinutes(sensor);
 }
 
-/** Minutes are kept for two hours of running exposure: the evaluation window and what late data may still revise. */
-function trimMinutes(sensor: SensorState): void {
-  if (sensor.minutes.length > 180) sensor.minutes.splice(0, sensor.minutes.length - 120);
+function trimMinutes({ minutes, minutesKept }: SensorState): void {
+  if (minutes.length > minutesKept + MINUTES_SLACK) minutes.splice(0, minutes.length - minutesKept);
 }

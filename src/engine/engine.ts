@@ -12,7 +12,7 @@ import { ClockVote } from './clock-vote.js';
 import type { EngineCore } from './engine-core.js';
 import { readEngineRecord } from './engine-record.js';
 import type { EngineStore } from './engine-store.js';
-import { causeOf, explainFailure, faultOf } from './failure.js';
+import { causeOf, explainFailure, faultOf, NotReady } from './failure.js';
 import { journalHalt, recordHalt, tellHalt, type Halt } from './gateway-alarm.js';
 import type { Call, FrameBatch, FromEngine, HaltCause, ToEngine, Told } from './protocol.js';
 import { QuarantineBudget } from './quarantine.js';
@@ -242,7 +242,7 @@ export class Engine<S> {
   #context(): CallContext {
     const running = (): Running<S> => {
       if (this.#running === null)
-        throw new Error('nothing can be stored at the moment: see why it is not ready');
+        throw new NotReady('nothing can be stored at the moment: see why it is not ready');
       return this.#running;
     };
     const commit = (work: Work, watch?: (out: Outputs) => void): void => {
@@ -251,7 +251,8 @@ export class Engine<S> {
         this.#tell(now.commit(work, this.#isHeard, watch));
         this.#noteCommit(now);
       });
-      if (this.#running !== now) throw new Error('it could not be stored: see why the gateway is not ready');
+      if (this.#running !== now)
+        throw new NotReady('it could not be stored: see why the gateway is not ready');
     };
     return {
       now: () => this.#wishes.clock.now(),

@@ -9,6 +9,12 @@ const HINTS: Readonly<Record<string, string>> = {
   ENOSPC: 'Free space on the disk that holds the data directory; the gateway goes on by itself.',
 };
 
+/** A call came while nothing can be stored. What it asked for was not done, and can be asked for again. */
+export class NotReady extends Error {
+  readonly code = 'NOT_READY';
+  readonly hint = 'It tries again by itself: /ready says why it cannot and when it can. Ask again then.';
+}
+
 export function faultOf(error: unknown): CallFault {
   const message = error instanceof Error ? error.message : String(error);
   const code = readText(error, 'code');

@@ -69,7 +69,7 @@ function describeItem(item: Item, { entries, facts }: ComposeParts): NotifiedAla
   const { motor, position, kind, priority, action, consequence, cautions } = facts(item.alarm);
   return {
     ...{ id: item.alarm, motor, position, kind, priority, change: nameChange(item) },
-    since: formatUtcOrNull(raised?.at ?? null),
+    since: formatUtcOrNull(raised?.since ?? null),
     known_at: formatUtcOrNull(raised?.detectedAt ?? null),
     returned_at: item.returned === null ? null : formatUtcOrNull(returned?.at ?? null),
     acknowledged_by: find(item.acknowledged)?.who ?? '',

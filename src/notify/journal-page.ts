@@ -14,6 +14,8 @@ export interface JournalRow {
   readonly text: string;
   readonly what: JournalChange;
   readonly annunciated: boolean;
+  /** when the activation that it tells of was raised: before `at` where it was told later; of any other entry the same as `at` */
+  readonly since: number;
 }
 
 /** Of the record of an alarm. */

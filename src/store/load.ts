@@ -7,6 +7,7 @@ import type { AlarmRecord } from '../core/alarm-rows.js';
 import { spreadsKept } from '../core/sum-rows.js';
 import type { Answers } from './answers.js';
 import { ACTION_COLUMNS, FINDING_COLUMNS, toAction, toFinding } from './maintenance-rows.js';
+import { findNewestMinutes } from './newest-minutes.js';
 import { SPREAD_COLUMNS, toSpread } from './row-shapes.js';
 import type { Cells } from './statements.js';
 
@@ -29,6 +30,7 @@ export function loadRestored(answers: Answers, plan: Plan, reachMs: number): Res
         return oldest === undefined ? undefined : answers.increments(sensor, oldest, END);
       },
     },
+    minutes: { before: (sensor, before, most) => findNewestMinutes(answers, sensor, before, most) },
     drives: new Map(),
     presences: new Map(),
     bursts: [],

@@ -8,6 +8,8 @@ import type { Cells } from './statements.js';
 
 export type NewsEntry = Omit<JournalEntry, 'kind' | 'from' | 'configuration' | 'evidence'> & {
   readonly id: number;
+  /** when the activation that it tells of was raised, ms; of any other entry its own time */
+  readonly since: number;
 };
 
 /** `alarms`: as they stand now; subjects without a record are left out. */
@@ -16,7 +18,11 @@ export interface News {
   readonly alarms: Pick<AlarmRecord, 'id' | 'motor' | 'sensor' | 'kind' | 'priority'>[];
 }
 
-const COLUMNS = 'id, at, detected_at, subject, after, who, text, what, annunciated';
+/** What is told later than it was raised was raised before it, mostly shortly: found backwards. */
+const SINCE = `CASE WHEN annunciated = 0 OR what IN ('raised', 'returned') THEN at ELSE coalesce((SELECT earlier.at
+  FROM journal earlier WHERE earlier.subject = journal.subject AND earlier.what = 'raised' AND earlier.id < journal.id
+  ORDER BY earlier.id DESC LIMIT 1), at) END`;
+const COLUMNS = `id, at, detected_at, subject, after, who, text, what, annunciated, ${SINCE}`;
 
 /** In the order in which they were written, at most `limit`. */
 export function readJournalAfter(reader: ReadStore, id: number, limit: number): News {
@@ -57,6 +63,7 @@ function toNews(reader: ReadStore, rows: readonly Cells[]): News {
     text: cells[6] as string,
     what: cells[7] as JournalEntry['what'],
     annunciated: cells[8] === 1,
+    since: cells[9] as number,
   }));
   const subjects = [...new Set(entries.map(({ subject }) => subject))];
   const alarms = subjects.flatMap((subject) => {

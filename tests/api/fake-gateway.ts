@@ -189,7 +189,7 @@ const refused = {
   firstBytes: Buffer.from('{"c'),
 };
 
-/** `fails`: whether reading drives fails by a fault of ours. */
+/** `fails`: whether reading drives and alarms fails by a fault of ours. */
 function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]): ApiReader {
   return {
     sensors: () => Promise.resolve([{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: NOW - 4_000 }]),
@@ -203,7 +203,7 @@ function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]):
       Promise.resolve(pageOf(motor === 'pump-1' ? [done] : [], limit, cursor)),
     findings: ({ limit, cursor, motor }) =>
       Promise.resolve(pageOf(motor === 'pump-1' ? [found] : [], limit, cursor)),
-    alarms: () => Promise.resolve(alarms()),
+    alarms: () => (fails() ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve(alarms())),
     journal: ({ limit, cursor, subject }) =>
       Promise.resolve(
         pageOf(

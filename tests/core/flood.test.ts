@@ -2,7 +2,7 @@
 import { describe, expect, it } from 'vitest';
 import { alarmOf, transition } from '../../src/core/alarm.js';
 import type { AlarmRecord, Evidence } from '../../src/core/alarm-rows.js';
-import { announceStep, tickAlarms } from '../../src/core/announcing.js';
+import { announceFact, closeAnnouncing, tickAlarms } from '../../src/core/announcing.js';
 import type { DeviationAlarmPlan } from '../../src/core/plan.js';
 import { emptyStep } from '../../src/core/new-state.js';
 import type { CoreState } from '../../src/core/state.js';
@@ -51,7 +51,8 @@ class Rising {
       this.state.now += 10_000;
       if (s + 10 >= seconds) act();
       tickAlarms(this.state);
-      announceStep(this.state);
+      announceFact(this.state, true);
+      closeAnnouncing(this.state);
       for (const entry of this.state.out.journal) {
         this.words.push(`${entry.subject} ${entry.what}`);
         if (entry.annunciated && entry.what !== 'returned') this.told.push(entry.subject);

@@ -138,9 +138,10 @@ describe('while nothing can be stored', () => {
     ]);
     const [own] = await rig.gateway.operate(wish({ do: 'acknowledge' }, ['gateway.storage-full']));
     expect(own?.refusal).toBe('gateway-alarm');
-    await expect(rig.gateway.operate(wish({ do: 'take-out-of-service' }))).rejects.toThrow(
-      /nothing can be stored/,
-    );
+    await expect(rig.gateway.operate(wish({ do: 'take-out-of-service' }))).rejects.toMatchObject({
+      ...{ code: 'NOT_READY', message: expect.stringMatching(/stored/) as string },
+      hint: expect.stringContaining('/ready') as string,
+    });
     faults.commit = false;
     await waitFor('ready', () => rig!.gateway.ready().ok);
     expect(rig.gateway.ownAlarms()).toEqual([]);

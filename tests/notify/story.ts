@@ -77,7 +77,15 @@ const ENTRIES: Readonly<Record<Word, Pick<KnownEntry, 'what' | 'to' | 'annunciat
 
 export function entry(id: number, at: number, word: Word, subject: string): KnownEntry {
   return {
-    ...{ id, at, detectedAt: at, subject, who: word === 'ack' ? 'J. Field' : '', text: `says ${id}` },
+    ...{
+      id,
+      at,
+      detectedAt: at,
+      since: at,
+      subject,
+      who: word === 'ack' ? 'J. Field' : '',
+      text: `says ${id}`,
+    },
     ...ENTRIES[word],
     facts: factsOf(subject),
   };

@@ -3,7 +3,7 @@
  * The store in memory stands for the real one, so that a story can be told through restarts.
  */
 import type { JournalEntry } from '../../src/core/alarm-rows.js';
-import type { DriveFact, Fact, ReadingFact } from '../../src/core/facts.js';
+import type { AlarmAct, DriveFact, Fact, ReadingFact } from '../../src/core/facts.js';
 import type { ConditionAlarmPlan, Plan } from '../../src/core/plan.js';
 import { openState, type CoreState } from '../../src/core/step.js';
 import { operate } from './acts.js';
@@ -44,6 +44,7 @@ export interface HallWishes {
   readonly onDelayMs?: number;
   readonly heartbeatMs?: number | null;
   readonly intervalMs?: (motor: string) => number;
+  readonly dutyGroup?: string;
 }
 
 export class Hall {
@@ -61,6 +62,8 @@ export class Hall {
   readonly standing = new Set<string>();
   /** sensors whose readings are kept back, to be sent later */
   readonly keptBack = new Map<string, ReadingFact[]>();
+  /** all that it was given, in order */
+  readonly facts: Fact[] = [];
   readonly #counts = new Map<string, { count: number; seq: number }>();
 
   constructor(readonly wishes: HallWishes) {
@@ -69,7 +72,7 @@ export class Hall {
       onDelayMs: wishes.onDelayMs ?? Math.max(300_000, 3.15 * intervalMs(key)),
     });
     this.plan = makePlan(
-      motors.map((key) => motorPlan(key, { heartbeatMs })),
+      motors.map((key) => motorPlan(key, { heartbeatMs, dutyGroup: wishes.dutyGroup ?? '' })),
       motors.flatMap((key) =>
         ['de', 'nde'].map((position) => sensorPlan(key, position, { intervalMs: intervalMs(key) })),
       ),
@@ -123,10 +126,16 @@ export class Hall {
           else kept.push(reading);
         }
       }
-      runBatch(this.plan, this.state, this.store, facts);
+      this.#put(facts);
       if (restarts) this.restart(0);
     }
     return this;
+  }
+
+  #put(facts: readonly Fact[]): void {
+    // a step may change what it is given
+    this.facts.push(...structuredClone(facts));
+    runBatch(this.plan, this.state, this.store, facts);
   }
 
   /** The gateway is down for so many seconds. */
@@ -147,17 +156,16 @@ export class Hall {
   sendKept(sensor: string): this {
     const kept = this.keptBack.get(sensor) ?? [];
     this.keptBack.delete(sensor);
-    runBatch(
-      this.plan,
-      this.state,
-      this.store,
-      kept.map((reading) => ({ ...reading, receivedAt: this.now + 60 })),
-    );
+    this.#put(kept.map((reading) => ({ ...reading, receivedAt: this.now + 60 })));
     return this;
   }
 
   acknowledge(alarm: string): this {
-    runBatch(this.plan, this.state, this.store, [operate(alarm, { do: 'acknowledge' }, this.now)]);
+    return this.act(alarm, { do: 'acknowledge' });
+  }
+
+  act(alarm: string, act: AlarmAct): this {
+    this.#put([operate(alarm, act, this.now)]);
     return this;
   }
 

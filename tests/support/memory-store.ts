@@ -6,6 +6,7 @@ import { addToBins } from '../../src/core/bin-sums.js';
 import type { Fact } from '../../src/core/facts.js';
 import type { Finding, MaintenanceAction } from '../../src/core/maintenance-rows.js';
 import type { Answer, Need, Restored } from '../../src/core/needs.js';
+import type { Minute } from '../../src/core/periods.js';
 import type { Plan } from '../../src/core/plan.js';
 import type { AlarmRecord, JournalEntry } from '../../src/core/alarm-rows.js';
 import type {
@@ -21,6 +22,7 @@ import type {
   Transient,
   Vote,
 } from '../../src/core/rows.js';
+import { Class } from '../../src/core/words.js';
 import { placeIn, RowsByMotor } from './rows-by-motor.js';
 import { openState, RESTORE_REACH_MS, step, type CoreState } from '../../src/core/step.js';
 
@@ -195,6 +197,18 @@ export class MemoryStore {
     return rows.slice(Math.max(0, first - 4), end + 4).map((row) => ({ ...row }));
   }
 
+  /** Closed minutes with running exposure that start before a time, in order. */
+  #minutesBefore(sensor: string, before: number): Minute[] {
+    return [...this.rollups.values()]
+      .filter((row) => row.sensor === sensor && row.period === '1m' && row.start < before)
+      .map(({ start, pulses, ms, bins }) => ({
+        ...{ start, pulses: pulses[Class.running]!, ms: ms[Class.running]! },
+        bins: bins.filter((sum) => sum.pulses !== 0 || sum.ms !== 0).map((sum) => ({ ...sum })),
+      }))
+      .filter(({ ms }) => ms > 0)
+      .sort((a, b) => a.start - b.start);
+  }
+
   restore(): Restored {
     const increments = new Map<string, Increment[]>();
     const restored: Restored = {
@@ -202,6 +216,7 @@ export class MemoryStore {
       chains: [...this.chains.values()],
       segments: [...this.segments.values()].map((s) => ({ ...s })),
       increments,
+      minutes: { before: (sensor, before, most) => this.#minutesBefore(sensor, before).slice(-most) },
       drives: new Map(),
       presences: new Map(),
       bursts: [...this.bursts.values()].map((b) => ({ ...b })),

@@ -32,10 +32,23 @@ const alarmId = z.strictObject({
   id: z.string().regex(/^[a-z0-9-]{1,40}\.[a-z0-9-]{1,80}$/, 'expected <motor>.<alarm>'),
 });
 const unknownAlarm = [404, 'there is no such alarm'] as const;
+const notReady = [503, 'nothing can be stored just now; /ready says why'] as const;
 
 /** Those of the store, and those of the gateway itself that it cannot store. */
 async function readAlarms(deps: ApiDeps): Promise<AlarmRecord[]> {
   return [...(await deps.reader.alarms()), ...deps.ownAlarms()];
+}
+
+/** A disk that fails may be read no more than written: what the gateway says of itself is told then all the same. */
+async function readWhatCanBe(deps: ApiDeps): Promise<{ found: AlarmRecord[]; missing: string | null }> {
+  const own = [...deps.ownAlarms()];
+  try {
+    return { found: [...(await deps.reader.alarms()), ...own], missing: null };
+  } catch (error) {
+    if (own.length === 0) throw error;
+    deps.logFault(error, 'alarms');
+    return { found: own, missing: 'the store cannot be read' };
+  }
 }
 
 const listRoute = defineRoute({
@@ -54,12 +67,14 @@ const listRoute = defineRoute({
   body: null,
   response: alarmsBody,
   async handle({ query }, deps) {
-    const alarms = filterAlarms(await readAlarms(deps), query, deps.plan());
+    const { found, missing } = await readWhatCanBe(deps);
+    const alarms = filterAlarms(found, query, deps.plan());
     const since = deps.floodSince();
     return {
       now: formatUtc(deps.now()),
       zone: deps.timeZone,
       flood: since === null ? null : { since: formatUtc(since) },
+      missing,
       alarms: alarms.map((alarm) => toAlarmBody(alarm, deps.plan())),
     };
   },
@@ -75,7 +90,8 @@ const showRoute = defineRoute({
   response: alarmBody,
   problems: [unknownAlarm],
   async handle({ params }, deps) {
-    const known = (await readAlarms(deps)).find(({ id }) => id === params.id);
+    const isIt = ({ id }: AlarmRecord): boolean => id === params.id;
+    const known = deps.ownAlarms().find(isIt) ?? (await deps.reader.alarms()).find(isIt);
     if (known !== undefined) return toAlarmBody(known, deps.plan());
     const planned = findPlanned(deps.plan(), params.id);
     if (planned === null) throw new ProblemError(describeRefusal(params.id, 'unknown-alarm'));
@@ -110,6 +126,7 @@ function defineAct<B extends z.ZodObject<{ who: z.ZodType<string>; note: z.ZodTy
     problems: [
       unknownAlarm,
       [409, 'it does not apply to the alarm as it stands; `reason` says why in a word'],
+      notReady,
     ],
     async handle({ params: { id }, body: given }, deps) {
       const { who, note } = given as { who: string; note: string };
@@ -130,6 +147,7 @@ const acknowledgeManyRoute = defineRoute({
   params: none,
   body: acknowledgeManyBody,
   response: actResultsBody,
+  problems: [notReady],
   async handle({ body }, deps) {
     const { who, note, ...criteria } = body;
     const found = findUnacknowledged(await readAlarms(deps), criteria, deps.plan());

@@ -33,6 +33,7 @@ export function resetTimers(state: CoreState, record: AlarmRecord): void {
   record.onMs = 0;
   record.offMs = 0;
   record.returnFrom = null;
+  delete record.returnBlocks;
   state.out.alarms.push(record);
 }
 

@@ -24,9 +24,6 @@ export interface Finding {
   says: string;
 }
 
-/** Longest strip kept: a finding over weeks shows its last day. */
-const STRIP_MS = 86_400_000;
-
 export function freeze(
   state: CoreState,
   sensor: SensorState,
@@ -50,7 +47,7 @@ export function freeze(
     deadbandPerMin: setpointPerMin === null ? null : setpointPerMin * plan.deadbandShare,
     onDelayMs: plan.onDelayMs,
     offDelayMs: plan.offDelayMs,
-    strip: stripOf(sensor.motor.timeline, Math.max(from, to - STRIP_MS), to),
+    strip: stripOf(sensor.motor.timeline, finding, state.now),
     configuration: state.plan.revision,
     says: finding.says,
   };

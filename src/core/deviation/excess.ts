@@ -10,69 +10,18 @@ import type { DeviationAlarmPlan } from '../plan.js';
 import type { AlarmRecord } from '../alarm-rows.js';
 import type { CoreState, SensorState } from '../state.js';
 import type { Minute } from '../periods.js';
+import { addToBinnedBlocks, type ReturnBlock } from '../return-window.js';
 import { PERIOD_MS } from '../words.js';
-import { ALL_BIN } from '../bin-name.js';
-import { addExpected, yardstickOf, type Expected } from './baseline.js';
 import { contrastOf, type Contrast } from './contrast.js';
 import { freeze, sayExposure, sayRatio } from './evidence.js';
+import { learntOf, learntParts, learntTrailing, type Sample } from './learnt.js';
 
 const MONTH_MS = 30 * 86_400_000;
-
-/** Counted and expected over the learnt part of some minutes. */
-interface Sample {
-  from: number;
-  to: number;
-  pulses: number;
-  ms: number;
-  expected: Expected;
-}
 
 /** Confidence that spends the alarm's share of the budget on the windows of a month of running. */
 export function confidenceOf(plan: DeviationAlarmPlan): number {
   const looks = MONTH_MS / plan.windowMs;
   return Math.max(0.95, 1 - (2 * plan.falseAlarmsPerMonth) / looks);
-}
-
-/** Adds the learnt parts of a minute, exposure by bin; returns how much of its exposure is learnt. */
-function addMinute(
-  sensor: SensorState,
-  sample: Sample,
-  exposures: Map<string, number>,
-  minute: Minute,
-): void {
-  const { baseline } = sensor.watch;
-  let pulsesLeft = minute.pulses;
-  let msLeft = minute.ms;
-  for (const { bin, pulses, ms } of minute.bins) {
-    pulsesLeft -= pulses;
-    msLeft -= ms;
-    if (yardstickOf(baseline, bin) === null) continue;
-    sample.pulses += pulses;
-    sample.ms += ms;
-    exposures.set(bin, (exposures.get(bin) ?? 0) + ms);
-  }
-  if (msLeft > 0 && yardstickOf(baseline, ALL_BIN) !== null) {
-    sample.pulses += pulsesLeft;
-    sample.ms += msLeft;
-    exposures.set(ALL_BIN, (exposures.get(ALL_BIN) ?? 0) + msLeft);
-  }
-}
-
-/** The newest minutes that together hold `windowMs` of learnt exposure; null: there is not that much. */
-function trailing(sensor: SensorState, windowMs: number): Sample | null {
-  const { minutes } = sensor;
-  const newest = minutes[minutes.length - 1]!;
-  const to = newest.start + PERIOD_MS['1m'];
-  const sample: Sample = { from: to, to, pulses: 0, ms: 0, expected: { pulses: 0, variance: 0, doubt: 0 } };
-  const exposures = new Map<string, number>();
-  for (let i = minutes.length - 1; i >= 0 && sample.ms < windowMs; i--) {
-    addMinute(sensor, sample, exposures, minutes[i]!);
-    sample.from = minutes[i]!.start;
-  }
-  if (sample.ms < windowMs) return null;
-  for (const [bin, ms] of exposures)
-    addExpected(sample.expected, yardstickOf(sensor.watch.baseline, bin)!, ms);
-  return sample;
 }
 
 /** Evaluates the fast look on a sensor's newest closed minute, which held running exposure. */
@@ -84,7 +33,7 @@ export function evaluateExcess(
   if (sensor.watch.baseline.yardsticks.size === 0) return;
   const plan = plans.find((one) => one.kind === 'above-baseline');
   if (plan === undefined) return;
-  const sample = trailing(sensor, plan.windowMs);
+  const sample = learntTrailing(sensor, plan.windowMs);
   if (sample === null) return;
   const mayExceed = sample.pulses > plan.factor * sample.expected.pulses;
   const known = state.alarms.get(plan.id);
@@ -95,7 +44,7 @@ export function evaluateExcess(
   const exceeds = contrast.lower > plan.factor;
   const before = timers(record);
   const newest = sensor.minutes[sensor.minutes.length - 1]!;
-  if (record.active) watchReturn(state, sensor, plan, record, newest, exceeds, sample);
+  if (record.active) watchReturn(state, sensor, plan, record, newest, exceeds);
   else watchRaise(state, sensor, plan, record, newest, exceeds ? { sample, contrast } : null);
   if (timers(record) !== before) state.out.alarms.push(record);
 }
@@ -135,43 +84,33 @@ function openReturn(record: AlarmRecord, from: number): void {
   record.returnFrom = from;
   record.returnPulses = 0;
   record.returnMs = 0;
-  record.returnExpected = 0;
+  record.returnBlocks = [];
   record.offMs = 0;
 }
 
-/** The whole time since the raise, or the newest 10, 20, 40, ... minutes of it, whichever decides. */
+/** A record of before kept sums alone: its blocks are made of what memory still holds of its window. */
+function blocksOf(sensor: SensorState, record: AlarmRecord): ReturnBlock[] {
+  if (record.returnBlocks !== undefined) return record.returnBlocks;
+  const blocks: ReturnBlock[] = (record.returnBlocks = []);
+  for (const minute of sensor.minutes.slice(-sensor.minutesKept, -1))
+    if (minute.start >= record.returnFrom!) addToBinnedBlocks(blocks, minute);
+  return blocks;
+}
+
+/** The first newest part of the return window whose upper limit lies below the factor less the deadband. */
 function findReturn(
   sensor: SensorState,
   plan: DeviationAlarmPlan,
-  record: AlarmRecord,
-  newest: Sample,
+  blocks: readonly ReturnBlock[],
+  to: number,
 ): { sample: Sample; contrast: Contrast } | null {
   const low = plan.factor * (1 - plan.deadbandShare);
-  const judge = (sample: Sample): { sample: Sample; contrast: Contrast } | null => {
-    if (!(sample.pulses < low * sample.expected.pulses)) return null;
+  for (const sample of learntParts(sensor.watch.baseline, blocks, plan.windowMs, to)) {
+    if (!(sample.pulses < low * sample.expected.pulses)) continue;
     const contrast = contrastOf(sample.pulses, sample.expected, confidenceOf(plan));
-    return contrast !== null && contrast.upper < low ? { sample, contrast } : null;
-  };
-  const scale = (record.returnExpected ?? 0) / newest.expected.pulses;
-  const expected = {
-    pulses: record.returnExpected ?? 0,
-    variance: newest.expected.variance * scale,
-    doubt: newest.expected.doubt * scale * scale,
-  };
-  const whole = judge({
-    from: record.returnFrom!,
-    to: newest.to,
-    pulses: record.returnPulses,
-    ms: record.returnMs,
-    expected,
-  });
-  if (whole !== null) return whole;
-  for (let ms = plan.windowMs; ; ms *= 2) {
-    const sample = trailing(sensor, ms);
-    if (sample === null || sample.from < record.returnFrom!) return null;
-    const found = judge(sample);
-    if (found !== null) return found;
+    if (contrast !== null && contrast.upper < low) return { sample, contrast };
   }
+  return null;
 }
 
 function watchReturn(
@@ -181,13 +120,9 @@ function watchReturn(
   record: AlarmRecord,
   minute: Minute,
   exceeds: boolean,
-  sample: Sample,
 ): void {
   const at = minute.start + PERIOD_MS['1m'];
-  const own: Sample = { ...sample, pulses: 0, ms: 0, expected: { pulses: 0, variance: 0, doubt: 0 } };
-  const exposures = new Map<string, number>();
-  addMinute(sensor, own, exposures, minute);
-  for (const [bin, ms] of exposures) addExpected(own.expected, yardstickOf(sensor.watch.baseline, bin)!, ms);
+  const own = learntOf(sensor.watch.baseline, minute);
   if (exceeds && own.pulses > plan.factor * own.expected.pulses) {
     openReturn(record, at);
     return;
@@ -195,8 +130,9 @@ function watchReturn(
   if (record.returnFrom === null) openReturn(record, minute.start);
   record.returnPulses += own.pulses;
   record.returnMs += own.ms;
-  record.returnExpected = (record.returnExpected ?? 0) + own.expected.pulses;
-  const below = findReturn(sensor, plan, record, sample);
+  const blocks = blocksOf(sensor, record);
+  addToBinnedBlocks(blocks, minute);
+  const below = findReturn(sensor, plan, blocks, at);
   if (below === null) {
     record.offMs = 0;
     return;
@@ -206,6 +142,7 @@ function watchReturn(
   record.offMs = 0;
   record.onMs = 0;
   record.returnFrom = null;
+  delete record.returnBlocks;
   transition(state, record, {
     kind: 'return',
     at,
