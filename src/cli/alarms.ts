@@ -108,8 +108,12 @@ async function answer(
   const isJson = flagOf(args, 'json');
   const write = (body: object, text: string) => terminal.out(isJson ? `${JSON.stringify(body)}\n` : text);
   if (wish.do === 'list') {
-    const alarms = await (address === null ? listHere(wish, read, args) : listThere(wish.criteria, address));
-    await write({ alarms }, describeAlarms(alarms));
+    const { alarms, missing } =
+      address === null
+        ? { alarms: await listHere(wish, read, args), missing: null }
+        : await listThere(wish.criteria, address);
+    const rest = missing === null ? '' : `Only alarms of the gateway itself: ${missing}.\n`;
+    await write(missing === null ? { alarms } : { alarms, missing }, describeAlarms(alarms) + rest);
     return Exit.ok;
   }
   if (wish.do === 'show') {
