@@ -15,9 +15,16 @@ export async function zoneThere(address: string): Promise<string> {
   return body.zone;
 }
 
-export async function listThere(criteria: AlarmCriteria, address: string): Promise<AlarmMessage[]> {
+/** `missing`: why the alarms of the store are not among them; null: they are. */
+export interface ListedAlarms {
+  readonly alarms: AlarmMessage[];
+  readonly missing: string | null;
+}
+
+export async function listThere(criteria: AlarmCriteria, address: string): Promise<ListedAlarms> {
   const query = new URLSearchParams(withoutAbsent(criteria)).toString();
-  return ((await askGateway(address, `${ALARMS}?${query}`, null)) as { alarms: AlarmMessage[] }).alarms;
+  const { alarms, missing } = (await askGateway(address, `${ALARMS}?${query}`, null)) as ListedAlarms;
+  return { alarms, missing };
 }
 
 export async function showThere(id: string, address: string): Promise<AlarmMessage> {

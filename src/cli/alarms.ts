@@ -109,8 +109,12 @@ async function answer(
   const write = (body: object, text: string) => terminal.out(isJson ? `${JSON.stringify(body)}\n` : text);
   const zone = isJson || address === null ? (read?.config.timeZone ?? null) : await zoneThere(address);
   if (wish.do === 'list') {
-    const alarms = await (address === null ? listHere(wish, read, args) : listThere(wish.criteria, address));
-    await write({ alarms }, describeAlarms(alarms, zone));
+    const { alarms, missing } =
+      address === null
+        ? { alarms: await listHere(wish, read, args), missing: null }
+        : await listThere(wish.criteria, address);
+    const rest = missing === null ? '' : `Only alarms of the gateway itself: ${missing}.\n`;
+    await write(missing === null ? { alarms } : { alarms, missing }, describeAlarms(alarms, zone) + rest);
     return Exit.ok;
   }
   if (wish.do === 'show') {
