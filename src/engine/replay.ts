@@ -17,12 +17,6 @@ import { commitBatch } from './transaction.js';
 
 const TICK_MS = 1_000;
 const BATCH_FACTS = 20_000;
-/**
- * Longest time in one batch. What is raised and returns within a batch counts as over before it was known, so that a longer
- * one would leave out alarms that operators were told of. Our choice: far below the ten minutes from which a raise is late,
- * and still some ten times fewer commits than live.
- */
-const BATCH_SPAN_MS = 10_000;
 /** Without tick lines time goes on for so long behind the last message, so that nothing stays undecided. */
 const CLOSING_MS = 120_000;
 /** Sensors that report seldom keep it going in such steps for longer, while something waits. */
@@ -68,8 +62,6 @@ class Player<S> {
   #rejections: Rejection[] = [];
   #retained = new Map<string, CheckpointRow>();
   #tickedAt: number;
-  /** first tick since the last commit; null: there was none */
-  #batchFrom: number | null = null;
   /** null: no line seen yet */
   #hasTicks: boolean | null = null;
   #figures = {
@@ -136,8 +128,7 @@ class Player<S> {
     if (now <= this.#tickedAt) return;
     this.#tickedAt = now;
     this.#facts.push({ kind: 'tick', now });
-    this.#batchFrom ??= now;
-    if (this.#facts.length >= BATCH_FACTS || now - this.#batchFrom >= BATCH_SPAN_MS) this.#commit();
+    if (this.#facts.length >= BATCH_FACTS) this.#commit();
   }
 
   #takeLine(line: CaptureItem): void {
@@ -192,7 +183,6 @@ class Player<S> {
     };
     commitBatch(core, store, plan, this.#state, batch, ignore, null);
     this.#facts = [];
-    this.#batchFrom = null;
     this.#rejections = [];
     this.#retained = new Map();
     this.#figures.batches += 1;

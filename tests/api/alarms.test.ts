@@ -7,7 +7,6 @@ import type { AlarmRecord } from '../../src/core/alarm-rows.js';
 import { newAlarm } from '../../src/core/alarm.js';
 import { actResultsBody, alarmBody, alarmsBody, problemBody } from '../../src/api/bodies.js';
 import { buildServer } from '../../src/api/server.js';
-import { NotReady } from '../../src/engine/failure.js';
 import { alarm, type FakeGateway, makeFakeGateway, NOW } from './fake-gateway.js';
 
 const HOST = { host: '127.0.0.1:8080' };
@@ -119,47 +118,6 @@ describe('the list', () => {
     expect([zone, alarms[0]?.id]).toEqual(['Europe/London', 'gateway.storage-full']);
     expect(alarms[0]?.action).toContain('Free space');
     expect((await get(`${ALARMS}/gateway.storage-full`)).status).toBe(200);
-  });
-});
-
-describe('while nothing can be stored', () => {
-  const own: AlarmRecord = {
-    ...newAlarm({
-      ...{ id: 'gateway.storage-failed', motor: 'gateway', alarm: 'storage-failed', sensor: null },
-      ...{ kind: 'storage-failed', priority: 'high' },
-    }),
-    ...{ active: true, acknowledged: false, state: 'unacknowledged' },
-  };
-
-  it('an act is answered with 503 and what to do, and is no fault of ours', async () => {
-    gateway.operate = () => Promise.reject(new NotReady('nothing can be stored at the moment'));
-    const by = { who: 'A. Reed', note: 'seen' };
-    for (const answer of [
-      post(`${ONE}/acknowledge`, by),
-      post(`${ALARMS}/acknowledge`, { ...by, motor: 'pump-1' }),
-    ]) {
-      const { status, body } = await answer;
-      expect(status).toBe(503);
-      expect(problemBody.parse(body)).toMatchObject({
-        ...{ type: '/api/v1/problems/not-ready', detail: 'nothing can be stored at the moment' },
-        hint: expect.stringContaining('/ready') as string,
-      });
-    }
-    expect(gateway.faults).toEqual([]);
-  });
-
-  it('the alarm of the gateway itself is shown though the store cannot be read', async () => {
-    gateway.own = [own];
-    expect(alarmsBody.parse((await get(ALARMS)).body).missing).toBeNull();
-    gateway.failReads = true;
-    const { status, body } = await get(`${ALARMS}?state=open`);
-    expect(status).toBe(200);
-    const { alarms, missing } = alarmsBody.parse(body);
-    expect([alarms.map(({ id }) => id), missing]).toEqual([[own.id], 'the store cannot be read']);
-    expect((await get(`${ALARMS}/${own.id}`)).status).toBe(200);
-    expect((await get(ONE)).status).toBe(500);
-    gateway.own = [];
-    expect((await get(ALARMS)).status).toBe(500);
   });
 });
 

@@ -36,8 +36,9 @@ function outcomeOf(state: CoreState, journal: readonly JournalEntry[]): Outcome 
   return {
     alarms: journal
       .filter(
-        ({ evidence, subject }) =>
-          evidence !== null && /baseline|rising|peers|silent|background/.test(subject),
+        ({ what, subject }) =>
+          (what === 'raised' || what === 'returned') &&
+          /baseline|rising|peers|silent|background/.test(subject),
       )
       .map(({ at, subject, from, to }) => `${new Date(at).toISOString()} ${subject} ${from} -> ${to}`)
       .sort(),
