@@ -95,3 +95,8 @@ it('a flood is said above the list, as long as it lasts', async () => {
   expect((await draw([alarm], { since })).get('flood')?.textContent).toMatch(/^▲ More alarms than/);
   expect((await draw([alarm], null)).get('flood')?.textContent).toBe('');
 });
+
+it('what the page hides stays hidden, whatever its style says of its display', () => {
+  const css = readFileSync(new URL('../../src/api/page/page.css', import.meta.url), 'utf8');
+  expect(css).toMatch(/\[hidden\]\s*\{\s*display: none !important;/);
+});
