@@ -6,7 +6,7 @@
  */
 import type { AlarmRecord, JournalEntry } from './alarm-rows.js';
 import { deriveState, isHidden } from './alarm-table.js';
-import { alarmingRow, type Waiting } from './alarming.js';
+import { alarmingRow, sortAlarms, type Waiting } from './alarming.js';
 import { countFlood } from './flood.js';
 import { causeOf, joinGroup, watchGroups } from './grouping.js';
 import { holdAlarms } from './hold.js';
@@ -25,6 +25,7 @@ const DAILY: ReadonlySet<string> = new Set(['above-peers', 'silent-in-company'])
 
 /** With every look at the plain conditions, every ten seconds. */
 export function tickAlarms(state: CoreState): void {
+  sortAlarms(state.alarming, state.out.alarms);
   holdAlarms(state);
   watchGroups(state);
   for (const [id, waiting] of state.alarming.waiting) tellWaiting(state, id, waiting);
@@ -43,11 +44,13 @@ export function announceFact(state: CoreState, isTick: boolean): void {
   }
   if (isNews || isTick) countFlood(state, out.journal.slice(alarming.settledEntries));
   alarming.settledEntries = out.journal.length;
+  sortAlarms(alarming, out.alarms);
 }
 
 /** At the end of every step: what is remembered of telling is written if it changed. */
 export function closeAnnouncing({ alarming, out }: CoreState): void {
   alarming.settledEntries = 0;
+  alarming.sortedAlarms = 0;
   if (alarming.changed) out.checkpoints.push(alarmingRow(alarming));
   alarming.changed = false;
 }

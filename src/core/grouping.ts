@@ -129,7 +129,7 @@ function dropUnnamed(state: CoreState, members: readonly AlarmRecord[]): AlarmRe
 
 /** Groups of zones that the configuration no longer has: nothing else would end them. Their members look for others. */
 function endOrphans(state: CoreState): void {
-  for (const group of [...state.alarms.values()]) {
+  for (const group of [...state.alarming.awake]) {
     if (!group.active || CAUSES.every(({ kind }) => kind !== group.kind)) continue;
     const zone = group.motor.slice('zone-'.length);
     if (state.zones.has(zone)) continue;

@@ -40,7 +40,7 @@ function isIdle({ active, onMs, offMs, returnFrom }: AlarmRecord): boolean {
 
 /** Says of every alarm on a rate whether it is held; a record is put out when that changed. */
 export function holdAlarms(state: CoreState): void {
-  for (const record of state.alarms.values()) {
+  for (const record of state.alarming.awake) {
     if (record.sensor === null || !HELD_KINDS.has(record.kind)) continue;
     if (record.heldBy === null && isIdle(record)) continue;
     const sensor = state.sensors.get(record.sensor);

@@ -2,7 +2,7 @@
  * Opening the state from what the store kept. Rows, segments, drive messages, bursts, votes, spreads and alarms have
  * tables of their own; what has none comes from the records of checkpoint.ts.
  */
-import { ALARMING_KEY, parseAlarming } from './alarming.js';
+import { ALARMING_KEY, parseAlarming, sortAlarms } from './alarming.js';
 import { setAside } from './backlog.js';
 import { restoreGroup, type GroupRecord } from './bin-group.js';
 import { MIXED_BIN } from './bin-name.js';
@@ -74,6 +74,8 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
   restoreCompany(state, records.get('company')?.json);
   state.alarming = parseAlarming(records.get(ALARMING_KEY)?.json);
   for (const alarm of restored.alarms) state.alarms.set(alarm.id, alarm);
+  sortAlarms(state.alarming, restored.alarms);
+  state.alarming.sortedAlarms = 0;
   state.maintenance = openMaintenance(restored.actions, restored.findings);
   for (const condition of state.conditions) condition.record = state.alarms.get(condition.plan.id) ?? null;
   return state;

@@ -37,7 +37,7 @@ export function watchBursts(state: CoreState): void {
         giveBack(state, record, `zone ${zone.key}: no burst on several motors at once for an hour`);
     } else if (recent.length >= SPELLS_MIN * state.plan.common.motorsMin) raiseSeries(state, zone, recent);
   }
-  for (const record of state.alarms.values()) {
+  for (const record of [...state.alarming.awake]) {
     if (record.kind !== 'zone-burst' || !record.active) continue;
     const zone = record.motor.slice('zone-'.length);
     if (!state.zones.has(zone)) giveBack(state, record, `zone ${zone}: the configuration no longer has it`);
