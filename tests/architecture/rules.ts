@@ -20,7 +20,7 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
   intake: { values: ['shared'], types: [] },
   config: { values: ['stats', 'shared'], types: ['core'] },
   notify: { values: ['shared'], types: [] },
-  forward: { values: ['shared'], types: [] },
+  forward: { values: ['store', 'shared'], types: ['core'] },
   page: { values: ['shared'], types: [] },
   simulator: { values: ['shared'], types: [] },
   api: { values: ['core', 'stats', 'advice', 'shared'], types: ['rehearsal'] },
