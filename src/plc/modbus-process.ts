@@ -1,26 +1,14 @@
 /** The process of the Modbus TCP server: beats in, registers out. */
-import { ModbusServer } from './modbus-server.js';
 import { explainListening } from './listen-fault.js';
+import { ModbusServer } from './modbus-server.js';
+import type { ModbusSettings } from './modbus-settings.js';
 import { Picture } from './picture.js';
-import { FEED_LOST_MS, type Plant } from './plant.js';
+import { FEED_LOST_MS } from './plant.js';
 import { drawRegisters } from './register-image.js';
 import { layOutMap, type RegisterMap } from './register-map.js';
 import { GatewayLink } from './server-link.js';
 import type { Beat } from './server-protocol.js';
 import type { WordOrder } from './word-order.js';
-
-export interface ModbusSettings {
-  readonly host: string;
-  readonly port: number;
-  readonly unitId: number;
-  readonly wordOrder: WordOrder;
-  readonly positions: readonly string[];
-  /** motor and slot */
-  readonly slots: readonly (readonly [string, number])[];
-  readonly clientsMax: number;
-  readonly idleMs: number;
-  readonly plant: Plant;
-}
 
 /** A picture this old is drawn anew; ages are in seconds. */
 const DRAWN_MS = 200;

@@ -63,7 +63,11 @@ export class NewsBoard {
   }
 
   /** Motors and sensors that the configuration names no more are forgotten. */
-  keepOnly(known: { motors: ReadonlySet<string>; sensors: ReadonlySet<string>; alarms: ReadonlySet<string> }): void {
+  keepOnly(known: {
+    motors: ReadonlySet<string>;
+    sensors: ReadonlySet<string>;
+    alarms: ReadonlySet<string>;
+  }): void {
     const { rates, drives, alarms, heard } = this.#rows;
     for (const key of rates.keys()) if (!known.sensors.has(key)) rates.delete(key);
     for (const key of heard.keys()) if (!known.sensors.has(key)) heard.delete(key);

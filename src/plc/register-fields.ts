@@ -4,7 +4,7 @@
  * places that were free: a PLC reads by number.
  */
 import type { AlarmStateName } from '../../shared/alarm-terms.js';
-import { numberState, stateOf, summariseAlarms, type AlarmSummary } from './alarm-rank.js';
+import { numberState, stateOf, type AlarmSummary } from './alarm-rank.js';
 import type { AlarmView, DriveView, SensorView } from './picture.js';
 import { SENSOR_HEALTHS } from './sensor-health.js';
 import type { WordOrder } from './word-order.js';
@@ -21,12 +21,8 @@ export interface Field<View> {
   readonly meaning: string;
   /** all bits as they are: no value of it means unknown */
   readonly isBits?: boolean;
-  read(view: View): number | null;
+  readonly read: (view: View) => number | null;
 }
-
-export const HEADER_REGISTERS = 64;
-export const MOTOR_REGISTERS = 16;
-export const SENSOR_REGISTERS = 24;
 
 /** Known to whoever sets up the reading: it comes out as 305,419,896 when both orders are right. */
 export const TEST_VALUE = 0x12345678;
@@ -91,7 +87,14 @@ const bits = { isBits: true };
 const seconds = { unit: 's' };
 
 export const HEADER_FIELDS: readonly Field<HeaderView>[] = [
-  field(0, 'uint32', 'test', 'test pair: 305419896 (hex 12345678) when the orders are right', () => TEST_VALUE, bits),
+  field(
+    0,
+    'uint32',
+    'test',
+    'test pair: 305419896 (hex 12345678) when the orders are right',
+    () => TEST_VALUE,
+    bits,
+  ),
   field(2, 'uint16', 'layout', 'version of this layout', () => LAYOUT_VERSION),
   field(3, 'uint16', 'word-order', '0 ABCD, 1 CDAB, 2 BADC, 3 DCBA', (view) => view.wordOrder),
   field(
@@ -102,19 +105,51 @@ export const HEADER_FIELDS: readonly Field<HeaderView>[] = [
     (view) => view.heartbeat,
     bits,
   ),
-  field(5, 'uint16', 'status', '0 ok, 1 nothing can be stored, 2 the gateway says nothing', (view) => view.status),
+  field(
+    5,
+    'uint16',
+    'status',
+    '0 ok, 1 nothing can be stored, 2 the gateway says nothing',
+    (view) => view.status,
+  ),
   field(6, 'uint32', 'uptime', 'since this server started', (view) => view.uptimeS, seconds),
   field(8, 'uint32', 'time', 'clock of the gateway, since 1970-01-01 UTC', (view) => view.timeS, seconds),
   field(10, 'uint16', 'motors', 'motors in this map', (view) => view.motors),
   field(11, 'uint16', 'sensors', 'sensors in this map', (view) => view.sensors),
-  field(12, 'uint32', 'revision', 'first 8 hex digits of the revision of the configuration', (view) => view.revisionBits, bits),
-  field(14, 'uint32', 'map', 'fingerprint of all addresses of this map; it changes when any of them does', (view) => view.mapBits, bits),
-  field(16, 'uint16', 'alarms-active', 'alarms of all motors that stand and are shown', (view) => view.activeAlarms),
-  field(17, 'uint16', 'alarms-unacknowledged', 'of all motors, shown and not acknowledged', (view) => view.unacknowledgedAlarms),
+  field(
+    12,
+    'uint32',
+    'revision',
+    'first 8 hex digits of the revision of the configuration',
+    (view) => view.revisionBits,
+    bits,
+  ),
+  field(
+    14,
+    'uint32',
+    'map',
+    'fingerprint of all addresses of this map; it changes when any of them does',
+    (view) => view.mapBits,
+    bits,
+  ),
+  field(
+    16,
+    'uint16',
+    'alarms-active',
+    'alarms of all motors that stand and are shown',
+    (view) => view.activeAlarms,
+  ),
+  field(
+    17,
+    'uint16',
+    'alarms-unacknowledged',
+    'of all motors, shown and not acknowledged',
+    (view) => view.unacknowledgedAlarms,
+  ),
 ];
 
 const ALARM_CODES =
-  '0 normal, 1 unacknowledged, 2 acknowledged, 3 returned unacknowledged, 4 latched unacknowledged, 5 latched acknowledged, 6 shelved, 7 suppressed by design, 8 out of service';
+  'information only, never an interlock, trip or protection input: 0 normal, 1 unacknowledged, 2 acknowledged, 3 returned unacknowledged, 4 latched unacknowledged, 5 latched acknowledged, 6 shelved, 7 suppressed by design, 8 out of service';
 
 function stateNumber(state: AlarmStateName | undefined): number | null {
   return state === undefined ? null : numberState(state);
@@ -141,21 +176,57 @@ export const MOTOR_FIELDS: readonly Field<MotorView>[] = [
   field(1, 'uint16', 'modulating', '1 the inverter switches, 0 it does not', ({ drive }) =>
     drive.modulating === null ? null : Number(drive.modulating),
   ),
-  field(2, 'uint16', 'run-state-age', 'since the last message of the drive', ({ drive, now }) => ageS(drive.at, now), seconds),
-  field(3, 'uint16', 'alarm-state', `the most urgent alarm of the motor and its sensors: ${ALARM_CODES}`, ({ summary }) =>
-    stateNumber(summary?.state),
+  field(
+    2,
+    'uint16',
+    'run-state-age',
+    'since the last message of the drive',
+    ({ drive, now }) => ageS(drive.at, now),
+    seconds,
   ),
-  field(4, 'uint16', 'alarm-priority', 'highest priority that is shown: 0 none, 1 low, 2 medium, 3 high', ({ summary }) =>
-    summary?.priority ?? null,
+  field(
+    3,
+    'uint16',
+    'alarm-state',
+    `the most urgent alarm of the motor and its sensors: ${ALARM_CODES}`,
+    ({ summary }) => stateNumber(summary?.state),
   ),
-  field(5, 'uint16', 'alarms-active', 'alarms that stand and are shown', ({ summary }) => summary?.active ?? null),
-  field(6, 'uint16', 'alarms-unacknowledged', 'shown and not acknowledged', ({ summary }) =>
-    summary?.unacknowledged ?? null,
+  field(
+    4,
+    'uint16',
+    'alarm-priority',
+    'highest priority that is shown: 0 none, 1 low, 2 medium, 3 high',
+    ({ summary }) => summary?.priority ?? null,
   ),
-  field(7, 'uint16', 'run-state-lost', 'state of that alarm, as alarm-state; unknown: it is off', ({ alarms }) =>
-    stateOfKind(alarms, 'run-state-lost'),
+  field(
+    5,
+    'uint16',
+    'alarms-active',
+    'alarms that stand and are shown',
+    ({ summary }) => summary?.active ?? null,
   ),
-  field(8, 'uint32', 'run-state-since', 'in this run state', ({ drive, now }) => ageS(drive.since, now), seconds),
+  field(
+    6,
+    'uint16',
+    'alarms-unacknowledged',
+    'shown and not acknowledged',
+    ({ summary }) => summary?.unacknowledged ?? null,
+  ),
+  field(
+    7,
+    'uint16',
+    'run-state-lost',
+    'state of that alarm, as alarm-state; unknown: it is off',
+    ({ alarms }) => stateOfKind(alarms, 'run-state-lost'),
+  ),
+  field(
+    8,
+    'uint32',
+    'run-state-since',
+    'in this run state',
+    ({ drive, now }) => ageS(drive.since, now),
+    seconds,
+  ),
 ];
 
 /** Pulses per minute times this. */
@@ -163,13 +234,24 @@ export const RATE_SCALE = 100;
 const rate = { scale: RATE_SCALE, unit: '1/min' };
 
 function alarmField(offset: number, kind: string): Field<SensorRegisters> {
-  return field(offset, 'uint16', kind, 'state of that alarm, as alarm-state; unknown: it is off', ({ alarms }) =>
-    stateOfKind(alarms, kind),
+  return field(
+    offset,
+    'uint16',
+    kind,
+    'state of that alarm, as alarm-state; unknown: it is off',
+    ({ alarms }) => stateOfKind(alarms, kind),
   );
 }
 
 export const SENSOR_FIELDS: readonly Field<SensorRegisters>[] = [
-  field(0, 'uint32', 'rate', 'discharges per minute of running, over the last ten minutes of running', ({ view }) => view.ratePerMin, rate),
+  field(
+    0,
+    'uint32',
+    'rate',
+    'discharges per minute of running, over the last ten minutes of running',
+    ({ view }) => view.ratePerMin,
+    rate,
+  ),
   field(2, 'uint32', 'rate-lower', 'lower limit of the rate, 95 %', ({ view }) => view.lowerPerMin, rate),
   field(4, 'uint32', 'rate-upper', 'upper limit of the rate, 95 %', ({ view }) => view.upperPerMin, rate),
   field(
@@ -179,7 +261,14 @@ export const SENSOR_FIELDS: readonly Field<SensorRegisters>[] = [
     '0 no value yet, 1 good, 2 uncertain, 3 too old: the rate then reads as unknown',
     ({ view }) => STANDING_NUMBERS[view.standing],
   ),
-  field(7, 'uint16', 'rate-age', 'since the motor last ran with its pulses counted', ({ view, now }) => ageS(view.at, now), seconds),
+  field(
+    7,
+    'uint16',
+    'rate-age',
+    'since the motor last ran with its pulses counted',
+    ({ view, now }) => ageS(view.at, now),
+    seconds,
+  ),
   field(
     8,
     'uint16',
@@ -190,11 +279,28 @@ export const SENSOR_FIELDS: readonly Field<SensorRegisters>[] = [
   field(9, 'uint16', 'alarm-state', `the most urgent alarm of this sensor: ${ALARM_CODES}`, ({ summary }) =>
     stateNumber(summary?.state),
   ),
-  field(10, 'uint16', 'alarm-priority', 'highest priority that is shown: 0 none, 1 low, 2 medium, 3 high', ({ summary }) =>
-    summary?.priority ?? null,
+  field(
+    10,
+    'uint16',
+    'alarm-priority',
+    'highest priority that is shown: 0 none, 1 low, 2 medium, 3 high',
+    ({ summary }) => summary?.priority ?? null,
   ),
-  field(11, 'uint16', 'alarms-active', 'alarms that stand and are shown', ({ summary }) => summary?.active ?? null),
-  field(12, 'uint16', 'heard-age', 'since the sensor was last heard, running or not', ({ view, now }) => ageS(view.heardAt, now), seconds),
+  field(
+    11,
+    'uint16',
+    'alarms-active',
+    'alarms that stand and are shown',
+    ({ summary }) => summary?.active ?? null,
+  ),
+  field(
+    12,
+    'uint16',
+    'heard-age',
+    'since the sensor was last heard, running or not',
+    ({ view, now }) => ageS(view.heardAt, now),
+    seconds,
+  ),
   ...[
     'clock-off',
     'rate-high',

@@ -1,15 +1,13 @@
 /** The whole map of a site: which block stands where, and the list of registers that people print. Pure. */
+import { addressOfSlot, MOTOR_REGISTERS, SENSOR_REGISTERS, strideOf } from '../../shared/register-slots.js';
 import type { Plant, PlantMotor, PlantSensor } from './plant.js';
 import {
   HEADER_FIELDS,
   MOTOR_FIELDS,
-  MOTOR_REGISTERS,
   SENSOR_FIELDS,
-  SENSOR_REGISTERS,
   type Field,
   type RegisterType,
 } from './register-fields.js';
-import { addressOfSlot, strideOf } from './slots.js';
 import { UNKNOWN_U16, UNKNOWN_U32 } from './word-order.js';
 
 /** What only information is may not become a part of a protection. Stands in the printed map and in the documentation. */

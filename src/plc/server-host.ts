@@ -230,7 +230,7 @@ export class ServerHost<Settings> {
     const child = this.#child;
     if (child?.connected !== true) return;
     // a channel that broke is told by the end of the process
-    child.send(message as object, () => undefined);
+    child.send(message, () => undefined);
   }
 }
 

@@ -40,7 +40,8 @@ export class GatewayLink<Settings> implements ServerLink {
   }
 
   ask(wish: unknown): Promise<unknown> {
-    if (this.#asks.size >= ASKS_MAX) return Promise.reject(new Error('too many questions at once: ask again'));
+    if (this.#asks.size >= ASKS_MAX)
+      return Promise.reject(new Error('too many questions at once: ask again'));
     const id = this.#nextAsk++;
     return new Promise((resolve, reject) => {
       const timer = setTimeout(() => {

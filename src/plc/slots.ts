@@ -2,28 +2,7 @@
  * Which motor has which slot of the register map. A PLC reads by number, so a motor keeps its slot whatever comes or goes
  * beside it: slots are either written into the configuration, or given in the order of the file and kept from then on.
  */
-import { HEADER_REGISTERS, MOTOR_REGISTERS, SENSOR_REGISTERS } from './register-fields.js';
-
-const REGISTERS_MAX = 65_536;
-/** Most positions of a motor that the map can hold. */
-export const POSITIONS_MAX = 10;
-const STRIDE_LEAST = 64;
-
-/** Registers from one slot to the next, a power of two so that addresses are easy to check by eye: 64 for two positions. */
-export function strideOf(positions: number): number {
-  const needed = MOTOR_REGISTERS + SENSOR_REGISTERS * positions;
-  return Math.max(STRIDE_LEAST, 2 ** Math.ceil(Math.log2(needed)));
-}
-
-/** Slots count from 1; the header is before them. */
-export function countSlots(positions: number): number {
-  return Math.floor((REGISTERS_MAX - HEADER_REGISTERS) / strideOf(positions));
-}
-
-/** Address of the first register of a slot, from 0. */
-export function addressOfSlot(slot: number, positions: number): number {
-  return HEADER_REGISTERS + (slot - 1) * strideOf(positions);
-}
+import { countSlots } from '../../shared/register-slots.js';
 
 /** The next slot that nobody has or had; null: the map is full. */
 export function nextSlot(taken: Iterable<number>, slotsMax: number): number | null {
