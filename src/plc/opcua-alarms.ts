@@ -6,6 +6,7 @@ import type { ISessionContext, Namespace, UAAlarmConditionEx, UAMethod } from 'n
 import type { AlarmNews } from './news.js';
 import type { OpcuaParts } from './opcua-package.js';
 import type { OpcuaSettings } from './opcua-settings.js';
+import { sealBelow } from './opcua-seal.js';
 import type { OpcuaSpace } from './opcua-space.js';
 import type { PlantAlarm } from './plant.js';
 import type { ServerLink } from './server-link.js';
@@ -28,7 +29,6 @@ const OPTIONALS = [
   'ShelvingState',
   'ShelvingState.UnshelveTime',
   'SuppressedState',
-  'OutOfServiceState',
 ];
 
 /** The gateway's refusals as status codes of OPC 10000-9 clause 5; any other is an invalid state. */
@@ -85,7 +85,13 @@ export class OpcuaAlarms {
       // after a restart of this process everything comes again: what never stood asks for no event
       if (condition === null || this.#shown.get(news.id) === key) continue;
       this.#shown.set(news.id, key);
-      this.#show(condition, planned, news);
+      try {
+        this.#show(condition, planned, news);
+      } catch (error) {
+        // one condition that the package cannot show must not take away the others
+        const reason = error instanceof Error ? error.message : String(error);
+        this.#link.say('warn', `alarm ${news.id} cannot be shown: ${reason}`);
+      }
     }
   }
 
@@ -104,11 +110,12 @@ export class OpcuaAlarms {
     const condition = this.#space.instantiateAlarmCondition('AlarmConditionType', {
       ...{ nodeId: `s=alarm/${alarm.id}`, browseName: alarm.id, componentOf: source },
       ...{ conditionSource: source, conditionOf: source, conditionName: alarm.id, optionals: [...OPTIONALS] },
-      inputNode: input ?? (this.#parts.nodeId.NodeId.nullNodeId as never),
+      inputNode: input ?? (this.#parts.nodeId.NodeId.nullNodeId),
       maxTimeShelved: Math.min(this.#settings.shelfMaxMs, 2 ** 31 - 1),
-    } as never) as unknown as UAAlarmConditionEx;
+    });
     this.#bind(condition, alarm.id);
     condition.currentBranch().setMessage(alarm.action);
+    sealBelow(this.#parts, condition);
     this.#conditions.set(alarm.id, condition);
     return condition;
   }
@@ -118,8 +125,8 @@ export class OpcuaAlarms {
     branch.setActiveState(news.active);
     branch.setAckedState(news.acknowledged);
     branch.setConfirmedStateIfExists(news.confirmed);
-    branch.setSuppressedState(news.isSuppressed);
-    condition.outOfServiceState?.setValue(news.isOutOfService);
+    // the package can build OutOfServiceState and not set it; either way the operator is not to see it
+    branch.setSuppressedState(news.isSuppressed || news.isOutOfService);
     if (news.note !== '') branch.setComment(news.note);
     if (news.by !== '') branch.setClientUserId(news.by);
     this.#showShelf(condition, news);
@@ -132,7 +139,7 @@ export class OpcuaAlarms {
       quality: news.isHeld ? StatusCodes.UncertainLastUsableValue : StatusCodes.Good,
       retain: isOpen && news.state !== 'normal',
       time: new Date(news.since ?? Date.now()),
-    } as never);
+    });
   }
 
   #showShelf(condition: UAAlarmConditionEx, { shelvedUntil, shelvedOnce }: AlarmNews): void {
@@ -154,7 +161,7 @@ export class OpcuaAlarms {
   #bindTypes(): void {
     const { addressSpace } = this.#space;
     const ofType = (type: string, name: string): UAMethod | null =>
-      (addressSpace.findObjectType(type)?.getMethodByName(name) as UAMethod | null | undefined) ?? null;
+      (addressSpace.findObjectType(type)?.getMethodByName(name)) ?? null;
     const acknowledgeable = 'AcknowledgeableConditionType';
     this.#bindAct(ofType(acknowledgeable, 'Acknowledge'), null, () => plainAct('acknowledge'));
     this.#bindAct(ofType(acknowledgeable, 'Confirm'), null, () => plainAct('confirm'));

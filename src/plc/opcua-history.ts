@@ -40,7 +40,7 @@ export function installHistory(
           .catch((error: unknown) => done(error instanceof Error ? error : new Error(String(error))));
       },
     },
-  } as never);
+  });
 }
 
 /** A date before 1970 means that the client gave none. */

@@ -34,7 +34,7 @@ export function buildOptions(
     ],
     ...{ serverCertificateManager: stores.clients, userCertificateManager: stores.users },
     ...{ maxConnectionsPerEndpoint: 2 * sessionsMax, skipOwnNamespace: false },
-    userManager: { isValidUserAsync: checkLogin(settings) } as never,
+    userManager: { isValidUserAsync: checkLogin(settings) },
     serverInfo: {
       applicationUri: `urn:${hostname()}:tallypost:${plant.site}`,
       productUri: 'urn:tallypost',

@@ -8,6 +8,7 @@ import { certificateFolder } from './opcua-certificates.js';
 import { installHistory } from './opcua-history.js';
 import { loadOpcuaParts, type OpcuaParts } from './opcua-package.js';
 import { buildOptions } from './opcua-options.js';
+import { sealBelow } from './opcua-seal.js';
 import type { OpcuaSettings } from './opcua-settings.js';
 import { namespaceOf, OpcuaSpace } from './opcua-space.js';
 import { Picture } from './picture.js';
@@ -77,7 +78,6 @@ class OpcuaProcess {
       return store;
     };
     const stores = { clients: await open(rootFolder), users: await open(users) };
-    stores.clients.on('certificateAdded' as never, (() => undefined) as never);
     const server = new parts.server.OPCUAServer(buildOptions(parts, settings, stores));
     server.on('connectionRefused', () => link.say('warn', 'a connection was refused: there are too many'));
     await server.initialize();
@@ -92,6 +92,7 @@ class OpcuaProcess {
     this.#nodes = new OpcuaSpace(parts, space, settings, this.#picture);
     for (const [sensor, variable] of this.#nodes.rates)
       installHistory(parts, addressSpace, variable, sensor, link);
+    sealBelow(parts, this.#nodes.root);
     this.#alarms = new OpcuaAlarms(parts, space, settings, this.#nodes, link);
     this.#nodes.refresh(Date.now());
   }

@@ -80,7 +80,7 @@ export class OpcuaSpace {
     const dataType = value === null ? DataType.Null : isWhole ? DataType.UInt32 : DataType.Double;
     const time = at === null ? null : new Date(at);
     variable.setValueFromSource(
-      { dataType, value } as never,
+      { dataType, value },
       this.#parts.status.StatusCodes[status],
       ...(time === null ? [] : [time]),
     );
@@ -141,7 +141,7 @@ export class OpcuaSpace {
     const addFixed = (name: string, description: string, dataType: number, value: unknown): void => {
       this.#space.addVariable({
         ...{ nodeId: `s=gateway/${name}`, browseName: name, componentOf: gateway, description, dataType },
-        ...{ minimumSamplingInterval: 1_000, value: { dataType, value } as never },
+        ...{ minimumSamplingInterval: 1_000, value: { dataType, value } },
       });
     };
     addFixed('configuration', 'Revision of the configuration', text, this.#settings.plant.revision);
@@ -176,10 +176,10 @@ export class OpcuaSpace {
       },
       ...{ namespace: this.#space, componentOf: parent, description, dataType: DataType.Double },
       minimumSamplingInterval: 1_000,
-    } as never);
+    });
     const setProperty = (name: string, value: unknown): void => {
       const property = variable.getPropertyByName(name);
-      property?.setValueFromSource({ dataType: DataType.ExtensionObject, value } as never);
+      property?.setValueFromSource({ dataType: DataType.ExtensionObject, value });
     };
     setProperty('EURange', new this.#parts.types.Range({ low: 0, high: this.#settings.rangePerMin }));
     const text = 'reciprocal minute: discharges per minute of running';
