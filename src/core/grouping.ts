@@ -4,7 +4,8 @@
  */
 import { alarmOf, transition } from './alarm.js';
 import type { AlarmRecord, Evidence } from './alarm-rows.js';
-import { CAUSES, type Cause, type Judgement } from './causes.js';
+import { adviseGroup, CAUSES, type Cause, type Judgement } from './causes.js';
+import { isAtOnce } from './cut-off.js';
 import { findPlanned } from './planned-alarm.js';
 import type { CoreState, ZoneState } from './state.js';
 
@@ -38,6 +39,10 @@ function likesOf(state: CoreState, zone: ZoneState, cause: Cause, record: AlarmR
       motors.has(other.motor) &&
       isNear(cause, other, record),
   );
+}
+
+function isGroup({ id }: AlarmRecord): boolean {
+  return adviseGroup(id) !== null;
 }
 
 export function membersOf(state: CoreState, group: AlarmRecord): AlarmRecord[] {
@@ -80,8 +85,31 @@ function raiseGroup(
   group.onMs = 0;
   const from = Math.min(...members.map(({ since }) => since ?? state.now));
   const evidence = plainEvidence(state, from, cause.say(state, zone, members));
+  const first = firstOf(state, zone, cause, members);
+  // a raise that another alarm stands for is told to nobody
+  if (first !== null) group.groupedUnder = first.id;
   transition(state, group, { kind: 'raise', at: state.now, evidence, latching: false });
+  group.groupedUnder = null;
+  if (first !== null) putUnder(state, first, group);
   return group;
+}
+
+/** The group of the zone that stands already and was cut off at the same time: it has told of the cause. Null: there is none. */
+function firstOf(
+  state: CoreState,
+  zone: ZoneState,
+  cause: Cause,
+  members: readonly AlarmRecord[],
+): AlarmRecord | null {
+  const own = cause.cutOff?.(state, zone, members) ?? null;
+  if (own === null) return null;
+  for (const other of CAUSES) {
+    const group = state.alarms.get(groupId(zone, other));
+    if (other === cause || group?.active !== true || group.groupedUnder !== null) continue;
+    const theirs = other.cutOff?.(state, zone, membersOf(state, group)) ?? null;
+    if (theirs !== null && isAtOnce(own, theirs)) return group;
+  }
+  return null;
 }
 
 /** While another alarm stands for an activation that nobody was told of, nothing of it waits for a person. */
@@ -113,6 +141,8 @@ export function watchGroups(state: CoreState): void {
       }
       if (group.onMs === 0) setTimer(state, group, state.now);
       if (still.length > 0 && state.now - group.onMs < cause.releaseMs) continue;
+      // a group under it that is about to end does so in silence
+      if (still.some((member) => isGroup(member) && member.onMs !== 0)) continue;
       const left = still.length === 0 ? 'all of them' : `all but ${still.map(({ id }) => id).join(', ')}`;
       endGroup(state, group, `zone ${zone.key}: ${left} ended`);
     }
@@ -122,7 +152,8 @@ export function watchGroups(state: CoreState): void {
 
 /** Nothing looks at the condition of an alarm that the configuration no longer names: the group would never end for it. */
 function dropUnnamed(state: CoreState, members: readonly AlarmRecord[]): AlarmRecord[] {
-  const named = (member: AlarmRecord): boolean => findPlanned(state.plan, member.id) !== null;
+  const named = (member: AlarmRecord): boolean =>
+    isGroup(member) || findPlanned(state.plan, member.id) !== null;
   for (const member of members) if (!named(member)) release(state, member);
   return members.filter(named);
 }
