@@ -14,7 +14,7 @@ import { enter } from './journal.js';
 import type { CoreState } from './state.js';
 import { sayUtc } from './utc-text.js';
 
-/** A raise that became known so long after it happened came from a backlog: punctual readings take two minutes. Our choice. */
+/** A raise that became known so long after it could be judged came from a backlog: punctual readings take two minutes. Our choice. */
 const LATE_MS = 600_000;
 /** So long after the last late reading of its sensor nothing more of the backlog is expected. */
 const QUIET_MS = 60_000;
@@ -123,9 +123,14 @@ function answerReturn(
   record.state = deriveState(record);
 }
 
+/** How long the core itself waits before it judges a moment, for readings that overtake one another. */
+function waitOf(state: CoreState, { sensor: key }: AlarmRecord): number {
+  return key === null ? 0 : (state.sensors.get(key)?.sweepDelayMs ?? 0);
+}
+
 function settleRaise(state: CoreState, record: AlarmRecord, entry: JournalEntry): void {
   const { at, detectedAt } = entry;
-  const isLate = !DAILY.has(record.kind) && detectedAt - at > LATE_MS;
+  const isLate = !DAILY.has(record.kind) && detectedAt - at > LATE_MS + waitOf(state, record);
   const joined = joinGroup(state, record);
   const mustWait = joined === 'possible' && record.priority !== 'high';
   if (joined === 'met') {
