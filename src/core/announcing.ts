@@ -7,6 +7,7 @@
 import type { AlarmRecord, JournalEntry } from './alarm-rows.js';
 import { deriveState, isHidden } from './alarm-table.js';
 import { alarmingRow, sortAlarms, type Waiting } from './alarming.js';
+import { gatherMsOf } from './causes.js';
 import { countFlood } from './flood.js';
 import { causeOf, joinGroup, watchGroups } from './grouping.js';
 import { holdAlarms } from './hold.js';
@@ -142,7 +143,8 @@ function settleRaise(state: CoreState, record: AlarmRecord, entry: JournalEntry)
     return;
   }
   entry.annunciated = false;
-  const likeMs = mustWait ? (causeOf(record)?.gatherMs ?? 0) : 0;
+  const cause = causeOf(record);
+  const likeMs = mustWait && cause !== null ? gatherMsOf(state.plan, cause) : 0;
   const until = detectedAt + (isLate ? Math.max(QUIET_MS, likeMs) : likeMs);
   const atMost = detectedAt + (isLate ? LATE_WAIT_MAX_MS : likeMs);
   state.alarming.waiting.set(record.id, { until, atMost, why: isLate ? 'late' : 'like' });

@@ -7,6 +7,7 @@ import type { AlarmAdvice } from './alarm-advice.js';
 import type { AlarmRecord } from './alarm-rows.js';
 import { AT_ONCE_MS, cutOffOfDrives, cutOffOfSensors, SLACK_MS, type Span } from './cut-off.js';
 import { sendsNothing } from './hold.js';
+import type { Plan } from './plan.js';
 import { findStretch, type Stretch } from './run-state.js';
 import type { CoreState, MotorState, SensorState, ZoneState } from './state.js';
 
@@ -224,6 +225,21 @@ function raisedWith(state: CoreState, zone: ZoneState, record: AlarmRecord): Ala
 export const CAUSES: readonly Cause[] = [ZONE_SILENT, ZONE_DRIVES_LOST, ZONE_DEVIATION];
 
 /** What a group's alarm asks for; null: no group has this name. `id`: `zone-<zone>.<kind>`. */
-export function adviseGroup(id: string): AlarmAdvice | null {
-  return CAUSES.find(({ kind }) => id.startsWith('zone-') && id.endsWith(`.${kind}`))?.advice ?? null;
+export function adviseGroup(plan: Plan, id: string): AlarmAdvice | null {
+  const cause = CAUSES.find(({ kind }) => id.startsWith('zone-') && id.endsWith(`.${kind}`));
+  if (cause === undefined) return null;
+  const { advice, kind } = cause;
+  const own = plan.groupAlarms[kind] ?? {};
+  return {
+    consequence: own.consequence ?? advice.consequence,
+    action: own.action ?? advice.action,
+    rationale: own.rationale ?? advice.rationale,
+    class: own.class ?? advice.class,
+    timeToRespondMs: own.timeToRespondMs === undefined ? advice.timeToRespondMs : own.timeToRespondMs,
+  };
+}
+
+/** How long a member of the group waits for its like. */
+export function gatherMsOf(plan: Plan, { kind, gatherMs }: Cause): number {
+  return plan.groupAlarms[kind]?.gatherMs ?? gatherMs;
 }

@@ -4,7 +4,7 @@
  */
 import { alarmOf, transition } from './alarm.js';
 import type { AlarmRecord, Evidence } from './alarm-rows.js';
-import { adviseGroup, CAUSES, type Cause, type Judgement } from './causes.js';
+import { CAUSES, type Cause, type Judgement } from './causes.js';
 import { isAtOnce } from './cut-off.js';
 import { findPlanned } from './planned-alarm.js';
 import type { CoreState, ZoneState } from './state.js';
@@ -41,8 +41,8 @@ function likesOf(state: CoreState, zone: ZoneState, cause: Cause, record: AlarmR
   );
 }
 
-function isGroup({ id }: AlarmRecord): boolean {
-  return adviseGroup(id) !== null;
+function isGroup({ kind }: AlarmRecord): boolean {
+  return CAUSES.some((cause) => cause.kind === kind);
 }
 
 export function membersOf(state: CoreState, group: AlarmRecord): AlarmRecord[] {
@@ -81,7 +81,7 @@ function raiseGroup(
   const head = { id, motor: `zone-${zone.key}`, alarm: cause.kind, sensor: null, kind: cause.kind };
   const most = Math.max(...members.map(({ priority }) => PRIORITIES.indexOf(priority)));
   const group = alarmOf(state, { ...head, priority: 'low' });
-  group.priority = PRIORITIES[most]!;
+  group.priority = state.plan.groupAlarms[cause.kind]?.priority ?? PRIORITIES[most]!;
   group.onMs = 0;
   const from = Math.min(...members.map(({ since }) => since ?? state.now));
   const evidence = plainEvidence(state, from, cause.say(state, zone, members));
@@ -161,7 +161,7 @@ function dropUnnamed(state: CoreState, members: readonly AlarmRecord[]): AlarmRe
 /** Groups of zones that the configuration no longer has: nothing else would end them. Their members look for others. */
 function endOrphans(state: CoreState): void {
   for (const group of [...state.alarming.awake]) {
-    if (!group.active || CAUSES.every(({ kind }) => kind !== group.kind)) continue;
+    if (!group.active || !isGroup(group)) continue;
     const zone = group.motor.slice('zone-'.length);
     if (state.zones.has(zone)) continue;
     const members = dropUnnamed(state, membersOf(state, group));
@@ -178,7 +178,7 @@ function setTimer(state: CoreState, group: AlarmRecord, at: number): void {
 /** The gateway stood for so long: nothing was heard in it, so that it ends no group. */
 export function skipGroupDowntime(state: CoreState, stoodMs: number): void {
   for (const record of state.alarms.values()) {
-    if (record.onMs === 0 || CAUSES.every(({ kind }) => kind !== record.kind)) continue;
+    if (record.onMs === 0 || !isGroup(record)) continue;
     setTimer(state, record, record.onMs + stoodMs);
   }
 }

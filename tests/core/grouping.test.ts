@@ -38,6 +38,15 @@ describe('a zone that falls silent', () => {
     expect(hall.told()).toEqual([GROUP]);
   });
 
+  it('waits and counts for as much as the site says', () => {
+    const groupAlarms = { 'zone-silent': { gatherMs: 0, priority: 'high' as const } };
+    const hall = new Hall({ motors: MOTORS, onDelayMs: 10_000, plan: { groupAlarms } }).run(600);
+    for (const sensor of hall.sensors) hall.cut([sensor]).run(sensor === 'booster-1/de' ? 30 : 0);
+    hall.run(120);
+    expect(hall.told()).toEqual(['booster-1.de-no-readings', GROUP]);
+    expect(hall.store.alarms.get(GROUP)?.priority).toBe('high');
+  });
+
   it('two sensors of one motor make no group', () => {
     const hall = new Hall({ motors: ['booster-1'] }).run(600);
     hall.cut(hall.sensors).run(500);
