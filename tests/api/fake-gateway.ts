@@ -102,6 +102,7 @@ const drive: LastDrive = {
 
 const plan = {
   site: 'plant-a',
+  groupAlarms: {},
   revision: 'abc123',
   motors: new Map([
     [
