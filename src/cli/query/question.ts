@@ -25,7 +25,10 @@ export type QueryName =
   | 'baselines'
   | 'plan'
   | 'dossier'
-  | 'performance';
+  | 'performance'
+  | 'series'
+  | 'timeline'
+  | 'group';
 
 export interface Question {
   readonly id: number;
