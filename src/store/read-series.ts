@@ -7,7 +7,7 @@ import { Class, PERIOD_MS, type Period } from '../core/words.js';
 import type { Sums } from '../core/rows.js';
 import { readRollups } from './read-rollups.js';
 import type { ReadStore } from './reader.js';
-import { BIN_DAYS, BIN_TABLES, DAY_MS, emptySums, ROLLUP_TABLES, toSums } from './rollup-row.js';
+import { BIN_TABLES, emptySums, ROLLUP_TABLES, toSums } from './rollup-row.js';
 import { SUM_COLUMNS } from './schema.js';
 
 /** Sums of one bucket. Rates in pulses per ms of running exposure, as counted; null: none of its rollups ran. */
@@ -53,85 +53,189 @@ export function readNewest(reader: ReadStore, sensor: string): number | null {
   return start === null ? null : start + PERIOD_MS['1m'];
 }
 
-/** Buckets that hold anything, in order of time. `period` divides `bucketMs`. */
+/**
+ * Buckets that hold anything, in order of time. `period` divides `bucketMs`. A rollup is stored when its period is over, so
+ * what is newer comes from the shorter ones, and the newest minute from its windows.
+ */
 export function readBuckets(reader: ReadStore, period: Period, query: BucketQuery): Bucket[] {
-  return period === '10s' ? sumWindows(reader, query) : sumStored(reader, period, query);
+  const id = idOf(reader, query.sensor);
+  const buckets = new Map<number, Bucket>();
+  const bucketAt = (start: number): Bucket => {
+    const found = buckets.get(start) ?? { start, ...emptySums(), leastRate: null, mostRate: null };
+    buckets.set(start, found);
+    return found;
+  };
+  for (const piece of listPieces(reader, id, coarsestFor(period, query.bucketMs), query)) {
+    if (piece.period === '10s') addWindows(reader, query, piece, bucketAt);
+    else addStored(reader, id, piece.period, { ...piece, bucketMs: query.bucketMs }, bucketAt);
+  }
+  for (const piece of listPieces(reader, id, period, query)) {
+    if (piece.period === '10s') continue;
+    for (const [start, least, most] of readRates(reader, id, piece.period, {
+      ...piece,
+      bucketMs: query.bucketMs,
+    }))
+      addRates(bucketAt(start), least, most);
+  }
+  return [...buckets.values()]
+    .filter(({ ms, pulses }) => ms.some((each) => each > 0) || pulses.some((each) => each > 0))
+    .sort((a, b) => a.start - b.start);
 }
 
-const RUNNING = `p${Class.running} * 1.0 / nullif(m${Class.running}, 0)`;
+/** The longest period that divides the bucket: its sums are the same in fewer rows. */
+function coarsestFor(period: Period, bucketMs: number): Period {
+  if (period === '10s') return period;
+  return (['1h', '10m'] as const).find((each) => bucketMs % PERIOD_MS[each] === 0) ?? period;
+}
 
-function sumStored(
+interface Piece {
+  readonly period: Period;
+  readonly from: number;
+  readonly to: number;
+}
+
+const SHORTER: Readonly<Record<Period, Period | null>> = {
+  '1h': '10m',
+  '10m': '1m',
+  '1m': '10s',
+  '10s': null,
+};
+
+/** Of `period` as far as it is stored, then of the shorter ones. */
+function listPieces(
   reader: ReadStore,
+  id: number,
+  period: Period,
+  { from, to }: { readonly from: number; readonly to: number },
+): Piece[] {
+  const pieces: Piece[] = [];
+  let begin = from;
+  for (let each: Period | null = period; each !== null && begin < to; each = SHORTER[each]) {
+    const end = each === '10s' ? to : Math.min(to, endOf(reader, id, each) ?? begin);
+    if (end <= begin) continue;
+    pieces.push({ period: each, from: begin, to: end });
+    begin = end;
+  }
+  return pieces;
+}
+
+function endOf(reader: ReadStore, id: number, period: '1m' | '10m' | '1h'): number | null {
+  const sql = `SELECT max(start) FROM ${ROLLUP_TABLES[period]} WHERE sensor = ?`;
+  const start = reader.value(sql, id) as number | null;
+  return start === null ? null : start + PERIOD_MS[period];
+}
+
+interface Range {
+  readonly from: number;
+  readonly to: number;
+  readonly bucketMs: number;
+}
+
+type BucketAt = (start: number) => Bucket;
+
+function addStored(
+  reader: ReadStore,
+  id: number,
   period: '1m' | '10m' | '1h',
-  { sensor, from, to, bucketMs }: BucketQuery,
-): Bucket[] {
+  { from, to, bucketMs }: Range,
+  bucketAt: BucketAt,
+): void {
   const columns = SUM_COLUMNS.map((name) => `sum(${name})`).join(', ');
-  return reader
-    .all(
-      `SELECT start / ${bucketMs} AS bucket, ${columns}, min(${RUNNING}), max(${RUNNING}) FROM ${ROLLUP_TABLES[period]}
-       WHERE sensor = ? AND start >= ? AND start < ? GROUP BY bucket ORDER BY bucket`,
-      ...[idOf(reader, sensor), from, to],
-    )
-    .map((cells) => ({
-      start: (cells[0] as number) * bucketMs,
-      ...toSums(cells as number[], 1),
-      leastRate: cells[SUM_COLUMNS.length + 1] as number | null,
-      mostRate: cells[SUM_COLUMNS.length + 2] as number | null,
-    }))
-    .filter((bucket) => bucket.ms.some((ms) => ms > 0) || bucket.pulses.some((pulses) => pulses > 0));
+  const rows = reader.all(
+    `SELECT start / ${bucketMs} AS bucket, ${columns} FROM ${ROLLUP_TABLES[period]}
+     WHERE sensor = ? AND start >= ? AND start < ? GROUP BY bucket ORDER BY bucket`,
+    ...[id, from, to],
+  );
+  for (const cells of rows) addSums(bucketAt((cells[0] as number) * bucketMs), toSums(cells as number[], 1));
+}
+
+const RATE = `p${Class.running} * 1.0 / m${Class.running}`;
+
+/** Lowest and highest running rate of the rollups of each bucket. */
+function readRates(
+  reader: ReadStore,
+  id: number,
+  period: '1m' | '10m' | '1h',
+  { from, to, bucketMs }: Range,
+): [start: number, least: number, most: number][] {
+  const rows = reader.all(
+    `SELECT start / ${bucketMs} AS bucket, min(${RATE}), max(${RATE}) FROM ${ROLLUP_TABLES[period]}
+     WHERE sensor = ? AND start >= ? AND start < ? AND m${Class.running} > 0 GROUP BY bucket`,
+    ...[id, from, to],
+  ) as [number, number, number][];
+  return rows.map(([bucket, least, most]) => [bucket * bucketMs, least, most]);
 }
 
 const WINDOWS_MOST = 100_000;
 
-function sumWindows(reader: ReadStore, { sensor, from, to, bucketMs }: BucketQuery): Bucket[] {
+function addWindows(
+  reader: ReadStore,
+  { sensor, bucketMs }: BucketQuery,
+  { from, to }: Piece,
+  bucketAt: BucketAt,
+): void {
   const page = { from, to, limit: WINDOWS_MOST, cursor: null };
-  const found: Bucket[] = [];
   for (const row of readRollups(reader, { ...page, sensor, period: '10s' }).items) {
-    const start = Math.floor(row.start / bucketMs) * bucketMs;
-    let bucket = found[found.length - 1];
-    if (bucket?.start !== start) {
-      bucket = { start, ...emptySums(), leastRate: null, mostRate: null };
-      found.push(bucket);
-    }
+    const bucket = bucketAt(Math.floor(row.start / bucketMs) * bucketMs);
     addSums(bucket, row);
     const ms = row.ms[Class.running]!;
-    if (ms === 0) continue;
-    const rate = row.pulses[Class.running]! / ms;
-    bucket.leastRate = Math.min(bucket.leastRate ?? Infinity, rate);
-    bucket.mostRate = Math.max(bucket.mostRate ?? 0, rate);
+    if (ms > 0) addRates(bucket, row.pulses[Class.running]! / ms, row.pulses[Class.running]! / ms);
   }
-  return found;
+}
+
+function addRates(bucket: Bucket, least: number, most: number): void {
+  bucket.leastRate = Math.min(bucket.leastRate ?? Infinity, least);
+  bucket.mostRate = Math.max(bucket.mostRate ?? 0, most);
 }
 
 function addSums(sum: Sums, row: Sums): void {
   row.pulses.forEach((pulses, i) => (sum.pulses[i]! += pulses));
   row.ms.forEach((ms, i) => (sum.ms[i]! += ms));
-  sum.uncertainMs += row.uncertainMs;
+  (sum as { uncertainMs: number }).uncertainMs += row.uncertainMs;
 }
 
 /**
  * Condition bins of the buckets, in order of time; of buckets below a minute, those of the minute. What has no bin of its
- * own is left out, and so is the hour that is not over yet where whole hours are read.
+ * own is left out.
  */
 export function readBucketBins(
   reader: ReadStore,
   { sensor, from, to, bucketMs }: BucketQuery,
 ): readonly BucketBin[] {
-  const table = tableFor(bucketMs);
+  const id = idOf(reader, sensor);
   const group = Math.max(bucketMs, PERIOD_MS['1m']);
   const first = Math.floor(from / group) * group;
-  const rows = reader.all(
-    `SELECT start / ${group} AS bucket, (SELECT text FROM name WHERE id = bin), sum(pulses), sum(ms) FROM ${table}
-     WHERE sensor = ? AND start >= ? AND start < ? GROUP BY bucket, bin HAVING sum(ms) > 0 ORDER BY bucket`,
-    ...[idOf(reader, sensor), first, to],
-  ) as [number, string, number, number][];
-  return rows.map(([bucket, bin, pulses, ms]) => ({ start: bucket * group, bin, pulses, ms }));
+  const found = new Map<string, { start: number; bin: string; pulses: number; ms: number }>();
+  const add = (at: number, bin: string, pulses: number, ms: number): void => {
+    const start = Math.floor(at / group) * group;
+    const sum = found.get(`${start} ${bin}`) ?? { start, bin, pulses: 0, ms: 0 };
+    found.set(`${start} ${bin}`, { ...sum, pulses: sum.pulses + pulses, ms: sum.ms + ms });
+  };
+  for (const piece of listPieces(reader, id, coarsestFor('1m', group), { from: first, to })) {
+    if (piece.period !== '10s') {
+      for (const row of sumBins(reader, id, piece, group)) add(...row);
+      continue;
+    }
+    const page = { from: piece.from, to: piece.to, limit: WINDOWS_MOST, cursor: null };
+    for (const row of readRollups(reader, { ...page, sensor, period: '10s' }).items)
+      for (const { bin, pulses, ms } of row.bins) add(row.start, bin, pulses, ms);
+  }
+  return [...found.values()].sort((a, b) => a.start - b.start);
 }
 
-function tableFor(bucketMs: number): string {
-  if (bucketMs % DAY_MS === 0) return BIN_DAYS;
-  if (bucketMs % PERIOD_MS['1h'] === 0) return BIN_TABLES['1h'];
-  return bucketMs % PERIOD_MS['10m'] === 0 ? BIN_TABLES['10m'] : BIN_TABLES['1m'];
+function sumBins(
+  reader: ReadStore,
+  id: number,
+  { period, from, to }: Piece,
+  group: number,
+): [start: number, bin: string, pulses: number, ms: number][] {
+  const table = BIN_TABLES[period as '1m' | '10m' | '1h'];
+  const rows = reader.all(
+    `SELECT start / ${group} AS bucket, (SELECT text FROM name WHERE id = bin), sum(pulses), sum(ms) FROM ${table}
+     WHERE sensor = ? AND start >= ? AND start < ? GROUP BY bucket, bin HAVING sum(ms) > 0`,
+    ...[id, from, to],
+  ) as [number, string, number, number][];
+  return rows.map(([bucket, bin, pulses, ms]) => [bucket * group, bin, pulses, ms]);
 }
 
 /** Spread sums of whole hours, or of whole days where `unitMs` is a day: they add up. */
