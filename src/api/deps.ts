@@ -12,6 +12,7 @@ import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js
 import type { AdviceReader } from './advice-reader.js';
 import type { ChartsReader } from './charts-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
+import type { DayStrip } from '../core/day-strip.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { RehearsalJob } from '../rehearsal/desk.js';
 import type { Period } from '../core/words.js';
@@ -132,6 +133,8 @@ export interface ApiReader extends JournalReader {
   /** the bearings of one end, newest first, at least one */
   bearingLives(query: { motor: MotorKey; position: string }): Promise<readonly BearingLife[]>;
   count(query: CountQuery): Promise<TimedCount>;
+  /** the day that begins at `from`, of every sensor that was ever heard */
+  strips(from: number): Promise<readonly DayStrip[]>;
   /** in order of the time they are about; withdrawn ones too */
   actions(query: PageQuery & { motor: MotorKey | null }): Promise<Page<MaintenanceAction>>;
   findings(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Finding>>;

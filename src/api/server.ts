@@ -35,6 +35,7 @@ import { alarmRoutes } from './routes/alarms.js';
 import { rehearsalRoutes } from './routes/rehearsals.js';
 import { notifyRoutes } from './routes/notify.js';
 import { stateRoutes } from './routes/state.js';
+import { stripsRoute } from './routes/strips.js';
 
 const BODY_BYTES_MOST = 16_384;
 const REQUEST_TIMEOUT_MS = 15_000;
@@ -73,6 +74,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
   const routes = [
     ...stateRoutes(latest),
+    stripsRoute(),
     alarmPerformanceRoute,
     ...alarmRoutes,
     ...historyRoutes,

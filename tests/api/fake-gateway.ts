@@ -18,6 +18,7 @@ import type { ActInput } from '../../src/core/alarm-inputs.js';
 import { moveAlarm } from '../../src/core/alarm-table.js';
 import type { ActAnswer, AlarmRecord, Evidence } from '../../src/core/alarm-rows.js';
 import { INTACT, makeFakeJournal } from './fake-journal.js';
+import { makeDayStrip, STRIP_STEP_MS } from '../../src/core/day-strip.js';
 import type { RateNow, Transient } from '../../src/core/rows.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
@@ -202,6 +203,12 @@ function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]):
     transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
     bearingLives: () => Promise.resolve([life]),
     count: (query) => Promise.resolve(countTime(query, countRows(query))),
+    strips: (from) =>
+      Promise.resolve([
+        makeDayStrip('pump-1/de', [
+          { step: Math.floor((NOW - from) / STRIP_STEP_MS), runningPulses: 90, ms: sums(60_000) },
+        ]),
+      ]),
     actions: ({ limit, cursor, motor }) =>
       Promise.resolve(pageOf(motor === 'pump-1' ? [done] : [], limit, cursor)),
     findings: ({ limit, cursor, motor }) =>

@@ -2,6 +2,7 @@
 import type { Fleet } from '../../advice/fleet.js';
 import { openReader, type ReadStore } from '../../store/reader.js';
 import { readJournalAfter, readJournalEntries, readJournalHead, readKept } from '../../store/read-news.js';
+import { readStrips } from '../../store/read-strips.js';
 import { StoreError } from '../../store/store-error.js';
 import { verifyJournal } from '../../store/verify-journal.js';
 import { proveSensors } from '../ledger-proof.js';
@@ -24,6 +25,7 @@ const QUERIES: Readonly<Record<QueryName, Query>> = {
   transients: (reader, argument) => reader.transients(argument),
   bearingLives: (reader, argument) => reader.bearingLives(argument),
   count: (reader, argument) => reader.count(argument),
+  strips: (reader, argument) => readStrips(reader, argument),
   actions: (reader, argument) => reader.actions(argument),
   findings: (reader, argument) => reader.findings(argument),
   alarms: (reader) => reader.alarms(),

@@ -9,6 +9,7 @@ export type QueryName =
   | 'transients'
   | 'bearingLives'
   | 'count'
+  | 'strips'
   | 'actions'
   | 'findings'
   | 'alarms'
