@@ -10,6 +10,7 @@ import type { Plan } from '../core/plan.js';
 import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
+import type { ChartsReader } from './charts-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
 import type { DayStrip } from '../core/day-strip.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
@@ -203,6 +204,7 @@ export interface ApiDeps {
   plan(): Plan;
   readonly reader: ApiReader;
   readonly advice: AdviceReader;
+  readonly charts: ChartsReader;
   /** since when alarms flood, ms; null: they do not */
   floodSince(): number | null;
   readonly rehearsals: Rehearsals;

@@ -11,6 +11,7 @@ import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
 import { StationNotifyDesk } from './notify-desk.js';
 import { openAdviceReader } from './query/advice-reader.js';
+import { openChartsReader } from './query/charts-reader.js';
 import { openApiReader } from './query/api-reader.js';
 import { openRehearsals } from './rehearsal-room.js';
 import { readVersion } from './version.js';
@@ -46,7 +47,8 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
   );
   const reader = openApiReader(dataDir);
   const advice = openAdviceReader(dataDir);
-  const notify = await openDesk(wishes, gateway, [reader, advice]);
+  const charts = openChartsReader(dataDir);
+  const notify = await openDesk(wishes, gateway, [reader, advice, charts]);
   const rehearsals = openRehearsals(
     dataDir,
     () => gateway.plan(),
@@ -58,6 +60,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     plan: () => gateway.plan(),
     reader,
     advice,
+    charts,
     floodSince: () => gateway.figures().floodSince,
     rehearsals,
     notify,
@@ -82,14 +85,14 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
         await server.close();
         rehearsals.close();
         await notify.stop();
-        await Promise.all([reader.close(), advice.close()]);
+        await Promise.all([reader.close(), advice.close(), charts.close()]);
         await gateway.stop();
       },
     };
   } catch (error) {
     rehearsals.close();
     await notify.stop();
-    await Promise.all([reader.close(), advice.close()]);
+    await Promise.all([reader.close(), advice.close(), charts.close()]);
     await gateway.stop();
     throw explainAddress(error, 'HTTP', http);
   }
