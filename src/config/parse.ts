@@ -6,6 +6,7 @@ import type { Plan } from '../core/plan.js';
 import { checkEntry } from './check-motors.js';
 import { checkNotify } from './check-notify.js';
 import { checkResolution } from './check-setpoints.js';
+import { checkSinks } from './check-sinks.js';
 import { checkSite } from './check-site.js';
 import type { Config, UserConfig } from './config.js';
 import { buildDutyGroups } from './duty-groups.js';
@@ -72,6 +73,7 @@ export function parseConfig(text: string, fileName: string): ConfigResult {
   }
   checkSite(content, config, report);
   checkNotify(content, config, report);
+  checkSinks(content, report);
   checkResolution(built, config, report);
   const problems = orderProblems([...early, ...report.errors]);
   if (problems.length > 0) return { ok: false, problems };
@@ -103,6 +105,7 @@ function assemble(
     alarms,
     alarmBudget,
     notify: buildNotify(content.notify),
+    sinks: content.sinks,
     baseline,
     dutyGroups,
     motors,

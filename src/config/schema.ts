@@ -21,6 +21,7 @@ import { DutyGroupsSchema } from './duty-group-schema.js';
 import { DEFAULT_SHELF_HOURS_MAX } from './motor-defaults.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
 import { notifySection } from './notify-schema.js';
+import { sinksSection } from './sinks-schema.js';
 import { endpointText } from './endpoint.js';
 import { timeZone } from './time-zone.js';
 
@@ -235,6 +236,7 @@ export const FileSchema = mapping(
     alarms,
     alarmBudget,
     notify: notifySection,
+    sinks: sinksSection,
     baseline: baselineSection,
     dutyGroups: DutyGroupsSchema,
     templates: z
