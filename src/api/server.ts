@@ -25,6 +25,7 @@ import type { Route } from './route.js';
 import { adviceRoutes } from './routes/advice.js';
 import { LiveCounts } from './live-counts.js';
 import { bearingLifeRoute } from './routes/bearing-life.js';
+import { chartRoutes } from './routes/charts.js';
 import { countRoutes } from './routes/counts.js';
 import { historyRoutes } from './routes/history.js';
 import { journalRoutes } from './routes/journal.js';
@@ -82,6 +83,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     bearingLifeRoute,
     ...countRoutes(new LiveCounts()),
     ...adviceRoutes,
+    ...chartRoutes,
     ...rehearsalRoutes,
     ...notifyRoutes,
   ];

@@ -11,6 +11,7 @@ import type {
   Page,
 } from '../../src/api/deps.js';
 import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
+import { makeFakeCharts, type FakeCharts } from './fake-charts.js';
 import { makeFakeRehearsals } from './fake-rehearsals.js';
 import type { Plan } from '../../src/core/plan.js';
 import type { ActInput } from '../../src/core/alarm-inputs.js';
@@ -103,6 +104,7 @@ const drive: LastDrive = {
 
 const plan = {
   site: 'plant-a',
+  groupAlarms: {},
   revision: 'abc123',
   motors: new Map([
     [
@@ -131,6 +133,8 @@ const plan = {
 
 export interface FakeGateway extends ApiDeps {
   readonly advice: FakeAdvice;
+  readonly charts: FakeCharts;
+  plan: ApiDeps['plan'];
   emit(event: LiveEvent): void;
   readonly acts: string[];
   /** of the store, and of the gateway itself */
@@ -271,6 +275,7 @@ export function makeFakeGateway(): FakeGateway {
       () => gateway.alarms,
     ),
     advice: makeFakeAdvice(),
+    charts: makeFakeCharts(),
     floodSince: () => NOW - 300_000,
     rehearsals: makeFakeRehearsals(),
     notify: makeFakeNotify(),

@@ -7,6 +7,9 @@ import { StoreError } from '../../store/store-error.js';
 import { verifyJournal } from '../../store/verify-journal.js';
 import { proveSensors } from '../ledger-proof.js';
 import { answerPerformance } from './alarm-performance.js';
+import { answerSeries } from './series.js';
+import { answerTimeline } from './timeline.js';
+import { drawGroup } from './group-picture.js';
 import { baselineOf } from './baselines.js';
 import { answerQuestion } from './compare.js';
 import { openDossier, rankFleet } from './plan-list.js';
@@ -40,6 +43,9 @@ const QUERIES: Readonly<Record<QueryName, Query>> = {
   baselines: (reader, argument: readonly string[]) => argument.map((sensor) => baselineOf(reader, sensor)),
   plan: (reader, argument) => rankFleet(reader, argument),
   performance: (reader, argument) => answerPerformance(reader, argument),
+  series: (reader, argument) => answerSeries(reader, argument),
+  timeline: (reader, argument) => answerTimeline(reader, argument),
+  group: (reader, argument) => drawGroup(reader, argument),
   dossier: (reader, argument: { fleet: Fleet; motor: string }) =>
     openDossier(reader, argument.fleet, argument.motor),
 };

@@ -26,7 +26,10 @@ export type QueryName =
   | 'baselines'
   | 'plan'
   | 'dossier'
-  | 'performance';
+  | 'performance'
+  | 'series'
+  | 'timeline'
+  | 'group';
 
 export interface Question {
   readonly id: number;
