@@ -10,6 +10,8 @@ import type { Plan } from '../core/plan.js';
 import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
+import type { CommissioningKeeper, CommissioningReader } from './commissioning-reader.js';
+import type { StationReader, WiringReader } from './station-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { RehearsalJob } from '../rehearsal/desk.js';
@@ -119,7 +121,7 @@ export interface BearingLife {
 }
 
 /** Each rejects with `code` and `hint`; `code` is `cursor` where the cursor is not one of its own. */
-export interface ApiReader extends JournalReader {
+export interface ApiReader extends JournalReader, WiringReader, CommissioningReader {
   /** last known of every configured sensor that has any */
   sensors(): Promise<readonly SensorRow[]>;
   /** the drive message in force of every motor that has one; the answer's `since` may be null */
@@ -204,6 +206,9 @@ export interface ApiDeps {
   floodSince(): number | null;
   readonly rehearsals: Rehearsals;
   readonly notify: NotifyDesk;
+  /** the gateway as it stands */
+  readonly station: StationReader;
+  readonly commissioning: CommissioningKeeper;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */

@@ -10,6 +10,7 @@ import { dropNumberTable } from '../intake/number-table.js';
 import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
 import { StationNotifyDesk } from './notify-desk.js';
+import { StationDesk } from './station-desk.js';
 import { openAdviceReader } from './query/advice-reader.js';
 import { openApiReader } from './query/api-reader.js';
 import { openRehearsals } from './rehearsal-room.js';
@@ -27,6 +28,7 @@ export interface StationWishes {
 export interface Station {
   readonly gateway: Gateway;
   readonly notify: StationNotifyDesk;
+  readonly desk: StationDesk;
   /** `mqtt://HOST:PORT` */
   readonly mqtt: string;
   /** `http://HOST:PORT` */
@@ -47,6 +49,11 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
   const reader = openApiReader(dataDir);
   const advice = openAdviceReader(dataDir);
   const notify = await openDesk(wishes, gateway, [reader, advice]);
+  const desk = new StationDesk({
+    ...{ config, dataDir, gateway, reader },
+    compareFile: (inForce) => reader.compareFile(inForce),
+    now: () => Date.now(),
+  });
   const rehearsals = openRehearsals(
     dataDir,
     () => gateway.plan(),
@@ -61,6 +68,14 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     floodSince: () => gateway.figures().floodSince,
     rehearsals,
     notify,
+    station: desk,
+    commissioning: {
+      keep: (place, json, entry) =>
+        gateway.keep({
+          ...{ key: `commissioning/${place}`, json, notes: [] },
+          entries: entry === null ? [] : [{ subject: entry.motor, who: entry.who, text: entry.text }],
+        }),
+    },
     subscribeLive: (listener) => gateway.subscribeLive(listener),
     operate: (wish) => gateway.operate(wish),
     ownAlarms: () => gateway.ownAlarms(),
@@ -76,11 +91,13 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     return {
       gateway,
       notify,
+      desk,
       mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
       http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
       stop: async () => {
         await server.close();
         rehearsals.close();
+        desk.close();
         await notify.stop();
         await Promise.all([reader.close(), advice.close()]);
         await gateway.stop();
@@ -88,6 +105,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     };
   } catch (error) {
     rehearsals.close();
+    desk.close();
     await notify.stop();
     await Promise.all([reader.close(), advice.close()]);
     await gateway.stop();

@@ -25,7 +25,14 @@ export type QueryName =
   | 'baselines'
   | 'plan'
   | 'dossier'
-  | 'performance';
+  | 'performance'
+  | 'arrivals'
+  | 'refused'
+  | 'heard'
+  | 'driveChanges'
+  | 'keptRuns'
+  | 'keptRun'
+  | 'compareFile';
 
 export interface Question {
   readonly id: number;
