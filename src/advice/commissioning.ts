@@ -26,6 +26,7 @@ export const BACKGROUND_MS = 60_000;
 /** Without a run-state signal the motor is taken to start, or to have come to a stop, within so long. */
 const RUN_UP_MS = 120_000;
 const RUN_DOWN_MS = 30_000;
+const SLICE_MS = 20_000;
 /** What goes before a step is its yardstick. */
 export const BEFORE_MS = 600_000;
 /** Chance, by which a sensor that hears nothing new would be said to hear something. Our choice. */
@@ -88,6 +89,8 @@ export interface StepEvidence {
   readonly span: Span | null;
   /** of the sensors of the motor, and of others */
   readonly heard: readonly HeardCounts[];
+  /** of how many slices of the span the counts are the loudest; absent: they are of the whole span */
+  readonly slices?: number;
 }
 
 export interface Verdict {
@@ -170,14 +173,40 @@ function findStandstill(evidence: StepEvidence): DriveMessage | undefined {
   return before !== null && isStill(before) && ownChanges(evidence).length === 0 ? before : undefined;
 }
 
+/**
+ * A check is judged by its loudest slice, so that sparks once heard stay heard however long the step goes on. A slice holds two
+ * increments at least.
+ */
+export function cutSlices(
+  span: Span,
+  intervalMs: number,
+): { readonly slices: readonly Span[]; readonly most: number } {
+  const length = Math.min(PATIENCE_MS.check, Math.max(SLICE_MS, 2 * intervalMs));
+  const slices: Span[] = [];
+  for (let from = span.from; from < span.to; from += length)
+    slices.push({ from, to: Math.min(span.to, from + length) });
+  return { slices, most: Math.ceil(PATIENCE_MS.check / length) };
+}
+
+/** Of each sensor the slice in which it counted most; the lists are in the same order. */
+export function pickLoudest(slices: readonly (readonly HeardCounts[])[]): HeardCounts[] {
+  const [first = [], ...rest] = slices;
+  return first.map((counts, place) =>
+    rest.reduce(
+      (loudest, slice) => (slice[place]!.pulses > loudest.pulses ? slice[place]! : loudest),
+      counts,
+    ),
+  );
+}
+
 /** Each sensor against its own ten minutes before; own ones first, then those that heard most. */
-export function compareHeard({ heard, motor, span }: StepEvidence): Heard[] {
+export function compareHeard({ heard, motor, span, slices = 1 }: StepEvidence): Heard[] {
   const rows = heard.map((each): Heard => {
     const { sensor, pulses, ms, beforePulses, beforeMs, coveredTo } = each;
     return {
       ...{ sensor, motor: each.motor, isOwn: each.motor === motor, pulses, ms },
       expected: beforeMs > 0 ? (beforePulses * ms) / beforeMs : null,
-      isHeard: chanceOf(each) < CHANCE,
+      isHeard: chanceOf(each) * slices < CHANCE,
       isCovered: span !== null && coveredTo !== null && coveredTo >= span.to,
     };
   });
@@ -187,14 +216,20 @@ export function compareHeard({ heard, motor, span }: StepEvidence): Heard[] {
   );
 }
 
+/** Of a new sensor there is little to compare with: then three pulses at three times the rate before are taken as heard. */
+const BEFORE_LEAST_MS = 60_000;
+const CLEAR_PULSES = 3;
+const CLEAR_TIMES = 3;
+
 /**
- * How likely so many pulses would be if nothing had changed: one-sided, given their sum. Without anything before, a single
- * pulse is taken as certain, which the verdict tells.
+ * How likely so many pulses would be if nothing had changed: one-sided, given their sum.
  * Source: exact conditional test of two Poisson rates, Przyborowski and Wilenski, Biometrika 31 (1940), from memory.
  */
 function chanceOf({ pulses, ms, beforePulses, beforeMs }: HeardCounts): number {
   if (pulses === 0) return 1;
-  if (beforeMs === 0 || ms === 0) return 0;
+  if (beforeMs < BEFORE_LEAST_MS)
+    return pulses >= CLEAR_PULSES && pulses * beforeMs > CLEAR_TIMES * beforePulses * ms ? 0 : 1;
+  if (ms === 0) return 0;
   const share = ms / (ms + beforeMs);
   return regularisedBeta(pulses, beforePulses + 1, share);
 }

@@ -4,8 +4,12 @@
  */
 import {
   BEFORE_MS,
+  cutSlices,
   findSpan,
   PATIENCE_MS,
+  pickLoudest,
+  type HeardCounts,
+  type Span,
   type StepEvidence,
   type StepKind,
   type Verdict,
@@ -114,11 +118,15 @@ export class CommissioningDesk {
     const { beforeEdgeMs: beforeMs, afterRunningMs, afterStoppedMs, capMs } = gate;
     const span = findSpan(step.step, evidence, { beforeMs, afterRunningMs, afterStoppedMs, capMs });
     if (span === null) return judgeStep(step.step, evidence);
-    const heard = await reader.heard({
-      ...{ sensors: [...run.sensors, ...othersOf(this.deps, run)], motor: run.motor },
-      ...{ from: span.from, to: span.to, beforeMs: BEFORE_MS, isWhole: step.step === 'stop' },
-    });
-    return judgeStep(step.step, { ...evidence, span, heard });
+    const sensorsAsked = [...run.sensors, ...othersOf(this.deps, run)];
+    const hear = (slice: Span): Promise<readonly HeardCounts[]> => {
+      const parts = { sensors: sensorsAsked, motor: run.motor, isWhole: step.step === 'stop' };
+      return reader.heard({ ...parts, ...slice, before: span.from, beforeMs: BEFORE_MS });
+    };
+    if (step.step !== 'check') return judgeStep(step.step, { ...evidence, span, heard: await hear(span) });
+    const { slices, most } = cutSlices(span, evidence.intervalMs);
+    const heard = pickLoudest(await Promise.all(slices.map(hear)));
+    return judgeStep('check', { ...evidence, span, heard, slices: most });
   }
 
   async #freeze(run: KeptRun): Promise<KeptStep[]> {

@@ -9,6 +9,8 @@ export interface CommissioningReader {
     readonly motor: string;
     readonly from: number;
     readonly to: number;
+    /** the yardstick ends here, and is so long */
+    readonly before: number;
     readonly beforeMs: number;
     readonly isWhole: boolean;
   }): Promise<readonly HeardCounts[]>;

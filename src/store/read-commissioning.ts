@@ -20,6 +20,8 @@ export interface HeardQuery {
   readonly motor: string;
   readonly from: number;
   readonly to: number;
+  /** the yardstick ends here, and is so long */
+  readonly before: number;
   readonly beforeMs: number;
   /** only increments that lie within the span */
   readonly isWhole: boolean;
@@ -59,7 +61,7 @@ function sumBefore(reader: ReadStore, id: number, isOwn: boolean, query: HeardQu
   const [row] = reader.all(
     `SELECT coalesce(sum(pulses), 0), coalesce(sum(duration), 0) FROM increment
      WHERE sensor = ? AND to_ms > ? AND to_ms <= ? AND class NOT IN (${left})`,
-    ...[id, query.from - query.beforeMs, query.from],
+    ...[id, query.before - query.beforeMs, query.before],
   ) as [number, number][];
   return row!;
 }
