@@ -24,6 +24,14 @@ import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
 import { makeFakeNotify } from './fake-notify.js';
 import { done, found, life, maintain, NOW } from './fake-entries.js';
+import {
+  makeFakeCommissioning,
+  makeFakeStation,
+  makeFakeWiring,
+  type FakeCommissioning,
+  type FakeStation,
+  type FakeWiring,
+} from './fake-station.js';
 
 export { NOW };
 const HEARTBEAT_MS = 30_000;
@@ -120,7 +128,10 @@ const plan = {
       },
     ],
   ]),
-  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0, intervalMs: 10_000 }]]),
+  sensors: new Map([
+    ['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0, intervalMs: 10_000 }],
+  ]),
+  gate: { beforeEdgeMs: 2_000, afterRunningMs: 5_000, afterStoppedMs: 10_000, capMs: 120_000 },
   rateAlarms: [
     {
       ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },
@@ -135,6 +146,9 @@ export interface FakeGateway extends ApiDeps {
   readonly advice: FakeAdvice;
   readonly charts: FakeCharts;
   plan: ApiDeps['plan'];
+  readonly station: FakeStation;
+  readonly wiring: FakeWiring;
+  readonly commissioning: FakeCommissioning;
   emit(event: LiveEvent): void;
   readonly acts: string[];
   /** of the store, and of the gateway itself */
@@ -195,8 +209,14 @@ const refused = {
 };
 
 /** `fails`: whether reading drives and alarms fails by a fault of ours. */
-function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]): ApiReader {
+function makeReader(
+  fails: () => boolean,
+  alarms: () => readonly AlarmRecord[],
+  more: Pick<FakeGateway, 'wiring' | 'commissioning'>,
+): ApiReader {
   return {
+    ...more.wiring,
+    ...more.commissioning,
     sensors: () => Promise.resolve([{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: NOW - 4_000 }]),
     drives: () => (fails() ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve([drive])),
     lastTransients: () => Promise.resolve([transient]),
@@ -257,6 +277,7 @@ function copyTo(path: string): Promise<{ bytes: number }> {
 
 export function makeFakeGateway(): FakeGateway {
   const listeners = new Set<(event: LiveEvent) => void>();
+  const more = { wiring: makeFakeWiring(NOW), commissioning: makeFakeCommissioning() };
   const gateway: FakeGateway = {
     version: '1.2.3',
     timeZone: 'Europe/London',
@@ -273,7 +294,10 @@ export function makeFakeGateway(): FakeGateway {
     reader: makeReader(
       () => gateway.failReads,
       () => gateway.alarms,
+      more,
     ),
+    ...more,
+    station: makeFakeStation(NOW),
     advice: makeFakeAdvice(),
     charts: makeFakeCharts(),
     floodSince: () => NOW - 300_000,
