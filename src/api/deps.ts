@@ -8,7 +8,7 @@ import type { AlarmAct, MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
 import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
-import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js';
+import type { BinSum, DriveRow, PresenceRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
 import type { ChartsReader } from './charts-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
@@ -156,6 +156,7 @@ export type LiveEvent =
   | { readonly kind: 'rate'; readonly rate: RateNow }
   | { readonly kind: 'alarm'; readonly alarm: AlarmRecord }
   | { readonly kind: 'drive'; readonly drive: DriveRow }
+  | { readonly kind: 'drive-presence'; readonly presence: PresenceRow }
   | { readonly kind: 'transient'; readonly transient: Transient }
   | { readonly kind: 'journal'; readonly entry: JournalEntry };
 

@@ -10,6 +10,7 @@ import { dropNumberTable } from '../intake/number-table.js';
 import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
 import { StationNotifyDesk } from './notify-desk.js';
+import { type PlcWishes, StationPlc } from './plc-desk.js';
 import { openAdviceReader } from './query/advice-reader.js';
 import { openChartsReader } from './query/charts-reader.js';
 import { openApiReader } from './query/api-reader.js';
@@ -28,6 +29,7 @@ export interface StationWishes {
 export interface Station {
   readonly gateway: Gateway;
   readonly notify: StationNotifyDesk;
+  readonly plc: StationPlc;
   /** `mqtt://HOST:PORT` */
   readonly mqtt: string;
   /** `http://HOST:PORT` */
@@ -54,6 +56,12 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     () => gateway.plan(),
     () => Date.now(),
   );
+  const plc = await openPlc({ config, gateway, reader, dataDir, version, log }, async () => {
+    rehearsals.close();
+    await notify.stop();
+    await Promise.all([reader.close(), advice.close()]);
+    await gateway.stop();
+  });
   const deps: ApiDeps = {
     version,
     timeZone: config.timeZone,
@@ -70,7 +78,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     maintain: (wish) => gateway.maintain(wish),
     backup: (path) => gateway.backup(path),
     unreadyReasons: () => gateway.ready().reasons,
-    metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status())],
+    metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status()), ...plc.metrics()],
     now: () => Date.now(),
     logFault: (error, requestId) => log.error({ err: error, requestId }, 'a request failed'),
   };
@@ -79,11 +87,13 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     return {
       gateway,
       notify,
+      plc,
       mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
       http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
       stop: async () => {
         await server.close();
         rehearsals.close();
+        await plc.stop();
         await notify.stop();
         await Promise.all([reader.close(), advice.close(), charts.close()]);
         await gateway.stop();
@@ -91,6 +101,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     };
   } catch (error) {
     rehearsals.close();
+    await plc.stop();
     await notify.stop();
     await Promise.all([reader.close(), advice.close(), charts.close()]);
     await gateway.stop();
@@ -109,6 +120,16 @@ async function openDesk(
   } catch (error) {
     await Promise.all(readers.map((reader) => reader.close()));
     await gateway.stop();
+    throw error;
+  }
+}
+
+/** Rejects when a password cannot be had or kept addresses cannot be read; `end` leaves nothing running then. */
+async function openPlc(wishes: PlcWishes, end: () => Promise<void>): Promise<StationPlc> {
+  try {
+    return new StationPlc(wishes);
+  } catch (error) {
+    await end();
     throw error;
   }
 }

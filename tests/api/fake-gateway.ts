@@ -104,6 +104,7 @@ const drive: LastDrive = {
 
 const plan = {
   site: 'plant-a',
+  groupAlarms: {},
   revision: 'abc123',
   motors: new Map([
     [
@@ -119,7 +120,7 @@ const plan = {
       },
     ],
   ]),
-  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0 }]]),
+  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0, intervalMs: 10_000 }]]),
   rateAlarms: [
     {
       ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },

@@ -22,6 +22,7 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
   notify: { values: ['shared'], types: [] },
   forward: { values: ['store', 'shared'], types: ['core'] },
   page: { values: ['shared'], types: ['api'] },
+  plc: { values: ['shared'], types: ['core'] },
   simulator: { values: ['shared'], types: [] },
   api: { values: ['core', 'stats', 'advice', 'shared'], types: ['rehearsal'] },
   cli: {
@@ -35,6 +36,7 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
       'config',
       'notify',
       'forward',
+      'plc',
       'api',
       'rehearsal',
       'shared',
