@@ -10,7 +10,11 @@ import type { Plan } from '../core/plan.js';
 import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import type { BinSum, DriveRow, PresenceRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
+import type { ChartsReader } from './charts-reader.js';
+import type { CommissioningKeeper, CommissioningReader } from './commissioning-reader.js';
+import type { StationReader, WiringReader } from './station-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
+import type { DayStrip } from '../core/day-strip.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { RehearsalJob } from '../rehearsal/desk.js';
 import type { Period } from '../core/words.js';
@@ -119,7 +123,7 @@ export interface BearingLife {
 }
 
 /** Each rejects with `code` and `hint`; `code` is `cursor` where the cursor is not one of its own. */
-export interface ApiReader extends JournalReader {
+export interface ApiReader extends JournalReader, WiringReader, CommissioningReader {
   /** last known of every configured sensor that has any */
   sensors(): Promise<readonly SensorRow[]>;
   /** the drive message in force of every motor that has one; the answer's `since` may be null */
@@ -131,6 +135,8 @@ export interface ApiReader extends JournalReader {
   /** the bearings of one end, newest first, at least one */
   bearingLives(query: { motor: MotorKey; position: string }): Promise<readonly BearingLife[]>;
   count(query: CountQuery): Promise<TimedCount>;
+  /** the day that begins at `from`, of every sensor that was ever heard */
+  strips(from: number): Promise<readonly DayStrip[]>;
   /** in order of the time they are about; withdrawn ones too */
   actions(query: PageQuery & { motor: MotorKey | null }): Promise<Page<MaintenanceAction>>;
   findings(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Finding>>;
@@ -201,10 +207,14 @@ export interface ApiDeps {
   plan(): Plan;
   readonly reader: ApiReader;
   readonly advice: AdviceReader;
+  readonly charts: ChartsReader;
   /** since when alarms flood, ms; null: they do not */
   floodSince(): number | null;
   readonly rehearsals: Rehearsals;
   readonly notify: NotifyDesk;
+  /** the gateway as it stands */
+  readonly station: StationReader;
+  readonly commissioning: CommissioningKeeper;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */

@@ -9,6 +9,7 @@ export type QueryName =
   | 'transients'
   | 'bearingLives'
   | 'count'
+  | 'strips'
   | 'actions'
   | 'findings'
   | 'alarms'
@@ -25,7 +26,17 @@ export type QueryName =
   | 'baselines'
   | 'plan'
   | 'dossier'
-  | 'performance';
+  | 'performance'
+  | 'series'
+  | 'timeline'
+  | 'group'
+  | 'arrivals'
+  | 'refused'
+  | 'heard'
+  | 'driveChanges'
+  | 'keptRuns'
+  | 'keptRun'
+  | 'compareFile';
 
 export interface Question {
   readonly id: number;
