@@ -6,6 +6,7 @@ import type { OPCUAServerOptions } from 'node-opcua-server';
 import type { OpcuaParts } from './opcua-package.js';
 import type { OpcuaSettings } from './opcua-settings.js';
 
+const ANY_ADDRESS = ['0.0.0.0', '::'];
 const SUBSCRIPTIONS_PER_SESSION = 10;
 const MONITORED_ITEMS_MAX = 100_000;
 const NODES_PER_CALL = 1_000;
@@ -25,6 +26,8 @@ export function buildOptions(
   const mode = { none: modes.None, sign: modes.Sign, 'sign-encrypt': modes.SignAndEncrypt };
   return {
     ...{ host, port, allowAnonymous: anonymous, disableDiscovery: true },
+    // what clients are told to connect to: the address of the configuration, or the name of this machine
+    ...(ANY_ADDRESS.includes(host) ? {} : { hostname: host }),
     securityModes: security.map((one) => mode[one]),
     securityPolicies: [
       ...(isOpen ? [policies.None] : []),

@@ -196,8 +196,10 @@ describe('alarms', () => {
     'Quality',
   ];
   type Event = Record<string, Variant>;
+  const textOf = (event: Event): string =>
+    String((event['Message']!.value as { text?: string } | null)?.text);
 
-  async function follow(hmi: Hmi): Promise<{ events: Event[]; refresh(): Promise<void> }> {
+  async function follow(hmi: Hmi): Promise<{ events: Event[]; refresh: () => Promise<void> }> {
     const subscription = await hmi.session.createSubscription2({
       ...{ requestedPublishingInterval: 100, requestedLifetimeCount: 1_000, requestedMaxKeepAliveCount: 10 },
       ...{ maxNotificationsPerPublish: 100, publishingEnabled: true, priority: 1 },
@@ -224,7 +226,7 @@ describe('alarms', () => {
     };
   }
   const ofAlarm = (events: readonly Event[], id: string): Event[] =>
-    events.filter((event) => String(event['Message']!.value?.text).includes(id));
+    events.filter((event) => textOf(event).includes(id));
 
   it('come as events of conditions, are acknowledged by a login, and that reaches the gateway', async () => {
     const hmi = await connect({ login: SHIFT });
@@ -235,7 +237,7 @@ describe('alarms', () => {
     expect(raised['ActiveState.Id']!.value).toBe(true);
     expect(raised['AckedState.Id']!.value).toBe(false);
     expect(raised['Severity']!.value).toBe(500);
-    expect(raised['Time']!.value.getTime()).toBe(since);
+    expect((raised['Time']!.value as Date).getTime()).toBe(since);
     const condition = resolveNodeId(hmi.node('alarm/pump-1.de-rate-high'));
     const eventId = raised['EventId']!.value as Buffer;
     const status = await hmi.session.acknowledgeCondition(condition, eventId, 'seen on the panel');
@@ -311,11 +313,11 @@ describe('alarms', () => {
       shelvedUntil: Date.now() + 3_600_000,
     });
     await served.beat({ alarms: [shelved] });
-    await untilTrue(
-      async () =>
-        (await hmi.read('alarm/pump-1.de-no-readings-ShelvingState-CurrentState')).value.value?.text ===
-        'TimedShelved',
-    );
+    const state = 'alarm/pump-1.de-no-readings-ShelvingState-CurrentState';
+    await untilTrue(async () => {
+      const { value } = await hmi.read(state);
+      return (value.value as { text: string } | null)?.text === 'TimedShelved';
+    });
     expect((await hmi.read('alarm/pump-1.de-no-readings-SuppressedOrShelved')).value.value).toBe(true);
     expect(await call('Unshelve')).toBe('Good');
     refusal = 'until-too-far';
