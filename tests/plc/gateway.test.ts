@@ -1,5 +1,5 @@
 /** The servers beside a whole gateway: from a reading to a register, from a panel into the journal, and a killed server. Needs the build. */
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { connect } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -8,8 +8,8 @@ import { resolveNodeId, StatusCodes } from 'node-opcua-client';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { writeFrame } from '../../src/plc/modbus-frames.js';
 import { freePort, sleep } from '../support/child.js';
-import { startGatewayProcess, type GatewayProcess } from '../support/gateway-process.js';
-import { connectHmi } from './opcua-client.js';
+import { runTallypost, startGatewayProcess, type GatewayProcess } from '../support/gateway-process.js';
+import { connectHmi, type Hmi } from './opcua-client.js';
 
 const PASSWORD = 'a long enough one';
 const ALARM = 'pump-1.drive-run-state-lost';
@@ -24,14 +24,14 @@ let ports: { modbus: number; opcua: number };
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'tallypost-plc-'));
   ports = { modbus: await freePort(), opcua: await freePort() };
-  writeFileSync(join(folder, 'shift'), PASSWORD);
+  mkdirSync(join(folder, 'panel'));
+  writeFileSync(join(folder, 'shift'), PASSWORD, { mode: 0o600 });
   writeFileSync(
     join(folder, 'works.yaml'),
     `site: works
 modbus: { listen: "127.0.0.1:${ports.modbus}", staleMs: 25000, slots: { pump-1: 1, fan-1: 2 } }
 opcua:
   listen: "127.0.0.1:${ports.opcua}"
-  security: [none]
   users: [{ name: shift, passwordFile: shift, role: operator }]
 motors:
   pump-1:
@@ -89,6 +89,25 @@ async function ask<T>(path: string): Promise<T> {
   return (await (await fetch(`${gateway.http}/api/v1/${path}`)).json()) as T;
 }
 
+function openPanel(): Promise<Hmi> {
+  const login = { user: 'shift', password: PASSWORD };
+  return connectHmi({ port: ports.opcua, login, isSecured: true, folder: join(folder, 'panel') });
+}
+
+/** By the command, as a person would: the certificate of the panel that was turned away. */
+async function acceptPanel(): Promise<true | null> {
+  await openPanel().catch(() => undefined);
+  const command = ['opcua', 'certificates'];
+  const data = ['--data', join(folder, 'data')];
+  const { out } = await runTallypost([...command, 'list', ...data, '--json']);
+  const all = JSON.parse(out) as { state: string; thumbprint: string }[];
+  const rejected = all.find(({ state }) => state === 'rejected');
+  if (rejected === undefined) return null;
+  const accepted = await runTallypost([...command, 'accept', rejected.thumbprint.slice(0, 10), ...data]);
+  expect(accepted).toMatchObject({ code: 0, out: expect.stringContaining('is accepted: urn:') as string });
+  return true;
+}
+
 /** The process of the OPC UA server: a child of the gateway. */
 function findServer(): number | null {
   for (const pid of readdirSync('/proc').filter((name) => /^\d+$/.test(name))) {
@@ -130,9 +149,8 @@ it('an acknowledgement on a panel stands in the journal under the name of its lo
     const alarm = await ask<{ state: string }>(`alarms/${ALARM}`);
     return alarm.state === 'unacknowledged' ? true : null;
   });
-  const hmi = await until('OPC UA', () =>
-    connectHmi({ port: ports.opcua, login: { user: 'shift', password: PASSWORD } }),
-  );
+  await until('a certificate to accept', acceptPanel);
+  const hmi = await until('OPC UA', () => openPanel());
   const node = `alarm/${ALARM}`;
   const event = await until('the condition', async () => {
     const active = await hmi.read(`${node}-ActiveState-Id`);
@@ -175,9 +193,7 @@ it('a server that is killed is started again, and intake does not notice', async
     return Promise.resolve(found === first ? null : found);
   });
   expect(second).not.toBe(first);
-  const hmi = await until('OPC UA again', () =>
-    connectHmi({ port: ports.opcua, login: { user: 'shift', password: PASSWORD } }),
-  );
+  const hmi = await until('OPC UA again', () => openPanel());
   expect((await hmi.read(`alarm/${ALARM}-AckedState-Id`)).value.value).toBe(true);
   await hmi.close();
   expect(gateway.child.said()).toContain('OPC UA does not serve');
