@@ -1,8 +1,14 @@
 /** The kinds of sinks, one line each. A kind's settings are its part of the configuration, see config/sink-…-schema.ts. */
+import { openFilesSink, type FilesSettings } from './files.js';
+import { openHttpSink, type HttpSettings } from './http.js';
 import { openMqttSink, type MqttSettings } from './mqtt.js';
 import type { Sink, SinkParts } from './sink.js';
 
-type KindSettings = MqttSettings;
+// prettier-ignore
+type KindSettings =
+  | MqttSettings
+  | HttpSettings
+  | FilesSettings;
 
 /** What the forwarder itself reads of a sink's settings; survives a structured clone. */
 export interface SinkCommon {
@@ -30,10 +36,13 @@ type Openers = {
 
 const OPENERS: Openers = {
   mqtt: openMqttSink,
+  http: openHttpSink,
+  files: openFilesSink,
 };
 
 /** Nothing is connected yet. */
 export function openSink(settings: SinkSettings, parts: SinkParts): Sink {
-  const open = OPENERS[settings.kind];
+  // the opener of a kind is given the settings of that kind
+  const open = OPENERS[settings.kind] as unknown as (settings: SinkSettings, parts: SinkParts) => Sink;
   return open(settings, parts);
 }
