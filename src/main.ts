@@ -22,6 +22,7 @@ import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
 import { runCommand } from './cli/run.js';
 import { schemaCommand } from './cli/schema.js';
+import { sinksCommand } from './cli/sinks.js';
 import { openTerminal } from './cli/terminal.js';
 
 const commands = [
@@ -40,6 +41,7 @@ const commands = [
   rehearseCommand,
   registersCommand,
   notifyCommand,
+  sinksCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

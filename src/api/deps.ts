@@ -13,6 +13,7 @@ import type { AdviceReader } from './advice-reader.js';
 import type { ChartsReader } from './charts-reader.js';
 import type { CommissioningKeeper, CommissioningReader } from './commissioning-reader.js';
 import type { StationReader, WiringReader } from './station-reader.js';
+import type { ForwardDesk } from './forward-desk.js';
 import type { NotifyDesk } from './notify-desk.js';
 import type { DayStrip } from '../core/day-strip.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
@@ -215,6 +216,7 @@ export interface ApiDeps {
   /** the gateway as it stands */
   readonly station: StationReader;
   readonly commissioning: CommissioningKeeper;
+  readonly forward: ForwardDesk;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */

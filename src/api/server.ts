@@ -36,6 +36,7 @@ import { alarmPerformanceRoute } from './routes/alarm-performance.js';
 import { alarmRoutes } from './routes/alarms.js';
 import { rehearsalRoutes } from './routes/rehearsals.js';
 import { notifyRoutes } from './routes/notify.js';
+import { sinkRoutes } from './routes/sinks.js';
 import { stateRoutes } from './routes/state.js';
 import { stripsRoute } from './routes/strips.js';
 import { wiringRoutes } from './routes/wiring.js';
@@ -93,6 +94,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     gatewayRoute(() => live.readers()),
     ...wiringRoutes,
     ...commissioningRoutes,
+    ...sinkRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);

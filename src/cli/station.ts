@@ -9,6 +9,7 @@ import { type Gateway, startGateway } from '../gateway.js';
 import { dropNumberTable } from '../intake/number-table.js';
 import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
+import { StationForwardDesk } from './forward-desk.js';
 import { StationNotifyDesk } from './notify-desk.js';
 import { OpenParts } from './open-parts.js';
 import { StationPlc } from './plc-desk.js';
@@ -66,7 +67,7 @@ async function openStation(
   version: string,
   open: OpenParts,
 ): Promise<Station> {
-  const { config, dataDir, mqtt, http, log } = wishes;
+  const { config, plan, dataDir, mqtt, http, log } = wishes;
   const now = (): number => Date.now();
   const reader = open.add(openApiReader(dataDir), (part) => part.close());
   const advice = open.add(openAdviceReader(dataDir), (part) => part.close());
@@ -81,6 +82,9 @@ async function openStation(
     }),
     (part) => part.close(),
   );
+  const forward = open.add(new StationForwardDesk({ config, plan, gateway, dataDir, now, log }), (part) =>
+    part.stop(),
+  );
   const plc = open.add(new StationPlc({ config, gateway, reader, dataDir, version, log }), (part) =>
     part.stop(),
   );
@@ -90,8 +94,24 @@ async function openStation(
   );
   const deps: ApiDeps = {
     ...forwardGateway(gateway),
-    ...{ version, timeZone: config.timeZone, now, reader, advice, charts, rehearsals, notify, station: desk },
-    metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status()), ...plc.metrics()],
+    ...{
+      version,
+      timeZone: config.timeZone,
+      now,
+      reader,
+      advice,
+      charts,
+      rehearsals,
+      notify,
+      forward,
+      station: desk,
+    },
+    metrics: () => [
+      ...gateway.metrics(),
+      ...makeNotifyMetrics(notify.status()),
+      ...forward.metrics(),
+      ...plc.metrics(),
+    ],
     logFault: (error, requestId) => log.error({ err: error, requestId }, 'a request failed'),
   };
   const server = await startServer(deps, http.host, http.port).catch((error: unknown) => {
