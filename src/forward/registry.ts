@@ -1,9 +1,10 @@
 /** The kinds of sinks, one line each. A kind's settings are its part of the configuration, see config/sink-…-schema.ts. */
 import { openMqttSink, type MqttSettings } from './mqtt.js';
 import { openPostgresSink, type PostgresSettings } from './postgres/postgres-sink.js';
+import { openSparkplugSink, type SparkplugSettings } from './sparkplug/sparkplug-sink.js';
 import type { Sink, SinkParts } from './sink.js';
 
-type KindSettings = MqttSettings | PostgresSettings;
+type KindSettings = MqttSettings | PostgresSettings | SparkplugSettings;
 
 /** What the forwarder itself reads of a sink's settings; survives a structured clone. */
 export interface SinkCommon {
@@ -32,6 +33,7 @@ type Openers = {
 const OPENERS: Openers = {
   mqtt: openMqttSink,
   postgres: openPostgresSink,
+  sparkplug: openSparkplugSink,
 };
 
 /** Nothing is connected yet. */
