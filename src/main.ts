@@ -21,6 +21,7 @@ import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
 import { runCommand } from './cli/run.js';
 import { schemaCommand } from './cli/schema.js';
+import { sinksCommand } from './cli/sinks.js';
 import { openTerminal } from './cli/terminal.js';
 
 const commands = [
@@ -38,6 +39,7 @@ const commands = [
   alarmsCommand,
   rehearseCommand,
   notifyCommand,
+  sinksCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

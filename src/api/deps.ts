@@ -10,6 +10,7 @@ import type { Plan } from '../core/plan.js';
 import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
+import type { ForwardDesk } from './forward-desk.js';
 import type { NotifyDesk } from './notify-desk.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { RehearsalJob } from '../rehearsal/desk.js';
@@ -204,6 +205,7 @@ export interface ApiDeps {
   floodSince(): number | null;
   readonly rehearsals: Rehearsals;
   readonly notify: NotifyDesk;
+  readonly forward: ForwardDesk;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */

@@ -33,6 +33,7 @@ import { alarmPerformanceRoute } from './routes/alarm-performance.js';
 import { alarmRoutes } from './routes/alarms.js';
 import { rehearsalRoutes } from './routes/rehearsals.js';
 import { notifyRoutes } from './routes/notify.js';
+import { sinkRoutes } from './routes/sinks.js';
 import { stateRoutes } from './routes/state.js';
 
 const BODY_BYTES_MOST = 16_384;
@@ -82,6 +83,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     ...adviceRoutes,
     ...rehearsalRoutes,
     ...notifyRoutes,
+    ...sinkRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);

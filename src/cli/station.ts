@@ -9,6 +9,7 @@ import { type Gateway, startGateway } from '../gateway.js';
 import { dropNumberTable } from '../intake/number-table.js';
 import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
+import { StationForwardDesk } from './forward-desk.js';
 import { StationNotifyDesk } from './notify-desk.js';
 import { openAdviceReader } from './query/advice-reader.js';
 import { openApiReader } from './query/api-reader.js';
@@ -47,6 +48,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
   const reader = openApiReader(dataDir);
   const advice = openAdviceReader(dataDir);
   const notify = await openDesk(wishes, gateway, [reader, advice]);
+  const forward = await openForward(wishes, gateway, notify, [reader, advice]);
   const rehearsals = openRehearsals(
     dataDir,
     () => gateway.plan(),
@@ -61,13 +63,14 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     floodSince: () => gateway.figures().floodSince,
     rehearsals,
     notify,
+    forward,
     subscribeLive: (listener) => gateway.subscribeLive(listener),
     operate: (wish) => gateway.operate(wish),
     ownAlarms: () => gateway.ownAlarms(),
     maintain: (wish) => gateway.maintain(wish),
     backup: (path) => gateway.backup(path),
     unreadyReasons: () => gateway.ready().reasons,
-    metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status())],
+    metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status()), ...forward.metrics()],
     now: () => Date.now(),
     logFault: (error, requestId) => log.error({ err: error, requestId }, 'a request failed'),
   };
@@ -82,6 +85,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
         await server.close();
         rehearsals.close();
         await notify.stop();
+        await forward.stop();
         await Promise.all([reader.close(), advice.close()]);
         await gateway.stop();
       },
@@ -89,6 +93,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
   } catch (error) {
     rehearsals.close();
     await notify.stop();
+    await forward.stop();
     await Promise.all([reader.close(), advice.close()]);
     await gateway.stop();
     throw explainAddress(error, 'HTTP', http);
@@ -104,6 +109,23 @@ async function openDesk(
   try {
     return new StationNotifyDesk({ config, gateway, dataDir, now: () => Date.now(), log });
   } catch (error) {
+    await Promise.all(readers.map((reader) => reader.close()));
+    await gateway.stop();
+    throw error;
+  }
+}
+
+/** Rejects when a secret of it cannot be had; nothing is left running then. */
+async function openForward(
+  { config, plan, dataDir, log }: StationWishes,
+  gateway: Gateway,
+  notify: StationNotifyDesk,
+  readers: readonly { close(): Promise<void> }[],
+): Promise<StationForwardDesk> {
+  try {
+    return new StationForwardDesk({ config, plan, gateway, dataDir, now: () => Date.now(), log });
+  } catch (error) {
+    await notify.stop();
     await Promise.all(readers.map((reader) => reader.close()));
     await gateway.stop();
     throw error;

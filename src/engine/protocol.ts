@@ -38,6 +38,7 @@ export interface KeepCall {
 export type ToEngine =
   | { readonly kind: 'batch'; readonly batch: FrameBatch }
   | { readonly kind: 'interest'; readonly outbound: boolean }
+  | { readonly kind: 'forwarded'; readonly done: ReadonlyMap<number, number> }
   | { readonly kind: 'call'; readonly id: number; readonly call: Call };
 
 export interface OutMessage {
@@ -132,6 +133,8 @@ export interface EngineSettings {
   readonly plan: Plan;
   readonly minCommitIntervalMs: number;
   readonly storage: StorageSettings;
+  /** whether what changes is entered for sinks; absent: that is left as it is, by one who opens the store for a moment */
+  readonly forwards?: boolean;
 }
 
 export interface StorageSettings {

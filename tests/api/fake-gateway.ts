@@ -20,6 +20,7 @@ import { INTACT, makeFakeJournal } from './fake-journal.js';
 import type { RateNow, Transient } from '../../src/core/rows.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
+import { makeFakeForward } from './fake-forward.js';
 import { makeFakeNotify } from './fake-notify.js';
 import { done, found, life, maintain, NOW } from './fake-entries.js';
 
@@ -267,6 +268,7 @@ export function makeFakeGateway(): FakeGateway {
     floodSince: () => NOW - 300_000,
     rehearsals: makeFakeRehearsals(),
     notify: makeFakeNotify(),
+    forward: makeFakeForward(),
     subscribeLive(listener) {
       listeners.add(listener);
       return () => void listeners.delete(listener);
