@@ -3,6 +3,7 @@ import { openFilesSink, type FilesSettings } from './files.js';
 import { openHttpSink, type HttpSettings } from './http.js';
 import { openMqttSink, type MqttSettings } from './mqtt.js';
 import { openPostgresSink, type PostgresSettings } from './postgres/postgres-sink.js';
+import { openSparkplugSink, type SparkplugSettings } from './sparkplug/sparkplug-sink.js';
 import type { Sink, SinkParts } from './sink.js';
 
 // prettier-ignore
@@ -10,7 +11,8 @@ type KindSettings =
   | MqttSettings
   | HttpSettings
   | FilesSettings
-  | PostgresSettings;
+  | PostgresSettings
+  | SparkplugSettings;
 
 /** What the forwarder itself reads of a sink's settings; survives a structured clone. */
 export interface SinkCommon {
@@ -38,9 +40,10 @@ type Openers = {
 
 const OPENERS: Openers = {
   mqtt: openMqttSink,
-  postgres: openPostgresSink,
   http: openHttpSink,
   files: openFilesSink,
+  postgres: openPostgresSink,
+  sparkplug: openSparkplugSink,
 };
 
 /** Nothing is connected yet. */
