@@ -15,6 +15,7 @@ import { journalCommand } from './cli/journal.js';
 import { ledgerCommand } from './cli/ledger.js';
 import { noteCommand } from './cli/note.js';
 import { notifyCommand } from './cli/notify.js';
+import { opcuaCommand } from './cli/opcua.js';
 import { readVersion } from './cli/version.js';
 import { registersCommand } from './cli/registers.js';
 import { rehearseCommand } from './cli/rehearse.js';
@@ -40,6 +41,7 @@ const commands = [
   alarmsCommand,
   rehearseCommand,
   registersCommand,
+  opcuaCommand,
   notifyCommand,
   sinksCommand,
   captureCommand,
