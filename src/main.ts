@@ -16,6 +16,7 @@ import { ledgerCommand } from './cli/ledger.js';
 import { noteCommand } from './cli/note.js';
 import { notifyCommand } from './cli/notify.js';
 import { readVersion } from './cli/version.js';
+import { registersCommand } from './cli/registers.js';
 import { rehearseCommand } from './cli/rehearse.js';
 import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
@@ -37,6 +38,7 @@ const commands = [
   noteCommand,
   alarmsCommand,
   rehearseCommand,
+  registersCommand,
   notifyCommand,
   captureCommand,
   backupCommand,

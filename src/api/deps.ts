@@ -8,11 +8,13 @@ import type { AlarmAct, MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
 import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
-import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js';
+import type { BinSum, DriveRow, PresenceRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
 import type { CommissioningKeeper, CommissioningReader } from './commissioning-reader.js';
 import type { StationReader, WiringReader } from './station-reader.js';
+import type { ChartsReader } from './charts-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
+import type { DayStrip } from '../core/day-strip.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { RehearsalJob } from '../rehearsal/desk.js';
 import type { Period } from '../core/words.js';
@@ -133,6 +135,8 @@ export interface ApiReader extends JournalReader, WiringReader, CommissioningRea
   /** the bearings of one end, newest first, at least one */
   bearingLives(query: { motor: MotorKey; position: string }): Promise<readonly BearingLife[]>;
   count(query: CountQuery): Promise<TimedCount>;
+  /** the day that begins at `from`, of every sensor that was ever heard */
+  strips(from: number): Promise<readonly DayStrip[]>;
   /** in order of the time they are about; withdrawn ones too */
   actions(query: PageQuery & { motor: MotorKey | null }): Promise<Page<MaintenanceAction>>;
   findings(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Finding>>;
@@ -154,6 +158,7 @@ export type LiveEvent =
   | { readonly kind: 'rate'; readonly rate: RateNow }
   | { readonly kind: 'alarm'; readonly alarm: AlarmRecord }
   | { readonly kind: 'drive'; readonly drive: DriveRow }
+  | { readonly kind: 'drive-presence'; readonly presence: PresenceRow }
   | { readonly kind: 'transient'; readonly transient: Transient }
   | { readonly kind: 'journal'; readonly entry: JournalEntry };
 
@@ -202,6 +207,7 @@ export interface ApiDeps {
   plan(): Plan;
   readonly reader: ApiReader;
   readonly advice: AdviceReader;
+  readonly charts: ChartsReader;
   /** since when alarms flood, ms; null: they do not */
   floodSince(): number | null;
   readonly rehearsals: Rehearsals;

@@ -28,6 +28,10 @@ function toEventBody(event: LiveEvent, deps: ApiDeps): object {
         at: formatUtc(event.drive.at),
         since: formatUtcOrNull(event.drive.since),
       };
+    case 'drive-presence': {
+      const { motor, online, at } = event.presence;
+      return { motor, online, at: formatUtc(at) };
+    }
     case 'transient':
       return toTransientBody(event.transient);
     case 'journal':

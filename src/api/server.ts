@@ -26,6 +26,7 @@ import { adviceRoutes } from './routes/advice.js';
 import { LiveCounts } from './live-counts.js';
 import { bearingLifeRoute } from './routes/bearing-life.js';
 import { commissioningRoutes } from './routes/commissioning.js';
+import { chartRoutes } from './routes/charts.js';
 import { countRoutes } from './routes/counts.js';
 import { gatewayRoute } from './routes/gateway.js';
 import { historyRoutes } from './routes/history.js';
@@ -37,6 +38,7 @@ import { rehearsalRoutes } from './routes/rehearsals.js';
 import { notifyRoutes } from './routes/notify.js';
 import { stateRoutes } from './routes/state.js';
 import { wiringRoutes } from './routes/wiring.js';
+import { stripsRoute } from './routes/strips.js';
 
 const BODY_BYTES_MOST = 16_384;
 const REQUEST_TIMEOUT_MS = 15_000;
@@ -76,6 +78,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   const live = addLiveStream(server, deps);
   const routes = [
     ...stateRoutes(latest),
+    stripsRoute(),
     alarmPerformanceRoute,
     ...alarmRoutes,
     ...historyRoutes,
@@ -84,6 +87,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     bearingLifeRoute,
     ...countRoutes(new LiveCounts()),
     ...adviceRoutes,
+    ...chartRoutes,
     ...rehearsalRoutes,
     ...notifyRoutes,
     gatewayRoute(() => live.readers()),

@@ -4,8 +4,11 @@
 import { readFileSync, statSync } from 'node:fs';
 import type { Plan } from '../core/plan.js';
 import { checkEntry } from './check-motors.js';
+import { checkModbus } from './check-modbus.js';
 import { checkNotify } from './check-notify.js';
+import { checkOpcua } from './check-opcua.js';
 import { checkResolution } from './check-setpoints.js';
+import { checkSinks } from './check-sinks.js';
 import { checkSite } from './check-site.js';
 import type { Config, UserConfig } from './config.js';
 import { buildDutyGroups } from './duty-groups.js';
@@ -14,6 +17,7 @@ import { expandBraces } from './expansion.js';
 import { mergeEntries } from './merge.js';
 import { buildMotors } from './motors.js';
 import { buildNotify } from './notify.js';
+import { buildModbus, buildOpcua } from './plc.js';
 import { toPlan } from './plan.js';
 import { orderProblems } from './problem.js';
 import type { Problem } from './problem.js';
@@ -72,6 +76,9 @@ export function parseConfig(text: string, fileName: string): ConfigResult {
   }
   checkSite(content, config, report);
   checkNotify(content, config, report);
+  checkModbus(content, config, report);
+  checkOpcua(content, config, report);
+  checkSinks(content, report);
   checkResolution(built, config, report);
   const problems = orderProblems([...early, ...report.errors]);
   if (problems.length > 0) return { ok: false, problems };
@@ -103,6 +110,9 @@ function assemble(
     alarms,
     alarmBudget,
     notify: buildNotify(content.notify),
+    modbus: buildModbus(content.modbus),
+    opcua: buildOpcua(content.opcua),
+    sinks: content.sinks,
     baseline,
     dutyGroups,
     motors,

@@ -21,7 +21,10 @@ import { DutyGroupsSchema } from './duty-group-schema.js';
 import { DEFAULT_SHELF_HOURS_MAX } from './motor-defaults.js';
 import { groupAlarmsMapping } from './group-alarm-schema.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
+import { modbusSection } from './modbus-schema.js';
 import { notifySection } from './notify-schema.js';
+import { opcuaSection } from './opcua-schema.js';
+import { sinksSection } from './sinks-schema.js';
 import { endpointText } from './endpoint.js';
 import { timeZone } from './time-zone.js';
 
@@ -237,6 +240,9 @@ export const FileSchema = mapping(
     alarms,
     alarmBudget,
     notify: notifySection,
+    modbus: modbusSection.optional(),
+    opcua: opcuaSection.optional(),
+    sinks: sinksSection,
     baseline: baselineSection,
     dutyGroups: DutyGroupsSchema,
     templates: z

@@ -4,7 +4,7 @@ import type { Retention } from '../store/retention.js';
 import type { MaintenanceCall } from './maintenance-calls.js';
 import type { AlarmCall } from './alarm-calls.js';
 import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
-import type { DriveRow, RateNow, Transient } from '../core/rows.js';
+import type { DriveRow, PresenceRow, RateNow, Transient } from '../core/rows.js';
 
 /** A batch of frames, see `frame-reader.ts`. */
 export interface FrameBatch {
@@ -61,6 +61,8 @@ export interface Told {
   readonly rates: readonly RateNow[];
   readonly alarms: readonly AlarmRecord[];
   readonly drives: readonly DriveRow[];
+  /** of the reporters of drives */
+  readonly presences: readonly PresenceRow[];
   readonly transients: readonly Transient[];
   readonly journal: readonly JournalEntry[];
   /** the tick of this commit; null: it had none */

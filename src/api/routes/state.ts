@@ -28,6 +28,7 @@ function summariseSensor(
     position: plan?.position ?? sensor.split('/')[1] ?? '',
     device: row?.device ?? null,
     last_reading_at: formatUtcOrNull(row?.lastReadingAt ?? null),
+    interval_ms: plan?.intervalMs ?? 0,
     rate: rate === null ? null : writeRate(rate),
   };
 }

@@ -4,10 +4,14 @@ import { readDriveChanges, readHeard, readKeptRun, readKeptRuns } from '../../st
 import { openReader, type ReadStore } from '../../store/reader.js';
 import { readJournalAfter, readJournalEntries, readJournalHead, readKept } from '../../store/read-news.js';
 import { readArrivals, readRefused } from '../../store/read-wiring.js';
+import { readStrips } from '../../store/read-strips.js';
 import { StoreError } from '../../store/store-error.js';
 import { verifyJournal } from '../../store/verify-journal.js';
 import { proveSensors } from '../ledger-proof.js';
 import { answerPerformance } from './alarm-performance.js';
+import { answerSeries } from './series.js';
+import { answerTimeline } from './timeline.js';
+import { drawGroup } from './group-picture.js';
 import { baselineOf } from './baselines.js';
 import { compareFile } from './compare-file.js';
 import { answerQuestion } from './compare.js';
@@ -28,6 +32,7 @@ const QUERIES: Readonly<Record<Exclude<QueryName, AsideName>, Query>> = {
   transients: (reader, argument) => reader.transients(argument),
   bearingLives: (reader, argument) => reader.bearingLives(argument),
   count: (reader, argument) => reader.count(argument),
+  strips: (reader, argument) => readStrips(reader, argument),
   actions: (reader, argument) => reader.actions(argument),
   findings: (reader, argument) => reader.findings(argument),
   alarms: (reader) => reader.alarms(),
@@ -45,6 +50,9 @@ const QUERIES: Readonly<Record<Exclude<QueryName, AsideName>, Query>> = {
   baselines: (reader, argument: readonly string[]) => argument.map((sensor) => baselineOf(reader, sensor)),
   plan: (reader, argument) => rankFleet(reader, argument),
   performance: (reader, argument) => answerPerformance(reader, argument),
+  series: (reader, argument) => answerSeries(reader, argument),
+  timeline: (reader, argument) => answerTimeline(reader, argument),
+  group: (reader, argument) => drawGroup(reader, argument),
   dossier: (reader, argument: { fleet: Fleet; motor: string }) =>
     openDossier(reader, argument.fleet, argument.motor),
   arrivals: (reader, argument) => readArrivals(reader, argument),

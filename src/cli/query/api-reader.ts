@@ -27,6 +27,7 @@ export function openApiReader(dataDir: string): OpenReader {
     transients: (query) => lane.ask('transients', query),
     bearingLives: (query) => lane.ask('bearingLives', query),
     count: (query) => lane.ask('count', query),
+    strips: (from) => lane.ask('strips', from),
     actions: (query) => lane.ask('actions', query),
     findings: (query) => lane.ask('findings', query),
     alarms: () => lane.ask('alarms'),

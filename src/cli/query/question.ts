@@ -9,6 +9,7 @@ export type QueryName =
   | 'transients'
   | 'bearingLives'
   | 'count'
+  | 'strips'
   | 'actions'
   | 'findings'
   | 'alarms'
@@ -32,7 +33,10 @@ export type QueryName =
   | 'driveChanges'
   | 'keptRuns'
   | 'keptRun'
-  | 'compareFile';
+  | 'compareFile'
+  | 'series'
+  | 'timeline'
+  | 'group';
 
 export interface Question {
   readonly id: number;
