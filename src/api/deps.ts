@@ -160,7 +160,8 @@ export type LiveEvent =
   | { readonly kind: 'drive'; readonly drive: DriveRow }
   | { readonly kind: 'drive-presence'; readonly presence: PresenceRow }
   | { readonly kind: 'transient'; readonly transient: Transient }
-  | { readonly kind: 'journal'; readonly entry: JournalEntry };
+  /** `id`: its number in the store; null: not known */
+  | { readonly kind: 'journal'; readonly entry: JournalEntry; readonly id: number | null };
 
 /** One figure of `/metrics`. Names without the `tallypost_` in front and without the `_total` behind. */
 export interface Metric {

@@ -167,6 +167,8 @@ function makeReader(
           cursor,
         ),
       ),
+    journalSince: ({ id, limit }) => Promise.resolve(journal.filter((row) => row.id > id).slice(0, limit)),
+    journalEnd: () => Promise.resolve(journal.at(-1)?.id ?? 0),
     journalProof: (expected) => Promise.resolve(expected === null ? INTACT : { ...INTACT, expectedId: 1 }),
     ledger: () => Promise.resolve([balance]),
     diagnostics: () => Promise.resolve([diagnostic]),

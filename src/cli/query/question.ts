@@ -15,6 +15,8 @@ export type QueryName =
   | 'alarms'
   | 'journal'
   | 'journalProof'
+  | 'journalSince'
+  | 'journalEnd'
   | 'journalAfter'
   | 'journalEntries'
   | 'journalHead'
