@@ -55,7 +55,8 @@ function checkAddress(path: Path, sink: FileSink, report: Report): void {
     return;
   }
   const host = address.hostname.replace(/^\[|\]$/g, '');
-  if (!CLEAR.includes(address.protocol) || isLoopback({ host, port: 0 })) return;
+  const isClear = CLEAR.includes(address.protocol) || keysOf(sink).encryption === 'none';
+  if (!isClear || isLoopback({ host, port: 0 })) return;
   report.warn([...path, 'url'], 'an encrypted connection to another machine', `"${text}"`, {
     hint: 'whoever is on the way reads the records and the login',
   });

@@ -1,8 +1,9 @@
 /** The kinds of sinks, one line each. A kind's settings are its part of the configuration, see config/sink-…-schema.ts. */
 import { openMqttSink, type MqttSettings } from './mqtt.js';
+import { openPostgresSink, type PostgresSettings } from './postgres/postgres-sink.js';
 import type { Sink, SinkParts } from './sink.js';
 
-type KindSettings = MqttSettings;
+type KindSettings = MqttSettings | PostgresSettings;
 
 /** What the forwarder itself reads of a sink's settings; survives a structured clone. */
 export interface SinkCommon {
@@ -30,10 +31,12 @@ type Openers = {
 
 const OPENERS: Openers = {
   mqtt: openMqttSink,
+  postgres: openPostgresSink,
 };
 
 /** Nothing is connected yet. */
 export function openSink(settings: SinkSettings, parts: SinkParts): Sink {
-  const open = OPENERS[settings.kind];
+  // what the type of OPENERS says of each kind holds for the one at hand
+  const open = OPENERS[settings.kind] as (settings: SinkSettings, parts: SinkParts) => Sink;
   return open(settings, parts);
 }

@@ -2,7 +2,7 @@
  * A batch as one transaction: what is copied, in which order, and which record stands on which line, so that a value that the
  * server cannot take is found at once.
  */
-import type { SinkRecord, Stream } from '../sink.js';
+import type { SinkParts, SinkRecord, Stream } from '../sink.js';
 import { STREAMS } from '../sink.js';
 import { toCells } from './cells.js';
 import { writeCopyRow } from './copy-text.js';
@@ -26,7 +26,7 @@ export class UnwritableRecord extends Error {
 }
 
 /** In the order of `STREAMS`. Of records with one key the highest revision goes, the last of equals. Throws `UnwritableRecord`. */
-export function copyBatch(records: readonly SinkRecord[]): Copy[] {
+export function copyBatch(records: readonly SinkRecord[], adviceOf: SinkParts['adviceOf']): Copy[] {
   const byStream = new Map<Stream, Map<string, number>>();
   records.forEach((record, i) => {
     const { stream } = record.content;
@@ -39,14 +39,14 @@ export function copyBatch(records: readonly SinkRecord[]): Copy[] {
     const kept = byStream.get(stream);
     if (kept === undefined) return [];
     const lines = [...kept.values()];
-    const text = lines.map((i) => writeLine(records[i]!, i)).join('');
+    const text = lines.map((i) => writeLine(records[i]!, i, adviceOf)).join('');
     return [{ stream, chunk: Buffer.from(text), lines }];
   });
 }
 
-function writeLine(record: SinkRecord, index: number): string {
+function writeLine(record: SinkRecord, index: number, adviceOf: SinkParts['adviceOf']): string {
   try {
-    return writeCopyRow(toCells(record));
+    return writeCopyRow(toCells(record, adviceOf));
   } catch (error) {
     throw new UnwritableRecord(index, `${record.content.stream} ${record.key}: ${String(error)}`);
   }

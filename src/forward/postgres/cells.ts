@@ -1,10 +1,10 @@
 /** A record as the cells of its table, in the order of `Table.columns`. */
-import { writeEvidence } from '../../../shared/write-messages.js';
+import { writeEvidence, type AdviceRow } from '../../../shared/write-messages.js';
 import { LEDGER_CLASS_NAMES } from '../../../shared/ledger-terms.js';
 import type { AlarmRecord, Evidence, JournalEntry } from '../../core/alarm-rows.js';
 import type { Transient } from '../../core/rows.js';
 import type { RollupRow } from '../../store/rollup-row.js';
-import type { Manifest, SinkRecord } from '../sink.js';
+import type { Manifest, SinkParts, SinkRecord } from '../sink.js';
 import type { Cell } from './copy-text.js';
 
 const MINUTE_MS = 60_000;
@@ -13,14 +13,14 @@ const RUNNING = LEDGER_CLASS_NAMES.indexOf('running') + 1;
 /** ECMAScript's own limit: beyond it there is no date to write, and the receiver is left to refuse the number. */
 const TIME_MAX = 8.64e15;
 
-export function toCells({ content, key, revision, at }: SinkRecord): Cell[] {
+export function toCells({ content, key, revision, at }: SinkRecord, adviceOf: SinkParts['adviceOf']): Cell[] {
   switch (content.stream) {
     case 'rollups':
       return toRollup(content.row, revision);
     case 'transients':
       return toTransient(content.row, key, revision);
     case 'alarms':
-      return toAlarm(content.row, revision, at);
+      return toAlarm(content.row, revision, at, adviceOf(content.row.id));
     case 'journal':
       return toEntry(content.row, key, revision);
     case 'manifests':
@@ -54,12 +54,13 @@ function toJson(evidence: Evidence | null): Cell {
   return evidence === null ? null : JSON.stringify(writeEvidence(evidence));
 }
 
-function toAlarm(row: AlarmRecord, revision: number, at: number): Cell[] {
+function toAlarm(row: AlarmRecord, revision: number, at: number, advice: AdviceRow): Cell[] {
   return [
     ...[row.id, revision, toTime(at), row.motor, row.alarm, row.sensor, row.kind, row.priority, row.state],
     ...[row.active, row.acknowledged, row.confirmed, row.latched, toTime(row.since)],
     ...[toTime(row.shelvedUntil), row.suppressedBy, row.outOfService, row.heldBy, row.groupedUnder],
-    ...[row.acknowledgedBy, row.note, toJson(row.evidence)],
+    ...[row.acknowledgedBy, row.note, advice.consequence, advice.action, advice.class],
+    ...[advice.timeToRespondMs, toJson(row.evidence)],
   ];
 }
 

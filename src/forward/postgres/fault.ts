@@ -35,7 +35,7 @@ const HINTS: Readonly<Record<string, string>> = {
   '53300': 'raise max_connections of the server, or close what is not needed',
   '53': 'it is short of memory, disk or connections',
   '55P03': 'something else holds a lock on these tables for long',
-  '57014': 'it took longer than statementTimeoutMs: is it overloaded, or blocked by a lock?',
+  '57014': 'it took longer than deadlineMs of this sink allows: is it overloaded, or blocked by a lock?',
 };
 
 /** `lineOf`: which record of the batch stands on a line of a stream's copy. */

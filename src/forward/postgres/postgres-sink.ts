@@ -15,18 +15,27 @@ import { prepareSchema, VERSION_LEAST } from './prepare.js';
 import { Session, type SessionOptions } from './session.js';
 import { TABLES } from './tables.js';
 
-export interface PostgresOptions {
-  readonly session: SessionOptions;
+export interface PostgresSettings {
+  readonly kind: 'postgres';
+  /** `postgresql://host:port/database` */
+  readonly url: string;
+  readonly encryption: 'tls' | 'none';
+  readonly user: string;
   readonly schema: string;
-  /** make hypertables where the extension is present */
-  readonly wantsChunks: boolean;
+  /** auto: where the extension is present */
+  readonly hypertables: 'auto' | 'never';
+  readonly verifyServer: boolean;
+  readonly deadlineMs: number;
 }
 
 /** Large enough that a round trip counts for little, small enough to hold few locks for a short time. Our choice, measured. */
 const RECORDS_MOST = 2_000;
+const PORT = 5_432;
+/** Of the deadline: the server gives up first, and says why, before the socket is cut without a word. */
+const STATEMENT_SHARE = 0.8;
 
-export function createPostgresSink(options: PostgresOptions, parts: SinkParts): Sink {
-  return new PostgresSink(options, parts);
+export function openPostgresSink(settings: PostgresSettings, parts: SinkParts): Sink {
+  return new PostgresSink(settings, parts);
 }
 
 class PostgresSink implements Sink {
@@ -35,84 +44,83 @@ class PostgresSink implements Sink {
   private closed: ClosedChunks = null;
 
   constructor(
-    private readonly options: PostgresOptions,
+    private readonly settings: PostgresSettings,
     private readonly parts: SinkParts,
   ) {}
 
   async open(signal: AbortSignal): Promise<void> {
-    try {
-      await this.connect(signal, true);
-    } catch (error) {
-      throw new Error(describeFault(error), { cause: error });
-    }
+    await this.close();
+    await this.explain(async () => {
+      const session = await this.connect(signal);
+      await this.makeReady(session, signal).catch((error: unknown) => {
+        session.destroy();
+        throw error;
+      });
+      this.session = session;
+    });
   }
 
   async send(records: readonly SinkRecord[], signal: AbortSignal): Promise<Sent> {
+    const { session } = this;
+    if (session === null || !session.isOpen)
+      return { outcome: 'later', reason: 'there is no connection to the server', retryAfterMs: null };
+    if (records.length === 0) return { outcome: 'taken' };
     let copies: readonly Copy[] = [];
     try {
-      copies = copyBatch(records);
-      const session = await this.connect(signal, true);
-      await session.copy(
-        this.writeStatements(copies),
-        copies.map(({ chunk }) => chunk),
-        signal,
-      );
+      copies = copyBatch(records, this.parts.adviceOf);
+      const chunks = copies.map(({ chunk }) => chunk);
+      await session.copy(this.writeStatements(copies), chunks, signal);
       return { outcome: 'taken' };
     } catch (error) {
       if (error instanceof UnwritableRecord)
         return { outcome: 'refused', reason: error.message, index: error.index };
-      return judgeFault(error, (table, line) => findLine(copies, table, line));
+      const sent = judgeFault(error, (table, line) => findLine(copies, table, line));
+      return sent.outcome === 'later' && session.isOpen ? { ...sent, isOpen: true } : sent;
     }
   }
 
+  /** On a connection of its own: it may run while there is nothing yet to send to. */
   async prepare(signal: AbortSignal): Promise<readonly string[]> {
-    const { schema, wantsChunks } = this.options;
-    try {
-      const session = await this.connect(signal, false);
-      return await prepareSchema(session, schema, wantsChunks, signal);
-    } catch (error) {
-      throw new Error(describeFault(error), { cause: error });
-    } finally {
-      await this.close(); // the next session learns what there is now
-    }
+    const { schema, hypertables } = this.settings;
+    return this.explain(async () => {
+      const session = await this.connect(signal);
+      try {
+        return await prepareSchema(session, schema, hypertables === 'auto', signal);
+      } finally {
+        await session.close();
+      }
+    });
   }
 
   async readHeld(
     query: { readonly day: number; readonly period: Manifest['period'] },
     signal: AbortSignal,
   ): Promise<readonly Manifest[]> {
-    try {
-      const session = await this.connect(signal, true);
-      const text = sumDay(this.options.schema, this.parts.site, query.day, query.period);
+    return this.explain(async () => {
+      const { session } = this;
+      if (session === null) throw new Error('there is no connection to the server');
+      const text = sumDay(this.settings.schema, this.parts.site, query.day, query.period);
       return (await session.ask(text, signal)).map((row) => toManifest(row, query.day, query.period));
-    } catch (error) {
-      throw new Error(describeFault(error), { cause: error });
-    }
+    });
   }
 
   async close(): Promise<void> {
-    const session = this.session;
+    const { session } = this;
     this.session = null;
     await session?.close();
   }
 
-  private async connect(signal: AbortSignal, isForRecords: boolean): Promise<Session> {
-    if (this.session?.isOpen === true) return this.session;
-    this.session = null;
-    const session = await Session.open(this.options.session, signal);
-    try {
-      await checkServer(session, signal);
-      if (isForRecords) await this.makeReady(session, signal);
-    } catch (error) {
+  private async connect(signal: AbortSignal): Promise<Session> {
+    const session = await Session.open(toSession(this.settings, this.parts.secrets), signal);
+    await checkServer(session, signal).catch((error: unknown) => {
       session.destroy();
       throw error;
-    }
-    this.session = session;
+    });
     return session;
   }
 
   private async makeReady(session: Session, signal: AbortSignal): Promise<void> {
-    const { schema } = this.options;
+    const { schema } = this.settings;
     const names = STREAMS.map((stream) => quoteText(TABLES[stream].name));
     const rows = await session.ask(
       `SELECT count(*)::int AS found FROM pg_tables WHERE schemaname = ${quoteText(schema)} AND tablename IN (${names.join(', ')})`,
@@ -128,7 +136,7 @@ class PostgresSink implements Sink {
   }
 
   private writeStatements(copies: readonly Copy[]): string {
-    const { schema } = this.options;
+    const { schema } = this.settings;
     return copies
       .flatMap(({ stream }) => [
         copyToStaging(stream),
@@ -136,6 +144,38 @@ class PostgresSink implements Sink {
       ])
       .join('; ');
   }
+
+  /** Errors of the driver as one sentence that says what to do. */
+  private async explain<T>(work: () => Promise<T>): Promise<T> {
+    try {
+      return await work();
+    } catch (error) {
+      throw new Error(describeFault(error), { cause: error });
+    }
+  }
+}
+
+function toSession(
+  { url, encryption, user, verifyServer, deadlineMs }: PostgresSettings,
+  secrets: ReadonlyMap<string, string>,
+): SessionOptions {
+  const { hostname, port, pathname } = new URL(url);
+  const [certificate, key] = [secrets.get('cert'), secrets.get('key')];
+  return {
+    host: hostname.replace(/^\[|\]$/g, ''),
+    port: port === '' ? PORT : Number(port),
+    database: decodeURIComponent(pathname.slice(1)) || user,
+    ...{ user, password: secrets.get('password') ?? '' },
+    tls:
+      encryption === 'none'
+        ? null
+        : {
+            authorities: secrets.get('ca') ?? null,
+            verifyServer,
+            own: certificate === undefined || key === undefined ? null : { certificate, key },
+          },
+    statementTimeoutMs: Math.ceil(deadlineMs * STATEMENT_SHARE),
+  };
 }
 
 /** Rejects a server that is too old or does not take rows. */

@@ -18,12 +18,13 @@ export interface SessionOptions {
   readonly statementTimeoutMs: number;
 }
 
-/** Certificates are always verified, against the system's authorities or these. */
 export interface SessionTls {
-  /** PEM; null: those of the system */
+  /** PEM of the authorities that the server's certificate is verified against; null: those of the system */
   readonly authorities: string | null;
-  /** PEM of the client's own certificate and key; null: it has none */
-  readonly certificate: { readonly certificate: string; readonly key: string } | null;
+  /** false: whatever certificate it shows is taken */
+  readonly verifyServer: boolean;
+  /** the gateway's own certificate and key in PEM; null: it has none */
+  readonly own: { readonly certificate: string; readonly key: string } | null;
 }
 
 /** What the driver hands to a query of our own. */
@@ -142,12 +143,12 @@ export class Session {
   }
 }
 
-function toTlsOptions({ authorities, certificate }: SessionTls) {
+function toTlsOptions({ authorities, verifyServer, own }: SessionTls) {
   return {
     minVersion: 'TLSv1.2' as const,
-    rejectUnauthorized: true,
+    rejectUnauthorized: verifyServer,
     ...(authorities === null ? {} : { ca: authorities }),
-    ...(certificate === null ? {} : { cert: certificate.certificate, key: certificate.key }),
+    ...(own === null ? {} : { cert: own.certificate, key: own.key }),
   };
 }
 

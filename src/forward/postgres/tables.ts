@@ -109,6 +109,14 @@ const ALARMS: Table = {
     optional('grouped_under', text, 'Id of the alarm that stands for it; null: it speaks for itself.'),
     needed('acknowledged_by', text, 'Empty: nobody has.'),
     needed('note', text, 'Of the last act of a person.'),
+    needed('consequence', text, 'What happens if nobody acts.'),
+    needed('action', text, 'What the operator is asked to do.'),
+    needed('class', text, 'Alarms that the site treats alike, such as condition.'),
+    optional(
+      'time_to_respond_ms',
+      bigint,
+      'Within which the action should begin; null: the site states none.',
+    ),
     optional('evidence', jsonb, 'What the last transition was decided on.'),
   ],
 };
@@ -161,7 +169,7 @@ export const TABLES: Readonly<Record<Stream, Table>> = {
 };
 
 /** Leads every table. */
-export const SITE = needed('site', text, 'Name of the gateway’s site: several may share these tables.');
+export const SITE = needed('site', text, 'Name of the site: several gateways may share these tables.');
 /** Ends every table, filled by the receiver. */
 export const RECEIVED_AT = needed('received_at', time, 'When this revision was stored here, UTC.');
 

@@ -22,7 +22,17 @@ import {
   sumManifests,
   transientRecord,
 } from '../sample-records.js';
-import { expectedHeld, makeSink, readRollups, SCHEMA, sendAll, SITE, within } from './rig.js';
+import {
+  expectedHeld,
+  makeSink,
+  readRollups,
+  reopen,
+  SCHEMA,
+  sendAll,
+  SITE,
+  startSink,
+  within,
+} from './rig.js';
 
 const bin = findPostgres();
 if (bin === null) it(WITHOUT_POSTGRES, () => console.warn(WITHOUT_POSTGRES));
@@ -39,8 +49,7 @@ function runSuite(bin: string): void {
   beforeEach(async () => {
     client = await cluster.connect();
     await client.query(`DROP SCHEMA IF EXISTS ${SCHEMA} CASCADE`);
-    sink = makeSink(cluster.port);
-    await sink.prepare!(within(10_000));
+    sink = await startSink(cluster.port);
   });
   afterEach(async () => {
     await sink.close();
@@ -220,7 +229,9 @@ function runSuite(bin: string): void {
     });
     await sink.close();
     await expect(sink.open(within(5_000))).rejects.toThrow(/tables are missing.*sinks prepare plant-db/);
+    expect(await sink.send(records, within(5_000))).toMatchObject({ outcome: 'later' });
     await sink.prepare!(within(5_000));
+    await reopen(sink);
     expect(await sink.send(records, within(5_000))).toEqual({ outcome: 'taken' });
   });
 
@@ -228,6 +239,7 @@ function runSuite(bin: string): void {
     await client.query(`DROP ROLE IF EXISTS gateway`);
     await client.query(`CREATE ROLE gateway LOGIN; GRANT USAGE ON SCHEMA ${SCHEMA} TO gateway`);
     const limited = makeSink(cluster.port, { user: 'gateway' });
+    await limited.open(within(5_000));
     const records = [rollupRecord(rollupRow('booster-4/de', DAY, 0)), alarmRecord()];
     expect(await limited.send(records, within(5_000))).toMatchObject({
       outcome: 'later',
@@ -241,7 +253,7 @@ function runSuite(bin: string): void {
   });
 
   it('two writers of the same records in opposite orders neither deadlock nor double', async () => {
-    const other = makeSink(cluster.port);
+    const other = await startSink(cluster.port);
     const rows = manyRollups(800);
     const up = (revision: number) =>
       rows.map((row) => rollupRecord(rollupRow(row.sensor, row.start, revision)));
@@ -262,7 +274,7 @@ function runSuite(bin: string): void {
   });
 
   it('a lock that is held for long is told as such', async () => {
-    const hasty = makeSink(cluster.port, { statementTimeoutMs: 600 });
+    const hasty = await startSink(cluster.port, { deadlineMs: 750 });
     const records = [rollupRecord(rollupRow('booster-4/de', DAY, 0))];
     await sendAll(hasty, records);
     await client.query(`BEGIN; LOCK TABLE ${SCHEMA}.rollups IN ACCESS EXCLUSIVE MODE`);

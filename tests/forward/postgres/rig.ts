@@ -1,10 +1,10 @@
 /** A sink `postgres` on a server of the test's own, and looks at what the server holds. */
 import type { Client } from 'pg';
-import { createPostgresSink, type PostgresOptions } from '../../../src/forward/postgres/postgres-sink.js';
-import type { SessionOptions } from '../../../src/forward/postgres/session.js';
-import type { Sink, SinkParts, SinkRecord, Sent } from '../../../src/forward/sink.js';
+import { openPostgresSink, type PostgresSettings } from '../../../src/forward/postgres/postgres-sink.js';
+import type { Sink, SinkRecord, Sent } from '../../../src/forward/sink.js';
 import type { RollupRow } from '../../../src/store/rollup-row.js';
 import { SUPERUSER } from '../../support/postgres-cluster.js';
+import { makeParts } from '../made-records.js';
 import { MOTORS, SENSORS } from '../sample-records.js';
 
 export const SITE = 'tarn-hollow';
@@ -14,25 +14,35 @@ export function within(ms: number): AbortSignal {
   return AbortSignal.timeout(ms);
 }
 
-export function partsOf(said: string[] = []): SinkParts {
-  return {
-    ...{ name: 'plant-db', site: SITE, secrets: new Map(), sensors: SENSORS, motors: MOTORS },
-    memory: { read: () => null, write: () => undefined },
-    now: () => Date.now(),
-    log: (level, _facts, text) => said.push(`${level}: ${text}`),
-  };
-}
-
 export function makeSink(
   port: number,
-  change: Partial<SessionOptions> = {},
-  options: Partial<PostgresOptions> = {},
+  change: Partial<PostgresSettings> = {},
+  secrets: Readonly<Record<string, string>> = {},
 ): Sink {
-  const session: SessionOptions = {
-    ...{ host: '127.0.0.1', port, database: 'postgres', user: SUPERUSER, password: '', tls: null },
-    ...{ statementTimeoutMs: 10_000, ...change },
+  const settings: PostgresSettings = {
+    ...{ kind: 'postgres', url: `postgresql://127.0.0.1:${port}/postgres`, encryption: 'none' },
+    ...{ user: SUPERUSER, schema: SCHEMA, hypertables: 'auto', verifyServer: true, deadlineMs: 12_000 },
+    ...change,
   };
-  return createPostgresSink({ session, schema: SCHEMA, wantsChunks: true, ...options }, partsOf());
+  const parts = makeParts({
+    ...{ name: 'plant-db', site: SITE, sensors: SENSORS, motors: MOTORS },
+    secrets: new Map(Object.entries(secrets)),
+  });
+  return openPostgresSink(settings, parts);
+}
+
+/** Prepared and open. */
+export async function startSink(...args: Parameters<typeof makeSink>): Promise<Sink> {
+  const sink = makeSink(...args);
+  await sink.prepare!(within(10_000));
+  await sink.open(within(10_000));
+  return sink;
+}
+
+/** As the forwarder does it: what says later is closed and opened before it is asked again. */
+export async function reopen(sink: Sink, ms = 5_000): Promise<void> {
+  await sink.close();
+  await sink.open(within(ms));
 }
 
 /** In batches as large as the sink takes; throws when one is not taken. */
