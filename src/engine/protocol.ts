@@ -66,6 +66,8 @@ export interface Told {
   readonly presences: readonly PresenceRow[];
   readonly transients: readonly Transient[];
   readonly journal: readonly JournalEntry[];
+  /** their numbers in the store, in the same order; null: not known */
+  readonly journalIds: readonly (number | null)[];
   /** the tick of this commit; null: it had none */
   readonly tick: number | null;
   /** a flood of alarms began or ended; null: neither */
