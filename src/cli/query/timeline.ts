@@ -67,14 +67,16 @@ interface Held {
 
 function drawCondition(
   reader: ReadStore,
-  { motor, from, to, points }: TimelineQuery,
+  { motor, from, to, points, heartbeatMs }: TimelineQuery,
   known: KnownDrives,
 ): Timeline['condition'] {
   const bucketMs = Math.max(1_000, Math.ceil((to - from) / points));
   const isSampled = known.from === Infinity;
   const rows = isSampled ? sampleDrives(reader, motor, sampleTimes(from, to, bucketMs)) : known.drives;
   const buckets = new Map<number, { speed: Sum; load: Sum }>();
-  for (const held of listHeld(rows, from, to, isSampled ? bucketMs : Infinity)) {
+  // as long as the run state is known; where only some were looked up, no longer than the distance of two looks
+  const heldMs = Math.min(isSampled ? bucketMs : Infinity, heartbeatMs === null ? Infinity : 3 * heartbeatMs);
+  for (const held of listHeld(rows, from, to, heldMs)) {
     for (let start = Math.floor((held.from - from) / bucketMs); from + start * bucketMs < held.to; start++) {
       const begin = from + start * bucketMs;
       const ms = Math.min(held.to, begin + bucketMs) - Math.max(held.from, begin);
@@ -91,14 +93,11 @@ function drawCondition(
   return { bucketMs, isSampled, points: found.sort((a, b) => a.start - b.start) };
 }
 
-/** The longest that the value of a message is believed without another one: an hour, as for condition bins (core/bin.ts). */
-const HELD_MOST_MS = 3_600_000;
-
-/** Each message holds until the next one. `most`: where only some were looked up, no longer than the distance of two looks. */
+/** Each message holds until the next one, or for `most`. */
 function listHeld(rows: readonly DriveRow[], from: number, to: number, most: number): Held[] {
   return rows.flatMap((row, i) => {
     const begin = Math.max(from, row.at);
-    const end = Math.min(to, rows[i + 1]?.at ?? to, row.at + Math.min(most, HELD_MOST_MS));
+    const end = Math.min(to, rows[i + 1]?.at ?? to, row.at + most);
     return begin < end ? [{ from: begin, to: end, row }] : [];
   });
 }
