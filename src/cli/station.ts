@@ -10,7 +10,8 @@ import { dropNumberTable } from '../intake/number-table.js';
 import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
 import { StationNotifyDesk } from './notify-desk.js';
-import { type PlcWishes, StationPlc } from './plc-desk.js';
+import { OpenParts } from './open-parts.js';
+import { StationPlc } from './plc-desk.js';
 import { StationDesk } from './station-desk.js';
 import { openAdviceReader } from './query/advice-reader.js';
 import { openChartsReader } from './query/charts-reader.js';
@@ -41,7 +42,7 @@ export interface Station {
 
 /** Rejects with what to do when an address cannot be had; nothing is left running then. */
 export async function startStation(wishes: StationWishes): Promise<Station> {
-  const { config, plan, dataDir, mqtt, http, log } = wishes;
+  const { config, plan, dataDir, mqtt, log } = wishes;
   const version = readVersion();
   dropNumberTable();
   const gateway = await startGateway({ config, plan, dataDir, mqtt, version, log }).catch(
@@ -49,37 +50,80 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
       throw explainAddress(error, 'MQTT', mqtt);
     },
   );
-  const reader = openApiReader(dataDir);
-  const advice = openAdviceReader(dataDir);
-  const charts = openChartsReader(dataDir);
-  const notify = await openDesk(wishes, gateway, [reader, advice, charts]);
-  const desk = new StationDesk({
-    ...{ config, dataDir, gateway, reader },
-    compareFile: (inForce) => reader.compareFile(inForce),
-    now: () => Date.now(),
-  });
-  const rehearsals = openRehearsals(
-    dataDir,
-    () => gateway.plan(),
-    () => Date.now(),
+  const open = new OpenParts();
+  open.add(gateway, () => gateway.stop());
+  try {
+    return await openStation(wishes, gateway, version, open);
+  } catch (error) {
+    await open.close();
+    throw error;
+  }
+}
+
+async function openStation(
+  wishes: StationWishes,
+  gateway: Gateway,
+  version: string,
+  open: OpenParts,
+): Promise<Station> {
+  const { config, dataDir, mqtt, http, log } = wishes;
+  const now = (): number => Date.now();
+  const reader = open.add(openApiReader(dataDir), (part) => part.close());
+  const advice = open.add(openAdviceReader(dataDir), (part) => part.close());
+  const charts = open.add(openChartsReader(dataDir), (part) => part.close());
+  const notify = open.add(new StationNotifyDesk({ config, gateway, dataDir, now, log }), (part) =>
+    part.stop(),
   );
-  const plc = await openPlc({ config, gateway, reader, dataDir, version, log }, async () => {
-    rehearsals.close();
-    await notify.stop();
-    await Promise.all([reader.close(), advice.close()]);
-    await gateway.stop();
-  });
+  const desk = open.add(
+    new StationDesk({
+      ...{ config, dataDir, gateway, reader, now },
+      compareFile: (inForce) => reader.compareFile(inForce),
+    }),
+    (part) => part.close(),
+  );
+  const plc = open.add(new StationPlc({ config, gateway, reader, dataDir, version, log }), (part) =>
+    part.stop(),
+  );
+  const rehearsals = open.add(
+    openRehearsals(dataDir, () => gateway.plan(), now),
+    (part) => part.close(),
+  );
   const deps: ApiDeps = {
-    version,
-    timeZone: config.timeZone,
+    ...forwardGateway(gateway),
+    ...{ version, timeZone: config.timeZone, now, reader, advice, charts, rehearsals, notify, station: desk },
+    metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status()), ...plc.metrics()],
+    logFault: (error, requestId) => log.error({ err: error, requestId }, 'a request failed'),
+  };
+  const server = await startServer(deps, http.host, http.port).catch((error: unknown) => {
+    throw explainAddress(error, 'HTTP', http);
+  });
+  open.add(server, (part) => part.close());
+  return {
+    ...{ gateway, notify, plc, desk },
+    mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
+    http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
+    stop: () => open.close(),
+  };
+}
+
+/** What the HTTP interface asks the gateway itself. */
+function forwardGateway(
+  gateway: Gateway,
+): Pick<
+  ApiDeps,
+  | 'plan'
+  | 'floodSince'
+  | 'commissioning'
+  | 'subscribeLive'
+  | 'operate'
+  | 'ownAlarms'
+  | 'maintain'
+  | 'backup'
+  | 'unreadyReasons'
+> {
+  return {
     plan: () => gateway.plan(),
-    reader,
-    advice,
-    charts,
     floodSince: () => gateway.figures().floodSince,
-    rehearsals,
-    notify,
-    station: desk,
     commissioning: {
       keep: (place, json, entry) =>
         gateway.keep({
@@ -93,61 +137,5 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     maintain: (wish) => gateway.maintain(wish),
     backup: (path) => gateway.backup(path),
     unreadyReasons: () => gateway.ready().reasons,
-    metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status()), ...plc.metrics()],
-    now: () => Date.now(),
-    logFault: (error, requestId) => log.error({ err: error, requestId }, 'a request failed'),
   };
-  try {
-    const server = await startServer(deps, http.host, http.port);
-    return {
-      gateway,
-      notify,
-      plc,
-      desk,
-      mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
-      http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
-      stop: async () => {
-        await server.close();
-        rehearsals.close();
-        await plc.stop();
-        desk.close();
-        await notify.stop();
-        await Promise.all([reader.close(), advice.close(), charts.close()]);
-        await gateway.stop();
-      },
-    };
-  } catch (error) {
-    rehearsals.close();
-    await plc.stop();
-    desk.close();
-    await notify.stop();
-    await Promise.all([reader.close(), advice.close(), charts.close()]);
-    await gateway.stop();
-    throw explainAddress(error, 'HTTP', http);
-  }
-}
-
-/** Rejects when a secret of it cannot be had; nothing is left running then. */
-async function openDesk(
-  { config, dataDir, log }: StationWishes,
-  gateway: Gateway,
-  readers: readonly { close(): Promise<void> }[],
-): Promise<StationNotifyDesk> {
-  try {
-    return new StationNotifyDesk({ config, gateway, dataDir, now: () => Date.now(), log });
-  } catch (error) {
-    await Promise.all(readers.map((reader) => reader.close()));
-    await gateway.stop();
-    throw error;
-  }
-}
-
-/** Rejects when a password cannot be had or kept addresses cannot be read; `end` leaves nothing running then. */
-async function openPlc(wishes: PlcWishes, end: () => Promise<void>): Promise<StationPlc> {
-  try {
-    return new StationPlc(wishes);
-  } catch (error) {
-    await end();
-    throw error;
-  }
 }
