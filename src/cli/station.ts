@@ -85,7 +85,7 @@ async function openStation(
     part.stop(),
   );
   const rehearsals = open.add(
-    openRehearsals(dataDir, () => gateway.plan(), now),
+    openRehearsals(dataDir, config.file, () => gateway.plan(), now),
     (part) => part.close(),
   );
   const deps: ApiDeps = {
