@@ -195,6 +195,8 @@ export interface Rehearsals {
     readonly from: number | null;
     readonly to: number | null;
   }): BeginAnswer;
+  /** text of the configuration file as it lies on the disk, to begin a candidate with; null: it cannot be read */
+  readFile(): Promise<string | null>;
   /** newest first */
   list(): readonly RehearsalJob[];
   find(id: string): RehearsalJob | null;
