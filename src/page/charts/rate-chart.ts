@@ -24,8 +24,8 @@ export interface RateChartWishes {
   readonly hasTimes: boolean;
   readonly isCompressed: boolean;
   /** of the pointer; null: it left */
-  onCursor(at: number | null): void;
-  onSelect(span: Span): void;
+  readonly onCursor: (at: number | null) => void;
+  readonly onSelect: (span: Span) => void;
 }
 
 /** Lines through all charts: marks that a person set, and marks in time. */
@@ -48,7 +48,7 @@ export class RateChart {
   constructor(root: HTMLElement, width: number, span: Span, wishes: RateChartWishes) {
     this.#wishes = wishes;
     this.#span = span;
-    this.#plot = new uPlot(this.#options(width), EMPTY.columns as uPlot.AlignedData, root);
+    this.#plot = new uPlot(this.#options(width), EMPTY.columns, root);
   }
 
   /** Points drawn of one curve. */
@@ -60,7 +60,7 @@ export class RateChart {
     const factors = body.setpoints.flatMap(({ times_baseline }) => times_baseline ?? []);
     this.#data = toRateData(body.points, factors.length === 0 ? null : Math.min(...factors));
     this.#setpoints = body.setpoints;
-    this.#plot.setData(this.#data.columns as uPlot.AlignedData, false);
+    this.#plot.setData(this.#data.columns, false);
     this.setSpan(this.#span);
   }
 

@@ -26,7 +26,11 @@ export function toProblem(error: unknown): ApiProblem {
   return new ApiProblem(0, 'The page failed', says, 'Load the page again.', '', []);
 }
 
-const SILENT = ['The gateway does not answer', 'Nothing came back from it.', 'It may restart just now: try again.'] as const;
+const SILENT = [
+  'The gateway does not answer',
+  'Nothing came back from it.',
+  'It may restart just now: try again.',
+] as const;
 
 async function readProblem(response: Response): Promise<ApiProblem> {
   const body = (await response.json().catch(() => ({}))) as {
@@ -37,10 +41,22 @@ async function readProblem(response: Response): Promise<ApiProblem> {
     faults?: { name: string; fault: string }[];
   };
   const title = body.title ?? `The gateway answered ${response.status}`;
-  return new ApiProblem(response.status, title, body.detail ?? '', body.hint ?? '', body.reason ?? '', body.faults ?? []);
+  return new ApiProblem(
+    response.status,
+    title,
+    body.detail ?? '',
+    body.hint ?? '',
+    body.reason ?? '',
+    body.faults ?? [],
+  );
 }
 
-async function send(method: string, path: string, body: unknown, signal: AbortSignal | undefined): Promise<Response> {
+async function send(
+  method: string,
+  path: string,
+  body: unknown,
+  signal: AbortSignal | undefined,
+): Promise<Response> {
   const patience = AbortSignal.timeout(PATIENCE_MS);
   try {
     return await fetch(path, {

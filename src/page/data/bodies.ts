@@ -5,7 +5,12 @@ import type { alarmsBody, motorsBody, transientsBody } from '../../api/bodies.js
 import type { journalBody } from '../../api/journal-bodies.js';
 import type { stripsBody } from '../../api/routes/strips.js';
 import type { rehearsalBody, rehearsalsBody } from '../../api/rehearsal-bodies.js';
-import type { AlarmMessage, EvidenceBody, JournalMessage, RateMessage } from '../../../shared/out-messages.js';
+import type {
+  AlarmMessage,
+  EvidenceBody,
+  JournalMessage,
+  RateMessage,
+} from '../../../shared/out-messages.js';
 
 export type MotorsBody = z.output<typeof motorsBody>;
 export type MotorBody = MotorsBody['motors'][number];

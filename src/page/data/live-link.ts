@@ -51,7 +51,8 @@ function hear(): void {
 }
 
 function lose(says: string): void {
-  if (link.value.state !== 'lost' || link.value.says !== says) link.value = { ...link.value, state: 'lost', says };
+  if (link.value.state !== 'lost' || link.value.says !== says)
+    link.value = { ...link.value, state: 'lost', says };
 }
 
 /** Loads everything that events keep up to date. Resolves to false when the gateway did not answer. */

@@ -3,7 +3,15 @@
  * that reads one motor or one sensor is redrawn when that one changes, and by nothing else.
  */
 import { batch, computed, signal, type Signal } from '@preact/signals';
-import type { AlarmBody, AlarmsBody, DriveEvent, MotorBody, MotorsBody, RateBody, TransientBody } from './bodies.js';
+import type {
+  AlarmBody,
+  AlarmsBody,
+  DriveEvent,
+  MotorBody,
+  MotorsBody,
+  RateBody,
+  TransientBody,
+} from './bodies.js';
 
 export const site = signal('');
 /** keys of the motors, in the order of the configuration; null: not loaded yet */
@@ -94,7 +102,12 @@ export function takeDrive(drive: DriveEvent): void {
   if (motor === null || (motor.last_message_at !== null && motor.last_message_at > drive.at)) return;
   cell.value = {
     ...motor,
-    ...{ run_state: drive.state, modulating: drive.modulating, since: drive.since, last_message_at: drive.at },
+    ...{
+      run_state: drive.state,
+      modulating: drive.modulating,
+      since: drive.since,
+      last_message_at: drive.at,
+    },
   };
 }
 
