@@ -1,8 +1,10 @@
 /** A point with its limits in each row, on a logarithmic axis, as vectors: for the screen and for print. A table stands beside it. */
 import { placeRows, type IntervalRow, type PlacedRow } from './interval-rows.js';
+import { useWidth } from './use-width.js';
 import './charts.css';
 
-const LABEL_PX = 8.2;
+const FIRST_WIDTH = 480;
+const LABEL_PX = 7.6;
 const LABEL_LEAST = 90;
 const LABEL_MOST = 330;
 const MARK = 6;
@@ -72,15 +74,14 @@ export function IntervalChart({
   unit,
   reference,
   referenceWord,
-  width,
 }: {
   rows: readonly IntervalRow[];
   title: string;
   unit: string;
   reference: number | null;
   referenceWord: string;
-  width: number;
 }) {
+  const [place, width] = useWidth(FIRST_WIDTH);
   const longest = Math.max(
     ...rows.map(({ label, note }) => label.length + (note === '' ? 0 : note.length + 3)),
     0,
@@ -89,27 +90,29 @@ export function IntervalChart({
   const picture = placeRows(rows, { width, labelWidth }, reference);
   const { height, left, right, top, bottom, ticks, referenceX } = picture;
   return (
-    <svg class="interval-chart" viewBox={`0 0 ${width} ${height}`} role="img" aria-label={title}>
-      {ticks.map(({ x, label }) => (
-        <g key={label} class="tick">
-          <line x1={x} x2={x} y1={top} y2={bottom} />
-          <text x={x} y={bottom + 17} text-anchor="middle">
-            {label}
-          </text>
-        </g>
-      ))}
-      {referenceX !== null && (
-        <g class="reference">
-          <line x1={referenceX} x2={referenceX} y1={top} y2={bottom} />
-          <title>{referenceWord}</title>
-        </g>
-      )}
-      <text class="unit" x={(left + right) / 2} y={bottom + 38} text-anchor="middle">
-        {unit}
-      </text>
-      {picture.rows.map((row) => (
-        <Row key={row.key} row={row} left={left} right={right} />
-      ))}
-    </svg>
+    <div ref={place}>
+      <svg class="interval-chart" viewBox={`0 0 ${width} ${height}`} role="img" aria-label={title}>
+        {ticks.map(({ x, label }) => (
+          <g key={label} class="tick">
+            <line x1={x} x2={x} y1={top} y2={bottom} />
+            <text x={x} y={bottom + 17} text-anchor="middle">
+              {label}
+            </text>
+          </g>
+        ))}
+        {referenceX !== null && (
+          <g class="reference">
+            <line x1={referenceX} x2={referenceX} y1={top} y2={bottom} />
+            <title>{referenceWord}</title>
+          </g>
+        )}
+        <text class="unit" x={(left + right) / 2} y={bottom + 38} text-anchor="middle">
+          {unit}
+        </text>
+        {picture.rows.map((row) => (
+          <Row key={row.key} row={row} left={left} right={right} />
+        ))}
+      </svg>
+    </div>
   );
 }

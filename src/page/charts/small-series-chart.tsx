@@ -3,7 +3,10 @@ import type { SeriesBody } from '../../../shared/charts.js';
 import { formatRate } from '../times.js';
 import { placeSmallSeries, type SmallPicture } from './small-series.js';
 import { nameZone } from './time-axis.js';
+import { useWidth } from './use-width.js';
 import './charts.css';
+
+const FIRST_WIDTH = 480;
 
 export interface Shade {
   readonly from: number;
@@ -45,7 +48,6 @@ export function SmallSeriesChart({
   shades,
   markAt,
   title,
-  width,
   height,
 }: {
   points: SeriesBody['points'];
@@ -55,32 +57,34 @@ export function SmallSeriesChart({
   shades: readonly Shade[];
   markAt: number | null;
   title: string;
-  width: number;
   height: number;
 }) {
+  const [place, width] = useWidth(FIRST_WIDTH);
   const picture = placeSmallSeries(points, { width, height, from, to, zone });
   const { top, bottom, line, band, xOf } = picture;
   return (
-    <svg
-      class="small-series"
-      viewBox={`0 0 ${width} ${height}`}
-      role="img"
-      aria-label={`${title}. Times in ${nameZone(from, to, zone)}.`}
-    >
-      {shades.map(({ from: begin, to: end, label }) => (
-        <g key={label} class="shade">
-          <rect x={xOf(begin)} width={Math.max(0, xOf(end) - xOf(begin))} y={top} height={bottom - top} />
-        </g>
-      ))}
-      <Axes picture={picture} width={width} />
-      <path class="band" d={band} />
-      <path class="trace" d={line} />
-      {shades.map(({ from: begin, label }) => (
-        <text key={label} class="shade-label" x={xOf(begin) + 6} y={top + 14}>
-          {label}
-        </text>
-      ))}
-      {markAt !== null && <line class="moment" x1={xOf(markAt)} x2={xOf(markAt)} y1={top} y2={bottom} />}
-    </svg>
+    <div ref={place}>
+      <svg
+        class="small-series"
+        viewBox={`0 0 ${width} ${height}`}
+        role="img"
+        aria-label={`${title}. Times in ${nameZone(from, to, zone)}.`}
+      >
+        {shades.map(({ from: begin, to: end, label }) => (
+          <g key={label} class="shade">
+            <rect x={xOf(begin)} width={Math.max(0, xOf(end) - xOf(begin))} y={top} height={bottom - top} />
+          </g>
+        ))}
+        <Axes picture={picture} width={width} />
+        <path class="band" d={band} />
+        <path class="trace" d={line} />
+        {shades.map(({ from: begin, label }) => (
+          <text key={label} class="shade-label" x={xOf(begin) + 6} y={top + 14}>
+            {label}
+          </text>
+        ))}
+        {markAt !== null && <line class="moment" x1={xOf(markAt)} x2={xOf(markAt)} y1={top} y2={bottom} />}
+      </svg>
+    </div>
   );
 }

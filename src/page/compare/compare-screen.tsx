@@ -8,6 +8,7 @@ import { describeAction } from '../../../shared/maintenance-terms.js';
 import { openAddress, setParameters } from '../router.js';
 import type { ScreenProps } from '../view.js';
 import { PositionAnswer } from './position-answer.js';
+import '../parts/view.css';
 import './compare.css';
 
 const ACTIONS_MOST = 500;

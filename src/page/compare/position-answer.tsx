@@ -14,7 +14,6 @@ import { DAY_MS, formatCount, formatRate, formatSpan } from '../times.js';
 
 const AROUND_MS = 28 * DAY_MS;
 const POINTS = 180;
-const CHART_WIDTH = 640;
 const MINUTE_MS = 60_000;
 
 /** Both periods where there is an answer; until then four weeks on either side. */
@@ -61,7 +60,6 @@ function Periods({
       points={body.points}
       {...{ from, to, shades, zone: zone.value, markAt: Date.parse(action.at) }}
       title={`Rate of ${sensor} before and after ${action.at.slice(0, 10)}, pulses per minute of running`}
-      width={CHART_WIDTH}
       height={230}
     />
   );
@@ -149,7 +147,6 @@ function Told({ comparison }: { comparison: Comparison }) {
           unit="times as often after as before, logarithmic"
           reference={1}
           referenceWord="no change"
-          width={CHART_WIDTH}
         />
       )}
       <p class="quiet">

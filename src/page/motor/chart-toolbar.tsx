@@ -59,15 +59,7 @@ function DayChoice({ model }: { model: ChartModel }) {
   );
 }
 
-export function ChartToolbar({
-  model,
-  isCompressed,
-  onCompress,
-}: {
-  model: ChartModel;
-  isCompressed: boolean;
-  onCompress: (isCompressed: boolean) => void;
-}) {
+export function ChartToolbar({ model }: { model: ChartModel }) {
   const { from, to } = model.span.value;
   return (
     <div class="chart-toolbar">
@@ -94,14 +86,6 @@ export function ChartToolbar({
         </button>
       </div>
       <DayChoice model={model} />
-      <label class="beside">
-        <input
-          type="checkbox"
-          checked={isCompressed}
-          onChange={(event) => onCompress(event.currentTarget.checked)}
-        />
-        Compressed rates
-      </label>
     </div>
   );
 }

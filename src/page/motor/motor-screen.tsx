@@ -1,5 +1,5 @@
 /** The view "Motor": rates of its positions over any span with all that lies on the same time axis, and what can be entered. */
-import { useEffect, useMemo, useState } from 'preact/hooks';
+import { useEffect, useMemo } from 'preact/hooks';
 import type { MotorBody } from '../data/bodies.js';
 import { onLive } from '../data/live-events.js';
 import { now, readNow } from '../data/clock.js';
@@ -19,7 +19,7 @@ import { ActionForm, FindingForm } from './entry-form.js';
 import { FigureTable } from './figure-table.js';
 import { MarkList } from './mark-list.js';
 import { TimeChart } from './time-chart.js';
-import '../charts/charts.css';
+import '../parts/view.css';
 import './motor.css';
 
 const ADDRESS_EVERY_MS = 800;
@@ -92,7 +92,6 @@ function MotorView({ motor, query }: { motor: MotorBody; query: URLSearchParams 
     const { span, isFollowing } = readSpan(query);
     return new ChartModel(motor.motor, sensors, span, isFollowing);
   }, [motor.motor, sensors]);
-  const [isCompressed, setCompressed] = useState(false);
   useEffect(() => {
     const end = now.subscribe(() => model.tick());
     const again = onLive('again', () => void model.load());
@@ -107,9 +106,9 @@ function MotorView({ motor, query }: { motor: MotorBody; query: URLSearchParams 
   return (
     <>
       <MotorHead motor={motor} />
-      <ChartToolbar model={model} isCompressed={isCompressed} onCompress={setCompressed} />
+      <ChartToolbar model={model} />
       {model.problem.value !== null && <ProblemNote problem={model.problem.value} />}
-      <TimeChart model={model} motor={motor.motor} positions={positions} isCompressed={isCompressed} />
+      <TimeChart model={model} motor={motor.motor} positions={positions} />
       <CursorValues model={model} />
       <ChartLegend />
       <FigureTable model={model} sensors={sensors} />

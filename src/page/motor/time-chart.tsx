@@ -1,6 +1,6 @@
 /** The big time chart: one rate for each position, and the lanes under them, all on one time axis. */
 import { effect } from '@preact/signals';
-import { useEffect, useRef } from 'preact/hooks';
+import { useEffect, useRef, useState } from 'preact/hooks';
 import { LANE_GAP_PX, LANES, LANES_HEIGHT_PX, LaneCanvas } from '../charts/lane-canvas.js';
 import { onThemeChange } from '../charts/ink.js';
 import { GUTTER_PX, RateChart, RIGHT_PX, type VerticalLine } from '../charts/rate-chart.js';
@@ -10,7 +10,7 @@ import { namePosition } from '../parts/alarm-words.js';
 import { followGestures } from './chart-gestures.js';
 import type { ChartModel } from './chart-model.js';
 
-const CHART_PX = 190;
+const CHART_PX = 160;
 const TIMES_PX = 44;
 
 interface Drawing {
@@ -117,13 +117,12 @@ export function TimeChart({
   model,
   motor,
   positions,
-  isCompressed,
 }: {
   model: ChartModel;
   motor: string;
   positions: readonly string[];
-  isCompressed: boolean;
 }) {
+  const [isCompressed, setCompressed] = useState(false);
   const root = useRef<HTMLDivElement>(null);
   useEffect(
     () => (root.current === null ? undefined : mount(model, root.current, positions.length, isCompressed)),
@@ -152,7 +151,17 @@ export function TimeChart({
           <canvas class="lanes" style={{ height: `${LANES_HEIGHT_PX}px` }} aria-hidden="true" />
         </div>
       </div>
-      <p class="zone-note quiet">Times in {nameZone(from, to, zone.value)}</p>
+      <div class="chart-foot">
+        <label class="beside">
+          <input
+            type="checkbox"
+            checked={isCompressed}
+            onChange={(event) => setCompressed(event.currentTarget.checked)}
+          />
+          Compress high rates
+        </label>
+        <p class="quiet">Times in {nameZone(from, to, zone.value)}</p>
+      </div>
     </>
   );
 }

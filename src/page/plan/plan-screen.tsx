@@ -5,6 +5,7 @@ import { ProblemNote } from '../parts/problem-note.js';
 import type { ScreenProps } from '../view.js';
 import { DossierView } from './dossier-view.js';
 import { formatCount } from '../times.js';
+import '../parts/view.css';
 import './plan.css';
 
 /** What put a motor where it stands, in words. Grounds that are not listed here are told by their own name. */

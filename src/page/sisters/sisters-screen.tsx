@@ -12,9 +12,9 @@ import { openAddress, setParameters } from '../router.js';
 import { formatCount, formatRate, formatSpan } from '../times.js';
 import type { ScreenProps } from '../view.js';
 import { listRows, MATCHED, middleOf, sayVerdict, toIntervalRow, type GroupRow } from './group-rows.js';
+import '../parts/view.css';
 import './sisters.css';
 
-const CHART_WIDTH = 640;
 
 /** Duty groups with the number of their motors, the largest first. */
 const groups = computed(() => {
@@ -74,11 +74,11 @@ function RatioCell({ ratio }: { ratio: GroupRow['ratio'] }) {
 function GroupTable({ rows, title }: { rows: readonly GroupRow[]; title: string }) {
   return (
     <div class="scroll" tabIndex={0} role="region" aria-label={title}>
-      <table>
+      <table class="sisters-table">
         <caption>{title}</caption>
         <thead>
           <tr>
-            {['Motor', 'Rate (95 % limits)', 'Times the group', 'Pulses', 'Running', 'Verdict'].map(
+            {['Motor', 'Rate (95 % limits)', 'Times its group', 'Pulses', 'Running'].map(
               (each) => (
                 <th scope="col" key={each}>
                   {each}
@@ -91,7 +91,7 @@ function GroupTable({ rows, title }: { rows: readonly GroupRow[]; title: string 
           {rows.map(({ sensor, rate, ratio, pulses, ms }) => (
             <tr key={sensor.sensor} class={sensor.matched?.odd === true ? 'is-odd' : ''}>
               <th scope="row">
-                <a href={`/motor/${encodeURIComponent(sensor.motor)}?span=604800000`}>{sensor.motor}</a>
+                <a href={`/motor/${encodeURIComponent(sensor.motor)}?span=604800000`}>{sensor.motor}</a>{sayVerdict(sensor) !== '' && <span class=\"verdict\"> {sayVerdict(sensor)}</span>}
               </th>
               <td class="number">
                 {rate === null ? (
@@ -109,7 +109,6 @@ function GroupTable({ rows, title }: { rows: readonly GroupRow[]; title: string 
               <RatioCell ratio={ratio} />
               <td class="number">{formatCount(pulses)}</td>
               <td class="number">{ms === 0 ? '0 s' : formatSpan(ms)}</td>
-              <td>{sayVerdict(sensor)}</td>
             </tr>
           ))}
         </tbody>
@@ -137,7 +136,8 @@ function Position({
       {position.missing !== '' && <p class="quiet">No odd one is called here: {position.missing}.</p>}
       {said.map(({ sensor }) => (
         <p key={sensor.sensor} class="odd-sentence">
-          <strong>{sensor.motor}</strong>: {sensor.sentence}
+          {' '}
+          {sensor.sentence}
         </p>
       ))}
       {position.missing === '' && said.length === 0 && <p>No motor of the group stands out at this end.</p>}
@@ -148,7 +148,6 @@ function Position({
           unit="pulses per minute of running, logarithmic"
           reference={middleOf(rows)}
           referenceWord="middle of the group"
-          width={CHART_WIDTH}
         />
         <GroupTable rows={rows} title={title} />
       </div>
