@@ -11,6 +11,8 @@ import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js
 import type { BinSum, DriveRow, PresenceRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
 import type { ChartsReader } from './charts-reader.js';
+import type { CommissioningKeeper, CommissioningReader } from './commissioning-reader.js';
+import type { StationReader, WiringReader } from './station-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
 import type { DayStrip } from '../core/day-strip.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
@@ -121,7 +123,7 @@ export interface BearingLife {
 }
 
 /** Each rejects with `code` and `hint`; `code` is `cursor` where the cursor is not one of its own. */
-export interface ApiReader extends JournalReader {
+export interface ApiReader extends JournalReader, WiringReader, CommissioningReader {
   /** last known of every configured sensor that has any */
   sensors(): Promise<readonly SensorRow[]>;
   /** the drive message in force of every motor that has one; the answer's `since` may be null */
@@ -210,6 +212,9 @@ export interface ApiDeps {
   floodSince(): number | null;
   readonly rehearsals: Rehearsals;
   readonly notify: NotifyDesk;
+  /** the gateway as it stands */
+  readonly station: StationReader;
+  readonly commissioning: CommissioningKeeper;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */

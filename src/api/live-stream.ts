@@ -65,7 +65,7 @@ function openReader(reply: FastifyReply, deps: ApiDeps, onEnd: () => void): () =
 }
 
 /** Adds `GET /api/v1/live`; all streams end when the server closes. */
-export function addLiveStream(server: FastifyInstance, deps: ApiDeps): void {
+export function addLiveStream(server: FastifyInstance, deps: ApiDeps): { readers(): number } {
   const readers = new Set<() => void>();
   server.get('/api/v1/live', (request, reply) => {
     if (readers.size >= READERS_MOST) {
@@ -92,4 +92,5 @@ export function addLiveStream(server: FastifyInstance, deps: ApiDeps): void {
     for (const end of readers) end();
     await Promise.resolve();
   });
+  return { readers: () => readers.size };
 }

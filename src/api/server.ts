@@ -26,7 +26,9 @@ import { adviceRoutes } from './routes/advice.js';
 import { LiveCounts } from './live-counts.js';
 import { bearingLifeRoute } from './routes/bearing-life.js';
 import { chartRoutes } from './routes/charts.js';
+import { commissioningRoutes } from './routes/commissioning.js';
 import { countRoutes } from './routes/counts.js';
+import { gatewayRoute } from './routes/gateway.js';
 import { historyRoutes } from './routes/history.js';
 import { journalRoutes } from './routes/journal.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
@@ -36,6 +38,7 @@ import { rehearsalRoutes } from './routes/rehearsals.js';
 import { notifyRoutes } from './routes/notify.js';
 import { stateRoutes } from './routes/state.js';
 import { stripsRoute } from './routes/strips.js';
+import { wiringRoutes } from './routes/wiring.js';
 
 const BODY_BYTES_MOST = 16_384;
 const REQUEST_TIMEOUT_MS = 15_000;
@@ -72,6 +75,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   guardRequests(server, host);
   const latest = followRates((listener) => deps.subscribeLive(listener));
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
+  const live = addLiveStream(server, deps);
   const routes = [
     ...stateRoutes(latest),
     stripsRoute(),
@@ -86,12 +90,14 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     ...chartRoutes,
     ...rehearsalRoutes,
     ...notifyRoutes,
+    gatewayRoute(() => live.readers()),
+    ...wiringRoutes,
+    ...commissioningRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);
   const document = describeApi(routes, deps.version);
   server.get('/api/v1/openapi.json', () => document);
-  addLiveStream(server, deps);
   addPage(server);
   return server;
 }

@@ -11,6 +11,7 @@ import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
 import { StationNotifyDesk } from './notify-desk.js';
 import { type PlcWishes, StationPlc } from './plc-desk.js';
+import { StationDesk } from './station-desk.js';
 import { openAdviceReader } from './query/advice-reader.js';
 import { openChartsReader } from './query/charts-reader.js';
 import { openApiReader } from './query/api-reader.js';
@@ -30,6 +31,7 @@ export interface Station {
   readonly gateway: Gateway;
   readonly notify: StationNotifyDesk;
   readonly plc: StationPlc;
+  readonly desk: StationDesk;
   /** `mqtt://HOST:PORT` */
   readonly mqtt: string;
   /** `http://HOST:PORT` */
@@ -51,6 +53,11 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
   const advice = openAdviceReader(dataDir);
   const charts = openChartsReader(dataDir);
   const notify = await openDesk(wishes, gateway, [reader, advice, charts]);
+  const desk = new StationDesk({
+    ...{ config, dataDir, gateway, reader },
+    compareFile: (inForce) => reader.compareFile(inForce),
+    now: () => Date.now(),
+  });
   const rehearsals = openRehearsals(
     dataDir,
     () => gateway.plan(),
@@ -72,6 +79,14 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     floodSince: () => gateway.figures().floodSince,
     rehearsals,
     notify,
+    station: desk,
+    commissioning: {
+      keep: (place, json, entry) =>
+        gateway.keep({
+          ...{ key: `commissioning/${place}`, json, notes: [] },
+          entries: entry === null ? [] : [{ subject: entry.motor, who: entry.who, text: entry.text }],
+        }),
+    },
     subscribeLive: (listener) => gateway.subscribeLive(listener),
     operate: (wish) => gateway.operate(wish),
     ownAlarms: () => gateway.ownAlarms(),
@@ -88,12 +103,14 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
       gateway,
       notify,
       plc,
+      desk,
       mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
       http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
       stop: async () => {
         await server.close();
         rehearsals.close();
         await plc.stop();
+        desk.close();
         await notify.stop();
         await Promise.all([reader.close(), advice.close(), charts.close()]);
         await gateway.stop();
@@ -102,6 +119,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
   } catch (error) {
     rehearsals.close();
     await plc.stop();
+    desk.close();
     await notify.stop();
     await Promise.all([reader.close(), advice.close(), charts.close()]);
     await gateway.stop();

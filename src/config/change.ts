@@ -32,6 +32,7 @@ const START_ONLY = [
   /^mqtt\.(?!users(\.|$))/,
   /^http\./,
   /^storage\.(minCommitIntervalMs|walBytesMax)$/,
+  /^sinks(\.|$)/,
 ];
 
 /** Most lines of a description. */

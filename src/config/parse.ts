@@ -8,6 +8,7 @@ import { checkModbus } from './check-modbus.js';
 import { checkNotify } from './check-notify.js';
 import { checkOpcua } from './check-opcua.js';
 import { checkResolution } from './check-setpoints.js';
+import { checkSinks } from './check-sinks.js';
 import { checkSite } from './check-site.js';
 import type { Config, UserConfig } from './config.js';
 import { buildDutyGroups } from './duty-groups.js';
@@ -77,6 +78,7 @@ export function parseConfig(text: string, fileName: string): ConfigResult {
   checkNotify(content, config, report);
   checkModbus(content, config, report);
   checkOpcua(content, config, report);
+  checkSinks(content, report);
   checkResolution(built, config, report);
   const problems = orderProblems([...early, ...report.errors]);
   if (problems.length > 0) return { ok: false, problems };
@@ -110,6 +112,7 @@ function assemble(
     notify: buildNotify(content.notify),
     modbus: buildModbus(content.modbus),
     opcua: buildOpcua(content.opcua),
+    sinks: content.sinks,
     baseline,
     dutyGroups,
     motors,

@@ -21,7 +21,8 @@ export function listSettings(config: Config): Settings {
   const motors = byName(config.motors.map(nameParts), (motor) => motor.key);
   const settings: [string, string][] = [];
   const dutyGroups = byName(config.dutyGroups.map(nameAxes), (group) => group.key);
-  flatten({ ...config, file: '', mqtt: { ...config.mqtt, users }, dutyGroups, motors }, '', settings);
+  const sinks = byName(config.sinks, (one) => one.name);
+  flatten({ ...config, file: '', mqtt: { ...config.mqtt, users }, sinks, dutyGroups, motors }, '', settings);
   return new Map(settings.sort(([a], [b]) => (a < b ? -1 : 1)));
 }
 

@@ -6,10 +6,12 @@ import type { Path } from './problem.js';
 export function keysAt(schema: z.core.$ZodType, path: Path): string[] {
   let here = alternatives(schema);
   for (const part of path) here = here.flatMap((one) => enter(one, part)).flatMap(alternatives);
-  return here.flatMap((one) => {
+  const keys = here.flatMap((one) => {
     const definition = (one as z.core.$ZodTypes)._zod.def;
     return definition.type === 'object' ? Object.keys(definition.shape) : [];
   });
+  // kinds of one thing have keys in common
+  return [...new Set(keys)];
 }
 
 /** The schema behind defaults, nulls and unions. */

@@ -24,6 +24,7 @@ import { MotorSchema, TemplateSchema } from './motor-schema.js';
 import { modbusSection } from './modbus-schema.js';
 import { notifySection } from './notify-schema.js';
 import { opcuaSection } from './opcua-schema.js';
+import { sinksSection } from './sinks-schema.js';
 import { endpointText } from './endpoint.js';
 import { timeZone } from './time-zone.js';
 
@@ -241,6 +242,7 @@ export const FileSchema = mapping(
     notify: notifySection,
     modbus: modbusSection.optional(),
     opcua: opcuaSection.optional(),
+    sinks: sinksSection,
     baseline: baselineSection,
     dutyGroups: DutyGroupsSchema,
     templates: z

@@ -27,13 +27,17 @@ export type Call =
   | { readonly do: 'stop' };
 
 /** A record that a room of the main thread goes on from after a restart, and sentences for the journal, in one transaction. */
-export interface KeepCall {
-  readonly do: 'keep';
-  readonly key: 'notify';
+export interface KeptRecord {
+  readonly key: 'notify' | `commissioning/${number}`;
   /** null: the record stays as it is */
   readonly json: string | null;
+  /** of the gateway itself */
   readonly notes: readonly string[];
+  /** of a person, about a motor; absent: none */
+  readonly entries?: readonly { readonly subject: string; readonly who: string; readonly text: string }[];
 }
+
+export type KeepCall = { readonly do: 'keep' } & KeptRecord;
 
 export type ToEngine =
   | { readonly kind: 'batch'; readonly batch: FrameBatch }

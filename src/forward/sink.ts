@@ -2,6 +2,7 @@
  * What every sink is, seen from the forwarder: it takes batches of records and says what became of them. A sink knows no
  * outbox, no cursor and no ledger; the forwarder knows no protocol.
  */
+import type { AdviceRow } from '../../shared/write-messages.js';
 import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import type { Transient } from '../core/rows.js';
 import type { RollupRow } from '../store/rollup-row.js';
@@ -50,8 +51,16 @@ export interface SinkRecord {
 export type Sent =
   /** the receiver has all of it durably, or had it already */
   | { readonly outcome: 'taken' }
-  /** nothing can be said of it: the same records again, not before `retryAfterMs` where the receiver gave one */
-  | { readonly outcome: 'later'; readonly reason: string; readonly retryAfterMs: number | null }
+  /**
+   * nothing can be said of it: the same records again, not before `retryAfterMs` where the receiver gave one. The sink is
+   * closed and opened anew before that, unless `isOpen` says that its connection is good
+   */
+  | {
+      readonly outcome: 'later';
+      readonly reason: string;
+      readonly retryAfterMs: number | null;
+      readonly isOpen?: true;
+    }
   /** it will never be taken as it is. `index`: of the record at fault; null: not known, the forwarder halves the batch */
   | { readonly outcome: 'refused'; readonly reason: string; readonly index: number | null };
 
@@ -59,6 +68,8 @@ export type Sent =
 export interface Sink {
   /** most records of one `send` */
   readonly recordsMost: number;
+  /** live records are gathered for so long before a `send`, because each call costs much; absent: they are sent at once */
+  readonly gatherMs?: number;
   /** Connects, or rejects with a sentence that says what to do. Called again after `close`. */
   open(signal: AbortSignal): Promise<void>;
   /** Resolves always but for our own mistakes. When `signal` aborts, the socket is destroyed and the outcome is `later`. */
@@ -93,7 +104,9 @@ export interface SinkParts {
   /** configured sensors, `<motor>/<position>`, and motors */
   readonly sensors: readonly string[];
   readonly motors: readonly string[];
+  /** what the configuration says of an alarm */
+  adviceOf(this: void, alarm: string): AdviceRow;
   /** wall clock, ms */
-  now(): number;
+  now(this: void): number;
   log(level: 'info' | 'warn' | 'error', facts: object, text: string): void;
 }

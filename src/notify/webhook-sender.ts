@@ -1,7 +1,7 @@
 /** One attempt to hand a message to a webhook, and what its answer means. */
 import type { Notification } from '../../shared/notification.js';
 import type { Outcome } from './settle-delivery.js';
-import { IDEMPOTENCY_HEADER, SIGNATURE_HEADER, signBody, TIMESTAMP_HEADER } from './signature.js';
+import { IDEMPOTENCY_HEADER, SIGNATURE_HEADER, signBody, TIMESTAMP_HEADER } from '../../shared/signature.js';
 
 /** Secrets in the clear: they live in memory only. */
 export interface WebhookTarget {

@@ -1,5 +1,4 @@
 /** A gateway in memory for tests of the HTTP interface: the smallest plant that has one of everything. */
-import { newAlarm } from '../../src/core/alarm.js';
 import type {
   AlarmWish,
   ApiDeps,
@@ -7,134 +6,39 @@ import type {
   EntryWish,
   LedgerRow,
   LiveEvent,
-  LastDrive,
   Page,
 } from '../../src/api/deps.js';
 import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
 import { makeFakeCharts, type FakeCharts } from './fake-charts.js';
 import { makeFakeRehearsals } from './fake-rehearsals.js';
-import type { Plan } from '../../src/core/plan.js';
 import type { ActInput } from '../../src/core/alarm-inputs.js';
 import { moveAlarm } from '../../src/core/alarm-table.js';
-import type { ActAnswer, AlarmRecord, Evidence } from '../../src/core/alarm-rows.js';
+import type { ActAnswer, AlarmRecord } from '../../src/core/alarm-rows.js';
 import { INTACT, makeFakeJournal } from './fake-journal.js';
 import { makeDayStrip, STRIP_STEP_MS } from '../../src/core/day-strip.js';
-import type { RateNow, Transient } from '../../src/core/rows.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
 import { makeFakeNotify } from './fake-notify.js';
 import { done, found, life, maintain, NOW } from './fake-entries.js';
+import {
+  makeFakeCommissioning,
+  makeFakeStation,
+  makeFakeWiring,
+  type FakeCommissioning,
+  type FakeStation,
+  type FakeWiring,
+} from './fake-station.js';
 
-export { NOW };
-const HEARTBEAT_MS = 30_000;
+import { alarm, drive, evidence, plan, rate, sums, transient } from './fake-plant.js';
 
-function sums(running: number): number[] {
-  return [0, 0, 0, 0, 3, 0, running, 0, 0];
-}
-
-const evidence: Evidence = {
-  from: NOW - 600_000,
-  to: NOW,
-  pulses: 900,
-  exposureMs: 600_000,
-  ratePerMin: 90,
-  lowerPerMin: 84,
-  upperPerMin: 96,
-  dispersion: 1,
-  confidence: 0.95,
-  setpointPerMin: 60,
-  deadbandPerMin: 6,
-  onDelayMs: 60_000,
-  offDelayMs: 60_000,
-  strip: [{ from: NOW - 600_000, to: NOW, state: 'running', modulating: true }],
-  configuration: 'abc123',
-  says: '900 pulses in 10 min of running are 84 to 96 a minute, above the setpoint of 60.',
-};
-
-export const alarm: AlarmRecord = {
-  ...newAlarm({
-    ...{ id: 'pump-1.de-rate-high', motor: 'pump-1', alarm: 'de-rate-high', sensor: 'pump-1/de' },
-    ...{ kind: 'rate-high', priority: 'low' },
-  }),
-  active: true,
-  acknowledged: false,
-  confirmed: false,
-  annunciatedAt: NOW - 60_000,
-  state: 'unacknowledged',
-  since: NOW - 60_000,
-  evidence,
-};
-
-export const rate: RateNow = {
-  sensor: 'pump-1/de',
-  window: { sensor: 'pump-1/de', start: NOW - 10_000, pulses: sums(15), ms: sums(10_000), uncertainMs: 0 },
-  from: NOW - 600_000,
-  to: NOW,
-  pulses: 900,
-  exposureMs: 600_000,
-  ratePerMin: 90,
-  lowerPerMin: 84,
-  upperPerMin: 96,
-  dispersion: 1,
-  quality: 'good',
-};
-
-const transient: Transient = {
-  motor: 'pump-1',
-  from: NOW - 3_600_000,
-  to: NOW - 3_590_000,
-  edges: 2,
-  kind: 'start',
-  counts: [{ sensor: 'pump-1/de', pulses: 41, ms: 20_000 }],
-};
-
-const drive: LastDrive = {
-  motor: 'pump-1',
-  at: NOW - 5_000,
-  since: NOW - 3_595_000,
-  state: 'running',
-  modulating: true,
-  speedRpm: 1480,
-  loadPct: null,
-  switchingKhz: 4,
-  dcLinkV: null,
-  receivedAt: NOW - 5_000,
-  absentFrom: null,
-};
-
-const plan = {
-  site: 'plant-a',
-  groupAlarms: {},
-  revision: 'abc123',
-  motors: new Map([
-    [
-      'pump-1',
-      {
-        key: 'pump-1',
-        zone: 'hall',
-        dutyGroup: 'pumps',
-        hasRunState: true,
-        heartbeatMs: HEARTBEAT_MS,
-        rampMs: 0,
-        clockErrorMs: 1000,
-      },
-    ],
-  ]),
-  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0, intervalMs: 10_000 }]]),
-  rateAlarms: [
-    {
-      ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },
-      ...{ rationale: 'Twice what its sisters count.', class: 'condition', timeToRespondMs: 86_400_000 },
-    },
-  ],
-  conditionAlarms: [],
-  deviationAlarms: [],
-} as unknown as Plan;
-
+export { alarm, NOW, rate };
 export interface FakeGateway extends ApiDeps {
   readonly advice: FakeAdvice;
   readonly charts: FakeCharts;
   plan: ApiDeps['plan'];
+  readonly station: FakeStation;
+  readonly wiring: FakeWiring;
+  readonly commissioning: FakeCommissioning;
   emit(event: LiveEvent): void;
   readonly acts: string[];
   /** of the store, and of the gateway itself */
@@ -195,8 +99,14 @@ const refused = {
 };
 
 /** `fails`: whether reading drives and alarms fails by a fault of ours. */
-function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]): ApiReader {
+function makeReader(
+  fails: () => boolean,
+  alarms: () => readonly AlarmRecord[],
+  more: Pick<FakeGateway, 'wiring' | 'commissioning'>,
+): ApiReader {
   return {
+    ...more.wiring,
+    ...more.commissioning,
     sensors: () => Promise.resolve([{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: NOW - 4_000 }]),
     drives: () => (fails() ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve([drive])),
     lastTransients: () => Promise.resolve([transient]),
@@ -257,6 +167,7 @@ function copyTo(path: string): Promise<{ bytes: number }> {
 
 export function makeFakeGateway(): FakeGateway {
   const listeners = new Set<(event: LiveEvent) => void>();
+  const more = { wiring: makeFakeWiring(NOW), commissioning: makeFakeCommissioning() };
   const gateway: FakeGateway = {
     version: '1.2.3',
     timeZone: 'Europe/London',
@@ -273,7 +184,10 @@ export function makeFakeGateway(): FakeGateway {
     reader: makeReader(
       () => gateway.failReads,
       () => gateway.alarms,
+      more,
     ),
+    ...more,
+    station: makeFakeStation(NOW),
     advice: makeFakeAdvice(),
     charts: makeFakeCharts(),
     floodSince: () => NOW - 300_000,

@@ -8,4 +8,12 @@ export interface ViewCase {
   readonly isBare?: boolean;
 }
 
-export const VIEW_CASES: readonly ViewCase[] = [{ name: 'now', path: '/', ready: '.tile .strip-bars' }];
+export const VIEW_CASES: readonly ViewCase[] = [
+  { name: 'now', path: '/', ready: '.tile .strip-bars' },
+  { name: 'alarms', path: '/alarms', ready: '.alarm-list tbody tr' },
+  { name: 'alarm', path: '/alarms/booster-4.de-rate-high', ready: '.alarm-past tbody tr' },
+  { name: 'alarms-journal', path: '/alarms/journal', ready: '.journal tbody tr' },
+  { name: 'alarms-performance', path: '/alarms/performance', ready: '.performance tbody tr' },
+  { name: 'alarms-rehearsal', path: '/alarms/rehearsal', ready: '.candidate' },
+  { name: 'kiosk', path: '/kiosk', ready: '.kiosk-motor .strip-bars', isBare: true },
+];

@@ -29,7 +29,14 @@ export type QueryName =
   | 'performance'
   | 'series'
   | 'timeline'
-  | 'group';
+  | 'group'
+  | 'arrivals'
+  | 'refused'
+  | 'heard'
+  | 'driveChanges'
+  | 'keptRuns'
+  | 'keptRun'
+  | 'compareFile';
 
 export interface Question {
   readonly id: number;

@@ -6,12 +6,16 @@ import { isWaiting, nameAlarm, namePlace } from '../parts/alarm-words.js';
 import { sayActs, sayState } from '../parts/alarm-text.js';
 import { Moment } from '../parts/moment.js';
 import { PriorityMark } from '../parts/priority-mark.js';
-import { formatSpan } from '../times.js';
+import { DAY_MS, formatSpan } from '../times.js';
+
+/** A week to answer is no news. */
+const DUE_SHOWN_MS = DAY_MS;
 
 /** Time left to begin the action, where the site states one and the alarm was told. */
 function Due({ alarm }: { alarm: AlarmBody }) {
   if (alarm.time_to_respond_ms === null || alarm.annunciated_at === null || !isWaiting(alarm)) return null;
   const leftMs = Date.parse(alarm.annunciated_at) + alarm.time_to_respond_ms - now.value;
+  if (leftMs > DUE_SHOWN_MS) return null;
   if (leftMs > 0) return <span class="alarm-due">answer within {formatSpan(leftMs)}</span>;
   return <span class="alarm-due is-late">answer overdue by {formatSpan(-leftMs)}</span>;
 }
@@ -24,15 +28,15 @@ export function AlarmCard({ alarm, members }: { alarm: AlarmBody; members: numbe
       <PriorityMark priority={alarm.priority} isFilled={waits} />
       <div class="alarm-body">
         <header>
-          <h3>
+          <h2>
             <a href={`/alarms/${encodeURIComponent(alarm.id)}`}>{nameAlarm(alarm)}</a>
             <span class="alarm-place">{namePlace(alarm)}</span>
-          </h3>
+          </h2>
           <p class="alarm-when">
-            {sayState(alarm)}
+            {alarm.state === 'returned-unacknowledged' ? 'not acknowledged' : sayState(alarm)}
             {alarm.since !== null && (
               <>
-                {alarm.active ? ', since ' : ', returned '}
+                {alarm.active ? ', since ' : '; returned to normal '}
                 <Moment at={alarm.since} />
               </>
             )}{' '}
@@ -51,8 +55,8 @@ export function AlarmCard({ alarm, members }: { alarm: AlarmBody; members: numbe
           </p>
         )}
         <ActsSaid alarm={alarm} />
-        <ActButtons alarm={alarm} most={2} />
       </div>
+      <ActButtons alarm={alarm} most={2} />
     </article>
   );
 }

@@ -20,6 +20,8 @@ const worstOf = computed(() => {
   return worst;
 });
 
+const MANY = 60;
+
 function SensorRow({ sensor, motor }: { sensor: SensorBody; motor: MotorBody }) {
   return (
     <div class="tile-sensor">
@@ -53,9 +55,9 @@ function MotorTile({ name }: { name: string }) {
 function Legend() {
   return (
     <p class="glance-legend quiet">
-      Last 24 h, now at the right. Bars: pulses a minute while running, each step up is a factor (full height{' '}
-      {formatRate(stripsTop.value)}). Thin line: stood. Dots: run state unknown. Slanted: sensor silent. A
-      count is not a severity, and none is known to be safe.
+      Last 24 h, now at the right, a line each 6 h. Bars: pulses a minute while running, each step up is a
+      factor (full height {formatRate(stripsTop.value)}). Thin line: stood. Dots: run state unknown. Slanted:
+      sensor silent. A count is not a severity, and none is known to be safe.
     </p>
   );
 }
@@ -73,7 +75,7 @@ export function PlantGlance() {
           <h3 class="glance-zone">
             {name} <span class="quiet">{motors.length === 1 ? '1 motor' : `${motors.length} motors`}</span>
           </h3>
-          <ul class="tiles">
+          <ul class={`tiles ${motors.length > MANY ? 'is-many' : ''}`}>
             {motors.map((motor) => (
               <MotorTile key={motor} name={motor} />
             ))}

@@ -4,12 +4,16 @@
  */
 import { formatClock, formatRate } from '../times.js';
 import type { DayStrip } from './day-strips.js';
+import './strips.css';
 
 const WIDTH = 288;
 const HEIGHT = 32;
 const BASE = HEIGHT - 5;
 /** Rates differ by powers of ten: the height is the logarithm, from a tenth a minute on, our choice. */
 const LEAST = 0.1;
+
+/** One line for each quarter of the strip. */
+const HOUR_LINES = [1, 2, 3].map((quarter) => `M${(quarter * WIDTH) / 4} 0V${HEIGHT}`).join('');
 
 /** Height above the base for a rate, 1 for zero. `top`: the rate that fills the strip. */
 export function heightOf(rate: number, top: number): number {
@@ -26,6 +30,8 @@ interface Paths {
 
 export function drawPaths(strip: DayStrip, top: number): Paths {
   const width = WIDTH / strip.rates.length;
+  // before its first reading a sensor was not silent, and the stretch that has just begun is not over
+  const first = strip.states.search(/[^-]/);
   const parts = { bars: '', stood: '', unknown: '', silent: '' };
   strip.rates.forEach((rate, step) => {
     const x = step * width;
@@ -34,8 +40,10 @@ export function drawPaths(strip: DayStrip, top: number): Paths {
     if (rate !== null)
       parts.bars += `M${left} ${BASE}V${(BASE - heightOf(rate, top)).toFixed(1)}H${right}V${BASE}Z`;
     const state = strip.states[step];
-    if (state === '-') parts.silent += `M${left} ${HEIGHT - 1}L${right} ${BASE - 6}`;
-    else if (state === 'u') parts.unknown += `M${left} ${HEIGHT - 2}H${right}`;
+    if (state === '-') {
+      if (first >= 0 && step >= first && step < strip.rates.length - 1)
+        parts.silent += `M${left} ${HEIGHT - 1}L${right} ${BASE - 6}`;
+    } else if (state === 'u') parts.unknown += `M${left} ${HEIGHT - 2}H${right}`;
     else if (rate === null) parts.stood += `M${left} ${HEIGHT - 2}H${(x + width).toFixed(1)}`;
   });
   return parts;
@@ -78,6 +86,7 @@ export function StripPicture({ strip, top, zone }: { strip: DayStrip | null; top
       role="img"
       aria-label={describeStrip(strip, zone)}
     >
+      <path class="strip-hours" d={HOUR_LINES} />
       <path class="strip-stood" d={stood} />
       <path class="strip-silent" d={silent} />
       <path class="strip-unknown" d={unknown} />
