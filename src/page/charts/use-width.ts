@@ -3,7 +3,7 @@ import { useEffect, useRef, useState } from 'preact/hooks';
 import type { RefObject } from 'preact';
 
 /** `first`: until it has been measured, px. */
-export function useWidth(first: number): [RefObject<HTMLDivElement>, number] {
+export function useWidth(first: number): [RefObject<HTMLDivElement | null>, number] {
   const place = useRef<HTMLDivElement>(null);
   const [width, setWidth] = useState(first);
   useEffect(() => {

@@ -95,7 +95,7 @@ export function CompareScreen({ rest, query }: ScreenProps) {
       {problem !== null && <ProblemNote problem={problem} />}
       {motor === '' && <p>Choose the motor that was worked on.</p>}
       {body !== null && chosen === undefined && (
-        <p>
+        <p class="compare-none">
           No work is on record for {motor}.{' '}
           <a href={`/motor/${encodeURIComponent(motor)}`}>Enter it at the motor</a>, and this view compares
           the counts before and after it.

@@ -76,7 +76,7 @@ function MotorHead({ motor }: { motor: MotorBody }) {
     <header class="view-head">
       <h1>{motor.motor}</h1>
       <RunState motor={motor} />
-      <span class="quiet">
+      <span class="quiet motor-place">
         area {motor.zone}, duty group{' '}
         <a href={`/sisters/${encodeURIComponent(motor.duty_group)}`}>{motor.duty_group}</a>
       </span>

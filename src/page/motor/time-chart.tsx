@@ -31,7 +31,7 @@ function linesOf(model: ChartModel): VerticalLine[] {
 }
 
 /** Keeps the drawing in step with the model; a span that changes many times in a frame is drawn once. */
-function followModel(model: ChartModel, { charts, lanes }: Drawing): () => void {
+function followModel(model: ChartModel, root: HTMLElement, { charts, lanes }: Drawing): () => void {
   let frame = 0;
   const drawSpan = (): void => {
     frame = 0;
@@ -48,6 +48,7 @@ function followModel(model: ChartModel, { charts, lanes }: Drawing): () => void 
       const loaded = model.loaded.value;
       if (loaded === null) return;
       charts.forEach((chart, i) => chart.setSeries(loaded.series[i]!));
+      root.dataset['points'] = String(Math.max(0, ...charts.map(({ drawn }) => drawn)));
       lanes.setData({ timeline: loaded.timeline, points: loaded.series[0]?.points ?? [] });
     }),
     effect(() => {
@@ -81,7 +82,7 @@ function mount(model: ChartModel, root: HTMLElement, positions: number, isCompre
   const laneWidth = (): number => root.clientWidth - GUTTER_PX - RIGHT_PX;
   const lanes = new LaneCanvas(canvas, laneWidth(), model.span.peek());
   const ends = [
-    followModel(model, { charts, lanes }),
+    followModel(model, root, { charts, lanes }),
     followGestures(model, root, { leftPx: GUTTER_PX, rightPx: RIGHT_PX }),
     onThemeChange(() => {
       for (const chart of charts) chart.applyTheme();

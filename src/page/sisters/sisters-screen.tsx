@@ -15,7 +15,6 @@ import { listRows, MATCHED, middleOf, sayVerdict, toIntervalRow, type GroupRow }
 import '../parts/view.css';
 import './sisters.css';
 
-
 /** Duty groups with the number of their motors, the largest first. */
 const groups = computed(() => {
   const counts = new Map<string, number>();
@@ -78,20 +77,19 @@ function GroupTable({ rows, title }: { rows: readonly GroupRow[]; title: string 
         <caption>{title}</caption>
         <thead>
           <tr>
-            {['Motor', 'Rate (95 % limits)', 'Times its group', 'Pulses', 'Running'].map(
-              (each) => (
-                <th scope="col" key={each}>
-                  {each}
-                </th>
-              ),
-            )}
+            {['Motor', 'Rate (95 % limits)', 'Times its group', 'Pulses', 'Running'].map((each) => (
+              <th scope="col" key={each}>
+                {each}
+              </th>
+            ))}
           </tr>
         </thead>
         <tbody>
           {rows.map(({ sensor, rate, ratio, pulses, ms }) => (
             <tr key={sensor.sensor} class={sensor.matched?.odd === true ? 'is-odd' : ''}>
               <th scope="row">
-                <a href={`/motor/${encodeURIComponent(sensor.motor)}?span=604800000`}>{sensor.motor}</a>{sayVerdict(sensor) !== '' && <span class=\"verdict\"> {sayVerdict(sensor)}</span>}
+                <a href={`/motor/${encodeURIComponent(sensor.motor)}?span=604800000`}>{sensor.motor}</a>
+                {sayVerdict(sensor) !== '' && <span class="verdict"> {sayVerdict(sensor)}</span>}
               </th>
               <td class="number">
                 {rate === null ? (
