@@ -23,6 +23,7 @@ import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
 import { runCommand } from './cli/run.js';
 import { schemaCommand } from './cli/schema.js';
+import { sinksCommand } from './cli/sinks.js';
 import { openTerminal } from './cli/terminal.js';
 
 const commands = [
@@ -42,6 +43,7 @@ const commands = [
   registersCommand,
   opcuaCommand,
   notifyCommand,
+  sinksCommand,
   captureCommand,
   backupCommand,
   restoreCommand,
