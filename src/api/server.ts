@@ -66,7 +66,7 @@ export function buildServer(
     logger: false,
     frameworkErrors: (error, request, reply) => {
       setSafeHeaders(reply);
-      return sendProblem(reply, describeError(error, request, deps));
+      void sendProblem(reply, describeError(error, request, deps));
     },
     ...(access.tls === null ? {} : { https: { ...access.tls, minVersion: 'TLSv1.2' } }),
   }) as FastifyInstance;
