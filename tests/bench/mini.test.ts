@@ -131,7 +131,7 @@ describe('gateway as a process', () => {
       ...{ connections: 10, perSecond: 50, tell: () => undefined },
     });
     expect(result.rows).toBe(2 * 3 * (1440 + 144 + 24));
-    expect(result.answers).toBeGreaterThan(8);
+    expect(result.answers).toBeGreaterThan(2);
     expect(result.events).toBeGreaterThan(0);
     expect(result.ratio).toBeGreaterThan(0);
     expect(formatReaders(result)).toContain('ratio of the p99');
