@@ -12,6 +12,7 @@ import type { BinSum, DriveRow, PresenceRow, RateNow, Sums, Transient } from '..
 import type { AdviceReader } from './advice-reader.js';
 import type { CommissioningKeeper, CommissioningReader } from './commissioning-reader.js';
 import type { StationReader, WiringReader } from './station-reader.js';
+import type { ForwardDesk } from './forward-desk.js';
 import type { ChartsReader } from './charts-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
 import type { DayStrip } from '../core/day-strip.js';
@@ -194,6 +195,8 @@ export interface Rehearsals {
     readonly from: number | null;
     readonly to: number | null;
   }): BeginAnswer;
+  /** text of the configuration file as it lies on the disk, to begin a candidate with; null: it cannot be read */
+  readFile(): Promise<string | null>;
   /** newest first */
   list(): readonly RehearsalJob[];
   find(id: string): RehearsalJob | null;
@@ -216,6 +219,7 @@ export interface ApiDeps {
   /** the gateway as it stands */
   readonly station: StationReader;
   readonly commissioning: CommissioningKeeper;
+  readonly forward: ForwardDesk;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */

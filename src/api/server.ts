@@ -30,6 +30,7 @@ import { alarmPerformanceRoute } from './routes/alarm-performance.js';
 import { alarmRoutes } from './routes/alarms.js';
 import { rehearsalRoutes } from './routes/rehearsals.js';
 import { notifyRoutes } from './routes/notify.js';
+import { sinkRoutes } from './routes/sinks.js';
 import { stateRoutes } from './routes/state.js';
 import { wiringRoutes } from './routes/wiring.js';
 import { stripsRoute } from './routes/strips.js';
@@ -94,6 +95,7 @@ export function buildServer(
     gatewayRoute(() => live.readers()),
     ...wiringRoutes,
     ...commissioningRoutes,
+    ...sinkRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);

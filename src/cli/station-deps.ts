@@ -5,6 +5,7 @@ import type { ChartsReader } from '../api/charts-reader.js';
 import type { ApiDeps, ApiReader, Metric, Rehearsals } from '../api/deps.js';
 import type { Gateway } from '../gateway.js';
 import { makeNotifyMetrics } from '../notify/notify-metrics.js';
+import type { ForwardDesk } from '../api/forward-desk.js';
 import type { StationNotifyDesk } from './notify-desk.js';
 import type { StationDesk } from './station-desk.js';
 
@@ -17,6 +18,7 @@ export interface StationParts {
   readonly charts: ChartsReader;
   readonly rehearsals: Rehearsals;
   readonly notify: StationNotifyDesk;
+  readonly forward: ForwardDesk;
   readonly desk: StationDesk;
   readonly log: Logger;
   /** figures of other rooms */
@@ -24,9 +26,10 @@ export interface StationParts {
 }
 
 export function makeDeps(parts: StationParts): ApiDeps {
-  const { version, timeZone, gateway, reader, advice, charts, rehearsals, notify, desk, log } = parts;
+  const { version, timeZone, gateway, reader, advice, charts, rehearsals, notify, forward, desk, log } =
+    parts;
   return {
-    ...{ version, timeZone, reader, advice, charts, rehearsals, notify, station: desk },
+    ...{ version, timeZone, reader, advice, charts, rehearsals, notify, forward, station: desk },
     plan: () => gateway.plan(),
     floodSince: () => gateway.figures().floodSince,
     commissioning: {

@@ -8,6 +8,7 @@ import { type Gateway, startGateway } from '../gateway.js';
 import { dropNumberTable } from '../intake/number-table.js';
 import { readAccess, readUsers } from './http-access.js';
 import { explainAddress } from './listen-refusal.js';
+import { StationForwardDesk } from './forward-desk.js';
 import { StationNotifyDesk } from './notify-desk.js';
 import { makeDeps } from './station-deps.js';
 import { StationDesk } from './station-desk.js';
@@ -57,7 +58,8 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     const rooms = openRooms(wishes, gateway, version, open);
     const deps = makeDeps({
       ...rooms,
-      ...{ version, timeZone: config.timeZone, gateway, log, metrics: () => rooms.plc.metrics() },
+      ...{ version, timeZone: config.timeZone, gateway, log },
+      metrics: () => [...rooms.forward.metrics(), ...rooms.plc.metrics()],
     });
     const access = readAccess(config, log);
     const server = await startServer(deps, http.host, http.port, access).catch((error: unknown) => {
@@ -96,7 +98,7 @@ class OpenParts {
 
 /** Throws when a secret of theirs cannot be had, or kept addresses cannot be read. */
 function openRooms(wishes: StationWishes, gateway: Gateway, version: string, open: OpenParts) {
-  const { config, dataDir, log } = wishes;
+  const { config, plan, dataDir, log } = wishes;
   const now = (): number => Date.now();
   const reader = openApiReader(dataDir);
   const advice = openAdviceReader(dataDir);
@@ -104,12 +106,14 @@ function openRooms(wishes: StationWishes, gateway: Gateway, version: string, ope
   for (const each of [reader, advice, charts]) open.add(() => each.close());
   const notify = new StationNotifyDesk({ config, gateway, dataDir, now, log });
   open.add(() => notify.stop());
+  const forward = new StationForwardDesk({ config, plan, gateway, dataDir, now, log });
+  open.add(() => forward.stop());
   const plc = new StationPlc({ config, gateway, reader, dataDir, version, log });
   open.add(() => plc.stop());
   const compareFile = (inForce: Config) => reader.compareFile(inForce);
   const desk = new StationDesk({ config, dataDir, gateway, reader, compareFile, now });
   open.add(() => desk.close());
-  const rehearsals = openRehearsals(dataDir, () => gateway.plan(), now);
+  const rehearsals = openRehearsals(dataDir, config.file, () => gateway.plan(), now);
   open.add(() => rehearsals.close());
-  return { reader, advice, charts, notify, plc, desk, rehearsals };
+  return { reader, advice, charts, notify, forward, plc, desk, rehearsals };
 }

@@ -20,6 +20,10 @@ export interface EngineStore {
   };
   quarantine(rows: readonly Rejection[]): void;
   answer(need: Need): Answer;
+  /** last in the transaction: what it changed is entered for those it is forwarded to; `now` in ms. Absent: to nobody */
+  enterOutbox?(now: number): void;
+  /** entries of the outbox that nobody waits for any more, by stream the last of them */
+  settleOutbox?(done: ReadonlyMap<number, number>): void;
   commit(): void;
   rollback(): void;
   restore(plan: Plan, reachMs: number): Restored;

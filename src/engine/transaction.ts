@@ -17,6 +17,8 @@ export interface Batch {
   readonly rejections: readonly Rejection[];
   readonly checkpoints: readonly CheckpointRow[];
   readonly journal: readonly JournalEntry[];
+  /** wall clock, ms; absent: nothing is forwarded */
+  readonly now?: number;
 }
 
 /** Questions of one batch to the store; more than this is a loop, and our mistake. */
@@ -53,6 +55,7 @@ export function commitBatch<S>(
       needs.push(...out.needs);
     }
     if (batch.rejections.length > 0) store.quarantine(batch.rejections);
+    if (batch.now !== undefined) store.enterOutbox?.(batch.now);
     store.commit();
   } catch (error) {
     store.rollback();

@@ -1,6 +1,7 @@
 /** Writes one step's outputs, in the order of the fields of `Outputs`, inside the transaction that the engine opened. */
 import type { Outputs } from '../core/rows.js';
 import type { NameTable } from './names.js';
+import { OutboxWriter } from './outbox-writer.js';
 import type { RollupRow } from './rollup-row.js';
 import type { Statements } from './statements.js';
 import { IncrementWriter } from './write-increments.js';
@@ -22,16 +23,19 @@ export interface Applied {
 export class OutputWriter {
   readonly increments: IncrementWriter;
   readonly records: RecordWriter;
+  /** null: nothing is forwarded */
+  readonly outbox: OutboxWriter | null;
   readonly #rollups: RollupWriter;
   readonly #motors: MotorWriter;
   readonly #maintenance: MaintenanceWriter;
 
-  constructor(names: NameTable, reach: ZoneReach, statements: Statements) {
+  constructor(names: NameTable, reach: ZoneReach, statements: Statements, forwards: boolean) {
     this.increments = new IncrementWriter(names, statements);
     this.#rollups = new RollupWriter(names, statements);
     this.#motors = new MotorWriter(names, reach, statements);
     this.#maintenance = new MaintenanceWriter(names, statements);
     this.records = new RecordWriter(statements);
+    this.outbox = forwards ? new OutboxWriter(names, statements) : null;
   }
 
   apply(out: Outputs, isTold: boolean): Applied {
@@ -42,6 +46,7 @@ export class OutputWriter {
     this.#motors.writeZones(out);
     this.#maintenance.write(out);
     const journalFrom = this.records.write(out);
+    this.outbox?.note(out);
     return { rollups, journalFrom };
   }
 }

@@ -19,6 +19,7 @@ import { INTACT, makeFakeJournal } from './fake-journal.js';
 import { makeDayStrip, STRIP_STEP_MS } from '../../src/core/day-strip.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
+import { makeFakeForward } from './fake-forward.js';
 import { makeFakeNotify } from './fake-notify.js';
 import { done, found, life, maintain, NOW } from './fake-entries.js';
 import { alarm, drive, evidence, rate, sums, transient } from './fake-rows.js';
@@ -229,6 +230,7 @@ export function makeFakeGateway(): FakeGateway {
     floodSince: () => NOW - 300_000,
     rehearsals: makeFakeRehearsals(),
     notify: makeFakeNotify(),
+    forward: makeFakeForward(),
     subscribeLive(listener) {
       listeners.add(listener);
       return () => void listeners.delete(listener);

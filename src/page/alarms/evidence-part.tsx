@@ -91,7 +91,7 @@ function RunStrip({ evidence }: { evidence: Evidence }) {
         {formatExact(Date.parse(evidence.to), zone.value)}:{' '}
         {[...new Set(parts.map(({ state }) => state))].join(', ')}
       </figcaption>
-      <svg viewBox={`0 0 ${WIDTH} 26`} aria-hidden="true">
+      <svg viewBox={`0 0 ${WIDTH} 26`} preserveAspectRatio="none" aria-hidden="true">
         {parts.map(({ x, width, state }) => (
           <rect
             key={x}

@@ -17,6 +17,10 @@ const SPANS: Readonly<Record<string, readonly [name: string, days: number]>> = {
 
 const VERDICTS = { within: 'within', manageable: 'manageable', beyond: 'beyond' } as const;
 
+function sayTimes(count: number): string {
+  return count === 1 ? 'once' : `${count} times`;
+}
+
 function formatFigure(value: number | null, unit: string): string {
   if (value === null) return 'not known';
   if (unit === 'share') return `${(100 * value).toFixed(value < 0.1 ? 1 : 0)} %`;
@@ -69,7 +73,7 @@ function Counted({ title, rows }: { title: string; rows: readonly { alarm: strin
   if (rows.length === 0) return null;
   return (
     <section>
-      <h3>{title}</h3>
+      <h2>{title}</h2>
       <ul class="plain">
         {rows.map(({ alarm, text }, place) => (
           <li key={`${alarm} ${place}`}>
@@ -87,14 +91,14 @@ function Counted({ title, rows }: { title: string; rows: readonly { alarm: strin
 function Nuisances({ body }: { body: Performance }) {
   const exact = (text: string): string => formatExact(Date.parse(text), zone.value);
   const times = (rows: Performance['chattering']) =>
-    rows.map(({ alarm, count }) => ({ alarm, text: `${count} times` }));
+    rows.map(({ alarm, count }) => ({ alarm, text: sayTimes(count) }));
   return (
     <div class="nuisances">
       <Counted
         title="Most frequent"
         rows={body.frequent.map(({ alarm, count, share }) => ({
           alarm,
-          text: `${count} times, ${(100 * share).toFixed(0)} % of all`,
+          text: `${sayTimes(count)}, ${(100 * share).toFixed(0)} % of all`,
         }))}
       />
       <Counted title="Chattering: three within a minute" rows={times(body.chattering)} />

@@ -140,8 +140,12 @@ function watch(): void {
   if (state === 'live' && loads === 0 && Date.now() - loadedAt > RELOAD_EVERY_MS) void loadPlant();
 }
 
-/** Call once; and again after a login, which opens the stream that was refused. */
+/**
+ * Call once; and again after a login, which opens the stream that was refused. What is there is shown at once; when the stream
+ * stands it is loaded again, because what happened in between came by neither way.
+ */
 export function followPlant(): void {
+  void loadPlant();
   if (retryTimer !== null) clearTimeout(retryTimer);
   retryTimer = null;
   retryMs = RETRY_LEAST_MS;

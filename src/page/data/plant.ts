@@ -45,11 +45,11 @@ export function rateOf(sensor: string): Signal<RateBody | null> {
   return cellOf(rates, sensor);
 }
 
-/** Motors by zone, zones and motors in the order of the configuration. */
+/** Motors by zone, zones and motors in the order of the configuration. A motor that changes otherwise redraws no list of them. */
 export const motorsByZone = computed(() => {
   const zones = new Map<string, string[]>();
   for (const key of motorKeys.value ?? []) {
-    const zone = motorOf(key).value?.zone ?? '';
+    const zone = motorOf(key).peek()?.zone ?? '';
     const list = zones.get(zone) ?? [];
     list.push(key);
     zones.set(zone, list);
@@ -60,8 +60,8 @@ export const motorsByZone = computed(() => {
 export function takeMotors(body: MotorsBody): void {
   batch(() => {
     site.value = body.site;
-    motorKeys.value = body.motors.map(({ motor }) => motor);
-    const known = new Set(motorKeys.value);
+    const keys = body.motors.map(({ motor }) => motor);
+    const known = new Set(keys);
     for (const [key, cell] of motors) if (!known.has(key)) cell.value = null;
     for (const motor of body.motors) {
       motorOf(motor.motor).value = motor;
@@ -69,6 +69,8 @@ export function takeMotors(body: MotorsBody): void {
         if (sensor.rate !== null) takeRate(sensor.rate);
       }
     }
+    // last, and only when it changed: whoever lists motors finds them all
+    if (motorKeys.value?.join() !== keys.join()) motorKeys.value = keys;
   });
 }
 

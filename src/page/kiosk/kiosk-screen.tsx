@@ -1,6 +1,6 @@
 /** The wall view: what needs an answer and every motor, readable from afar. Nothing on it can be pressed. */
 import { computed } from '@preact/signals';
-import type { AlarmBody, MotorBody } from '../data/bodies.js';
+import type { AlarmBody, MotorBody, SensorBody } from '../data/bodies.js';
 import { now, zone } from '../data/clock.js';
 import { link } from '../data/live-link.js';
 import { floodSince, motorKeys, motorOf, motorsByZone, openAlarms, rateOf, site } from '../data/plant.js';
@@ -65,7 +65,19 @@ function AlarmLine({ alarm }: { alarm: AlarmBody }) {
   );
 }
 
-function MotorCell({ motor }: { motor: MotorBody }) {
+function SensorLine({ sensor, motor }: { sensor: SensorBody; motor: MotorBody }) {
+  return (
+    <div class="kiosk-sensor">
+      <span>{sensor.position.toUpperCase()}</span>
+      <StripPicture strip={stripOf(sensor.sensor).value} top={stripsTop.value} zone={zone.value} />
+      <SensorValue sensor={sensor} rate={rateOf(sensor.sensor).value} motor={motor} />
+    </div>
+  );
+}
+
+function MotorCell({ name }: { name: string }) {
+  const motor = motorOf(name).value;
+  if (motor === null) return null;
   const alarm = worstOf.value.get(motor.motor);
   const isUnknown = motor.has_run_state && motor.run_state === 'unknown';
   return (
@@ -79,11 +91,7 @@ function MotorCell({ motor }: { motor: MotorBody }) {
         {alarm !== undefined && <PriorityMark priority={alarm.priority} isFilled={isWaiting(alarm)} />}
       </p>
       {motor.sensors.map((sensor) => (
-        <div key={sensor.sensor} class="kiosk-sensor">
-          <span>{sensor.position.toUpperCase()}</span>
-          <StripPicture strip={stripOf(sensor.sensor).value} top={stripsTop.value} zone={zone.value} />
-          <SensorValue sensor={sensor} rate={rateOf(sensor.sensor).value} motor={motor} />
-        </div>
+        <SensorLine key={sensor.sensor} sensor={sensor} motor={motor} />
       ))}
     </li>
   );
@@ -110,10 +118,9 @@ export function KioskScreen() {
         <section key={name} aria-label={name}>
           <h2>{name}</h2>
           <ul class="kiosk-motors">
-            {keys.map((key) => {
-              const motor = motorOf(key).value;
-              return motor === null ? null : <MotorCell key={key} motor={motor} />;
-            })}
+            {keys.map((key) => (
+              <MotorCell key={key} name={key} />
+            ))}
           </ul>
         </section>
       ))}

@@ -28,10 +28,10 @@ export function AlarmCard({ alarm, members }: { alarm: AlarmBody; members: numbe
       <PriorityMark priority={alarm.priority} isFilled={waits} />
       <div class="alarm-body">
         <header>
-          <h3>
+          <h2>
             <a href={`/alarms/${encodeURIComponent(alarm.id)}`}>{nameAlarm(alarm)}</a>
             <span class="alarm-place">{namePlace(alarm)}</span>
-          </h3>
+          </h2>
           <p class="alarm-when">
             {alarm.state === 'returned-unacknowledged' ? 'not acknowledged' : sayState(alarm)}
             {alarm.since !== null && (
