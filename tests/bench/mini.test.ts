@@ -9,6 +9,7 @@ import { formatHover, measureHover } from './hover.js';
 import { compileLoad } from './load.js';
 import { measureLiveMemory } from './memory.js';
 import { countAt } from './proof.js';
+import { formatReaders, measureReaders } from './page-readers.js';
 import { measureReplay } from './replay.js';
 import { runScenario } from './rounds.js';
 import { findScenario } from './scenarios.js';
@@ -114,6 +115,26 @@ describe('gateway as a process', () => {
     });
     expect(live.samples.length).toBeGreaterThan(0);
     expect(live.highest).toBeLessThan(250e6);
+  });
+
+  it('serves browsers beside it, from a store with days of rollups', async () => {
+    const result = await measureReaders({
+      ...{
+        folder: join(folder, 'readers'),
+        program,
+        browsers: 2,
+        sensors: 2,
+        days: 3,
+        rounds: 1,
+        seconds: 3,
+      },
+      ...{ connections: 10, perSecond: 50, tell: () => undefined },
+    });
+    expect(result.rows).toBe(2 * 3 * (1440 + 144 + 24));
+    expect(result.answers).toBeGreaterThan(2);
+    expect(result.events).toBeGreaterThan(0);
+    expect(result.ratio).toBeGreaterThan(0);
+    expect(formatReaders(result)).toContain('ratio of the p99');
   });
 
   it('replays two hours of a fleet, and says what they take on disk', async () => {
