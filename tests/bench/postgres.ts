@@ -143,7 +143,7 @@ const RUN: Readonly<Record<Way, (cluster: Cluster, batches: readonly SinkRecord[
       soon(),
     );
     await session.ask(createStaging('rollups'), soon());
-    const chunks = batches.map((batch) => copyBatch(batch, adviceOf)[0]!.chunk);
+    const chunks = batches.map((batch) => [Buffer.concat([...copyBatch(batch, adviceOf)[0]!.chunks])]);
     const text = [copyToStaging('rollups'), ...mergeStaging(SCHEMA, 'rollups', SITE, null)].join('; ');
     const seconds = await time(async () => {
       for (const chunk of chunks) await session.copy(text, [chunk], soon());
