@@ -92,7 +92,7 @@ export async function runForwardCrashes(wishes: ForwardCrashWishes): Promise<For
   // two days ago, whole within one UTC day, so that it can be proved
   const day = Date.now() - (Date.now() % DAY_MS) - 2 * DAY_MS;
   const publishers = FORWARD_MOTORS.map(
-    (motor) => new PastPublisher(motor, ports.mqtt, day + HOUR_MS, day + 23 * HOUR_MS, 4),
+    (motor) => new PastPublisher(motor, ports.mqtt, day + HOUR_MS, day + 23 * HOUR_MS, 4 + 0.6 * kills),
   );
   for (let kill = 1; kill <= kills; kill++) {
     await crashEach(scene, random);
