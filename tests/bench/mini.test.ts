@@ -10,7 +10,9 @@ import { compileLoad } from './load.js';
 import { measureLiveMemory } from './memory.js';
 import { countAt } from './proof.js';
 import { formatReaders, measureReaders } from './page-readers.js';
+import { formatPostgres, measurePostgres } from './postgres.js';
 import { measureReplay } from './replay.js';
+import { findPostgres, WITHOUT_POSTGRES } from '../support/postgres-cluster.js';
 import { runScenario } from './rounds.js';
 import { findScenario } from './scenarios.js';
 import { median } from './spread.js';
@@ -75,6 +77,17 @@ describe('comparisons', () => {
     expect(again.hash).toBe(first.hash);
     // a fortieth of a year's hours and half its group: a year of it stays below 50 ms only if this is far below
     expect(first.cpuMs.sisters).toBeLessThan(25);
+  });
+});
+
+describe('rollups into PostgreSQL', () => {
+  it('are the same by all three ways', async () => {
+    const bin = findPostgres();
+    if (bin === null) return console.warn(WITHOUT_POSTGRES);
+    const result = await measurePostgres({ bin, rounds: 1, rows: 5_000 });
+    expect(result.hash).toMatch(/\/5000$/);
+    expect(result.ratio.copy.median).toBeGreaterThan(0);
+    expect(formatPostgres(result)).toContain('sink against it');
   });
 });
 
