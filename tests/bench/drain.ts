@@ -61,7 +61,7 @@ async function drain(dir: string, port: number, rows: number): Promise<number> {
   });
   const startedAt = performance.now();
   forwarder.start();
-  while (forwarder.status()[0]!.taken < rows) await new Promise((resolve) => setTimeout(resolve, 5));
+  while (forwarder.status()[0]!.taken < rows) await new Promise((resolve) => setTimeout(resolve, 20));
   const tookMs = performance.now() - startedAt;
   if (!forwarder.ledger('bench').isBalanced) throw new Error('the ledger does not add up');
   await forwarder.stop();
