@@ -15,5 +15,9 @@ export const VIEW_CASES: readonly ViewCase[] = [
   { name: 'alarms-journal', path: '/alarms/journal', ready: '.journal tbody tr' },
   { name: 'alarms-performance', path: '/alarms/performance', ready: '.performance tbody tr' },
   { name: 'alarms-rehearsal', path: '/alarms/rehearsal', ready: '.candidate' },
+  { name: 'motor', path: '/motor/booster-4?span=10800000', ready: '.time-chart[data-points] .u-over' },
+  { name: 'sisters', path: '/sisters/boosters', ready: '.interval-chart .mark' },
+  { name: 'compare', path: '/compare/booster-4', ready: '.compare-none, .answer-sentence' },
+  { name: 'plan', path: '/plan/booster-4', ready: '.dossier .cautions' },
   { name: 'kiosk', path: '/kiosk', ready: '.kiosk-motor .strip-bars', isBare: true },
 ];

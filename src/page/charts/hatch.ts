@@ -1,27 +1,29 @@
 /** Fills that differ without colour. Each is a small tile that repeats. */
 import type { Ink } from './ink.js';
 
-export type Hatch = 'solid' | 'empty' | 'rising' | 'falling' | 'cross' | 'dots' | 'upright';
+export type Hatch = 'solid' | 'empty' | 'light' | 'rising' | 'falling' | 'cross' | 'dots' | 'upright';
 
 const TILE_PX = 6;
 
 /** Strokes of a tile, as pairs of points. */
-export const HATCH_LINES: Readonly<Record<Exclude<Hatch, 'solid' | 'empty' | 'dots'>, readonly number[][]>> =
-  {
-    rising: [[0, TILE_PX, TILE_PX, 0]],
-    falling: [[0, 0, TILE_PX, TILE_PX]],
-    cross: [
-      [0, TILE_PX, TILE_PX, 0],
-      [0, 0, TILE_PX, TILE_PX],
-    ],
-    upright: [[TILE_PX / 2, 0, TILE_PX / 2, TILE_PX]],
-  };
+export const HATCH_LINES: Readonly<
+  Record<Exclude<Hatch, 'solid' | 'empty' | 'light' | 'dots'>, readonly number[][]>
+> = {
+  rising: [[0, TILE_PX, TILE_PX, 0]],
+  falling: [[0, 0, TILE_PX, TILE_PX]],
+  cross: [
+    [0, TILE_PX, TILE_PX, 0],
+    [0, 0, TILE_PX, TILE_PX],
+  ],
+  upright: [[TILE_PX / 2, 0, TILE_PX / 2, TILE_PX]],
+};
 
 const tiles = new Map<string, CanvasPattern>();
 
 export function hatch(ctx: CanvasRenderingContext2D, kind: Hatch, ink: Ink): string | CanvasPattern {
   if (kind === 'solid') return ink.trace;
   if (kind === 'empty') return ink.raised;
+  if (kind === 'light') return ink.soft;
   const key = `${kind} ${ink.trace} ${ink.raised}`;
   let found = tiles.get(key);
   if (found === undefined) {
@@ -31,7 +33,7 @@ export function hatch(ctx: CanvasRenderingContext2D, kind: Hatch, ink: Ink): str
   return found;
 }
 
-function drawTile(kind: Exclude<Hatch, 'solid' | 'empty'>, ink: Ink): HTMLCanvasElement {
+function drawTile(kind: Exclude<Hatch, 'solid' | 'empty' | 'light'>, ink: Ink): HTMLCanvasElement {
   const tile = document.createElement('canvas');
   tile.width = tile.height = TILE_PX;
   const ctx = tile.getContext('2d')!;

@@ -39,7 +39,7 @@ export type Excluded = 'background' | 'transient' | 'common' | 'unattributed' | 
 
 /** From the bottom up. */
 export const EXCLUDED_HATCH: Readonly<Record<Excluded, Hatch>> = {
-  background: 'empty',
+  background: 'light',
   transient: 'rising',
   common: 'cross',
   unattributed: 'dots',
@@ -167,8 +167,9 @@ export class LaneCanvas {
     this.#data!.points.forEach((point, i) => {
       const { from, to } = this.#times[i]!;
       if (to < this.#span.from || from > this.#span.to) return;
-      const x = Math.max(0, this.#x(from));
-      const width = Math.min(this.#width, this.#x(to)) - x;
+      // whole pixels, or the seams between two buckets show
+      const x = Math.max(0, Math.round(this.#x(from)));
+      const width = Math.min(this.#width, Math.round(this.#x(to))) - x;
       let bottom = top + height - 1;
       for (const kind of EXCLUDED) {
         const share = (point.excluded_ms[kind] ?? 0) / (to - from);

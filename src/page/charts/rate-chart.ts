@@ -24,9 +24,26 @@ export interface RateChartWishes {
   readonly hasTimes: boolean;
   readonly isCompressed: boolean;
   /** of the pointer; null: it left */
-  onCursor(at: number | null): void;
-  onSelect(span: Span): void;
+  readonly onCursor: (at: number | null) => void;
+  readonly onSelect: (span: Span) => void;
 }
+
+/** A level for each bucket, and nothing between two: what steps with the conditions is no course over time. */
+const drawLevels: uPlot.Series.PathBuilder = (u, series, first, last) => {
+  const [times, values] = [u.data[0], u.data[series]!];
+  const stroke = new Path2D();
+  for (let i = first; i < last; i++) {
+    const value = values[i] ?? null;
+    if (value === null) continue;
+    // levels that go on are one line, or its dashes would begin anew in each bucket
+    const begin = i;
+    while (i < last && values[i + 1] === value) i++;
+    const y = u.valToPos(value, 'y', true);
+    stroke.moveTo(u.valToPos(times[begin]!, 'x', true), y);
+    stroke.lineTo(u.valToPos(times[i]!, 'x', true), y);
+  }
+  return { stroke, fill: null, clip: null, band: null, gaps: [], flags: 1 };
+};
 
 /** Lines through all charts: marks that a person set, and marks in time. */
 export interface VerticalLine {
@@ -48,7 +65,7 @@ export class RateChart {
   constructor(root: HTMLElement, width: number, span: Span, wishes: RateChartWishes) {
     this.#wishes = wishes;
     this.#span = span;
-    this.#plot = new uPlot(this.#options(width), EMPTY.columns as uPlot.AlignedData, root);
+    this.#plot = new uPlot(this.#options(width), EMPTY.columns, root);
   }
 
   /** Points drawn of one curve. */
@@ -60,7 +77,7 @@ export class RateChart {
     const factors = body.setpoints.flatMap(({ times_baseline }) => times_baseline ?? []);
     this.#data = toRateData(body.points, factors.length === 0 ? null : Math.min(...factors));
     this.#setpoints = body.setpoints;
-    this.#plot.setData(this.#data.columns as uPlot.AlignedData, false);
+    this.#plot.setData(this.#data.columns, false);
     this.setSpan(this.#span);
   }
 
@@ -172,8 +189,8 @@ export class RateChart {
     return [
       {},
       ...[none, none, none, none],
-      line(1.5, [10, 4, 2, 4], ({ quiet }) => quiet),
-      line(1.5, [2, 4], ({ ink }) => ink),
+      { ...line(1.5, [10, 4, 2, 4], ({ quiet }) => quiet), paths: drawLevels },
+      { ...line(1.5, [2, 4], ({ ink }) => ink), paths: drawLevels },
       line(2, [], ({ ink }) => ink),
     ];
   }
@@ -186,12 +203,19 @@ export class RateChart {
     ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height);
     ctx.clip();
     ctx.font = `${12 * ratio}px system-ui, sans-serif`;
+    // the axes leave their own
+    ctx.textAlign = 'left';
+    ctx.textBaseline = 'alphabetic';
     for (const { kind, setpoint_per_min } of this.#setpoints) {
       if (setpoint_per_min === null) continue;
       const y = u.valToPos(setpoint_per_min, 'y', true);
       this.#stroke(ctx, [bbox.left, y, bbox.left + bbox.width, y], [8 * ratio, 5 * ratio], this.#ink.ink);
-      ctx.fillStyle = this.#ink.ink;
-      ctx.fillText(`setpoint ${kind} ${formatRate(setpoint_per_min)}`, bbox.left + 6 * ratio, y - 4 * ratio);
+      this.#label(
+        ctx,
+        `setpoint ${kind} ${formatRate(setpoint_per_min)}`,
+        bbox.left + 6 * ratio,
+        y - 5 * ratio,
+      );
     }
     for (const { at, label, isStrong } of this.#lines) {
       const x = u.valToPos(at, 'x', true);
@@ -207,6 +231,16 @@ export class RateChart {
       ctx.fillText(label, x + 4 * ratio, bbox.top + 12 * ratio);
     }
     ctx.restore();
+  }
+
+  /** On a ground of its own, so that it is read over a curve too. */
+  #label(ctx: CanvasRenderingContext2D, text: string, x: number, y: number): void {
+    const ratio = devicePixelRatio;
+    const { width } = ctx.measureText(text);
+    ctx.fillStyle = withAlpha(this.#ink.raised, 0.85);
+    ctx.fillRect(x - 2 * ratio, y - 11 * ratio, width + 4 * ratio, 14 * ratio);
+    ctx.fillStyle = this.#ink.ink;
+    ctx.fillText(text, x, y);
   }
 
   #stroke(ctx: CanvasRenderingContext2D, ends: readonly number[], dash: number[], colour: string): void {

@@ -42,12 +42,15 @@ export function localDate(ms: number, zone: string): Date {
 
 /** The moment at which a day of the site's calendar begins; where its midnight is skipped, that in which it is. Months from 0. */
 export function startOfDay(year: number, month: number, day: number, zone: string): number {
-  const midnight = Date.UTC(year, month, day);
-  // no zone is more than a day away from UTC; the earlier of two midnights is the first
-  const guesses = [offsetAt(midnight - DAY_MS, zone), offsetAt(midnight + DAY_MS, zone)].map(
-    (offset) => midnight - offset,
-  );
-  const exact = guesses.filter((guess) => guess + offsetAt(guess, zone) === midnight);
+  return clockMoment(Date.UTC(year, month, day), zone);
+}
+
+/** The moment at which the clock shows a time (as if it were UTC): the first of two; of none, as much later as it jumps. */
+function clockMoment(shown: number, zone: string): number {
+  // no zone is more than a day away from UTC
+  const offsets = [offsetAt(shown - DAY_MS, zone), offsetAt(shown + DAY_MS, zone)];
+  const guesses = offsets.map((offset) => shown - offset);
+  const exact = guesses.filter((guess) => guess + offsetAt(guess, zone) === shown);
   return exact.length > 0 ? Math.min(...exact) : Math.max(...guesses);
 }
 
@@ -74,4 +77,9 @@ export function findClockChanges(from: number, to: number, zone: string): number
     if (high < to) changes.push(high);
   }
   return changes;
+}
+
+/** The moment at which the site's clock shows `2026-03-02T06:00`; the first, where it shows it twice. */
+export function momentOf(local: string, zone: string): number {
+  return clockMoment(Date.parse(`${local}Z`), zone);
 }
