@@ -39,6 +39,18 @@ export const VIEWS: readonly View[] = [
     load: async () => (await import('./plan/plan-screen.js')).PlanScreen,
   },
   {
+    segment: 'wiring',
+    title: 'Wiring',
+    place: 'navigation',
+    load: async () => (await import('./wiring/wiring-screen.js')).WiringScreen,
+  },
+  {
+    segment: 'gateway',
+    title: 'Gateway',
+    place: 'navigation',
+    load: async () => (await import('./gateway/gateway-screen.js')).GatewayScreen,
+  },
+  {
     segment: 'kiosk',
     title: 'Wall view',
     place: 'bare',
