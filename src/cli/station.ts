@@ -105,7 +105,7 @@ function openRooms(wishes: StationWishes, gateway: Gateway, version: string, ope
   const compareFile = (inForce: Config) => reader.compareFile(inForce);
   const desk = new StationDesk({ config, dataDir, gateway, reader, compareFile, now });
   open.add(() => desk.close());
-  const rehearsals = openRehearsals(dataDir, () => gateway.plan(), now);
+  const rehearsals = openRehearsals(dataDir, config.file, () => gateway.plan(), now);
   open.add(() => rehearsals.close());
   return { reader, advice, charts, notify, forward, plc, desk, rehearsals };
 }
