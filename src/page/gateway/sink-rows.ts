@@ -4,7 +4,7 @@
  */
 import { ApiProblem, fetchBody } from '../data/api-client.js';
 import type { GatewayBody } from '../data/station-bodies.js';
-import type { VerdictKind } from '../parts/verdict-sign.js';
+import type { VerdictKind } from '../parts/verdicts.js';
 
 /** Of a sink, as `GET /api/v1/sinks` tells it: the part that is shown. */
 export interface SinkTold {

@@ -1,4 +1,4 @@
-/** Comma-separated values as RFC 4180 has them, with a header line, and the browser's way of keeping them as a file. */
+/** Comma-separated values as RFC 4180 has them, with a header line. Pure. */
 
 export type Cell = string | number | boolean | null;
 
@@ -23,17 +23,4 @@ function writeCell(cell: Cell): string {
 /** Null is an empty field, which is not zero. Lines end with CRLF. */
 export function writeCsv({ columns, rows }: CsvTable): string {
   return [columns, ...rows].map((row) => `${row.map(writeCell).join(',')}\r\n`).join('');
-}
-
-/** Hands a table to the browser as a file to keep. */
-export function saveCsv(name: string, table: CsvTable): void {
-  const address = URL.createObjectURL(new Blob([writeCsv(table)], { type: 'text/csv;charset=utf-8' }));
-  const link = document.createElement('a');
-  link.href = address;
-  link.download = `${name}.csv`;
-  document.body.append(link);
-  link.click();
-  link.remove();
-  // the browser reads it after the click
-  setTimeout(() => URL.revokeObjectURL(address), 10_000);
 }

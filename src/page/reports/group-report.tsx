@@ -45,13 +45,11 @@ function Rates({ rows }: { rows: readonly GroupRow[] }) {
     <table class="report-table">
       <thead>
         <tr>
-          {['Motor', 'Rate a minute (95 % limits)', 'Times its group (95 % limits)', 'Pulses', 'Running'].map(
-            (title) => (
-              <th scope="col" key={title}>
-                {title}
-              </th>
-            ),
-          )}
+          {['Motor', 'Rate a minute', 'Times its group', 'Pulses', 'Running'].map((title) => (
+            <th scope="col" key={title}>
+              {title}
+            </th>
+          ))}
         </tr>
       </thead>
       <tbody>
@@ -133,7 +131,9 @@ function Position({ group, position, missing }: { group: GroupBody; position: st
           reference={middleOf(rows)}
           referenceWord="middle of the group"
         />
-        <figcaption>Points with their 95 % limits; the dashed line is the middle of the group.</figcaption>
+        <figcaption>
+          Points with their 95 % limits, as in the table; the dashed line is the middle of the group.
+        </figcaption>
       </figure>
       <Rates rows={rows} />
       <Bins group={group} position={position} />

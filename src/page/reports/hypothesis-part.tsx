@@ -5,7 +5,7 @@ function Hypothesis({ hypothesis }: { hypothesis: Dossier['advice']['hypotheses'
   const { name, weight, speaks_for: grounds, speaks_against: against, confirm } = hypothesis;
   return (
     <li>
-      <strong>{name}</strong>, {weight}.
+      <strong>{name}</strong> ({weight}).
       {grounds.length > 0 && ` Speaks for it: ${grounds.map(({ text }) => text).join('; ')}.`}
       {against.length > 0 && ` Speaks against it: ${against.map(({ text }) => text).join('; ')}.`}
       {confirm.length > 0 && (

@@ -17,6 +17,7 @@ import { readMotorFigures, type MotorFigures, type PositionFigures } from './mot
 import { rateOfSpan, saySpanRate } from './rate-words.js';
 import { ReportSheet } from './report-sheet.js';
 import type { ReportSpan } from './report-span.js';
+import { StandingAlarms } from './standing-alarms.js';
 import { RunStrip, sumStates } from './run-strip.js';
 
 const CURVE_HEIGHT = 190;
@@ -105,6 +106,7 @@ function Body({ figures, span }: { figures: MotorFigures; span: ReportSpan }) {
       </section>
       <section class="report-part" aria-labelledby="report-marks">
         <h2 id="report-marks">Work, findings and alarms</h2>
+        <StandingAlarms motor={timeline.motor} />
         <MarkTable marks={timeline.marks} hasMore={timeline.next !== null} />
       </section>
       <HypothesisPart dossier={dossier} />

@@ -5,6 +5,7 @@ import { fetchPages } from '../data/all-pages.js';
 import { fetchBody } from '../data/api-client.js';
 import type { JournalPage, JournalRow, MotorBody, Performance, TransientBody } from '../data/bodies.js';
 import { readNow } from '../data/clock.js';
+import { mapFew } from '../data/map-few.js';
 import type { GatewayBody } from '../data/station-bodies.js';
 import { sumSeries, type ClassSum } from './class-sums.js';
 import { rateOfSpan, type SpanRate } from './rate-words.js';
@@ -52,24 +53,6 @@ async function readLine(
   ]);
   const rate = rateOfSpan(series, count);
   return { sensor, motor, position, rate, sums: sumSeries(series.points) };
-}
-
-/** Works through a list a few at a time; answers in its order. Rejects with the first that does. */
-export async function mapFew<T, R>(
-  items: readonly T[],
-  atOnce: number,
-  work: (item: T) => Promise<R>,
-): Promise<R[]> {
-  const results: R[] = [];
-  let next = 0;
-  const walk = async (): Promise<void> => {
-    while (next < items.length) {
-      const place = next++;
-      results[place] = await work(items[place]!);
-    }
-  };
-  await Promise.all(Array.from({ length: Math.min(atOnce, items.length) }, walk));
-  return results;
 }
 
 /** Rejects as `fetchBody` does. */

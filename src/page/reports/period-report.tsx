@@ -5,18 +5,21 @@ import { motorKeys, motorOf } from '../data/plant.js';
 import { usePolled } from '../data/use-polled.js';
 import { nameChange } from '../alarms/journal-words.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { DAY_MS, formatCount, formatExact, formatSpan } from '../times.js';
+import { DAY_MS, HOUR_MS, formatCount, formatExact, formatSpan } from '../times.js';
 import { ALARM_NOTES, RATE_NOTES } from './method-notes.js';
 import { journalTable, periodTable } from './period-csv.js';
 import { readPeriodFigures, type PeriodFigures, type SensorLine } from './period-figures.js';
 import { PeriodPicture } from './period-picture.js';
 import { saySpanRate } from './rate-words.js';
 import { ReportSheet } from './report-sheet.js';
+import { StandingAlarms } from './standing-alarms.js';
 import type { ReportSpan } from './report-span.js';
 
 /** A sheet has so many; the CSV file has all. */
 const ENTRIES_MOST = 80;
-const SHIFT_MOST_MS = 1.5 * DAY_MS;
+const SHIFT_MOST_MS = 13 * HOUR_MS;
+/** Also the weeks in which the clocks change. */
+const WEEK_MS = [7 * DAY_MS - HOUR_MS, 7 * DAY_MS + HOUR_MS] as const;
 
 function asidePulses({ sums }: SensorLine): number {
   return sums.reduce((sum, { name, pulses }) => (name === 'running' ? sum : sum + pulses), 0);
@@ -28,19 +31,13 @@ function Lines({ figures: { lines, transients, leftOut } }: { figures: PeriodFig
       <table class="report-table">
         <thead>
           <tr>
-            {[
-              'Motor',
-              'Position',
-              'Rate a minute (95 % limits)',
-              'Pulses',
-              'Running',
-              'Set aside',
-              'Transients',
-            ].map((title) => (
-              <th scope="col" key={title}>
-                {title}
-              </th>
-            ))}
+            {['Motor', 'Position', 'Rate a minute', 'Pulses', 'Running', 'Set aside', 'Transients'].map(
+              (title) => (
+                <th scope="col" key={title}>
+                  {title}
+                </th>
+              ),
+            )}
           </tr>
         </thead>
         <tbody>
@@ -121,13 +118,15 @@ function Body({ figures }: { figures: PeriodFigures }) {
         <PeriodPicture lines={figures.lines} />
         <Lines figures={figures} />
         <p>
-          Set aside: pulses of starts, stops and everything else that is not running, in whole steps around
-          the span.{!isTransientsWhole && ' There were more transients than a report reads.'}
+          Rates with 95 % limits. Set aside: pulses of starts, stops and everything else that is not running,
+          in whole steps around the span.
+          {!isTransientsWhole && ' There were more transients than a report reads.'}
         </p>
       </section>
       <section class="report-part" aria-labelledby="report-alarms">
         <h2 id="report-alarms">Alarms</h2>
         <AlarmLoad performance={performance} />
+        <StandingAlarms motor={null} />
         <Entries rows={alarms} isWhole={isWhole} title="What alarms did" />
       </section>
       <section class="report-part" aria-labelledby="report-others">
@@ -142,6 +141,12 @@ function Body({ figures }: { figures: PeriodFigures }) {
   );
 }
 
+function nameSpan({ from, to }: ReportSpan): string {
+  const length = to - from;
+  if (length <= SHIFT_MOST_MS) return 'Report of a shift';
+  return length >= WEEK_MS[0] && length <= WEEK_MS[1] ? 'Report of a week' : 'Report of a period';
+}
+
 export function PeriodReport({ span }: { span: ReportSpan }) {
   const keys = motorKeys.value;
   const { body, problem } = usePolled(
@@ -154,10 +159,9 @@ export function PeriodReport({ span }: { span: ReportSpan }) {
       ),
     null,
   );
-  const isShift = span.to - span.from <= SHIFT_MOST_MS;
   return (
     <ReportSheet
-      title={isShift ? 'Report of a shift' : 'Report of a period'}
+      title={nameSpan(span)}
       {...{ span, problem, madeAt: body?.madeAt ?? null }}
       facts={[['Motors', keys === null ? '' : `${keys.length}`]]}
       csv={

@@ -11,7 +11,8 @@ import { ProblemNote } from '../parts/problem-note.js';
 import type { ApiProblem } from '../data/api-client.js';
 import { nameZone } from '../charts/time-axis.js';
 import { formatExact } from '../times.js';
-import { saveCsv, type CsvTable } from './csv.js';
+import type { CsvTable } from './csv.js';
+import { saveCsv } from './save-csv.js';
 import { COUNT_CAUTION, MethodNotes, type MethodNote } from './method-notes.js';
 import { saySpan, type ReportSpan } from './report-span.js';
 

@@ -11,7 +11,7 @@ export const SPAN_CHOICES = {
   'hours-8': 'The last 8 hours',
   'hours-12': 'The last 12 hours',
   'hours-24': 'The last 24 hours',
-  shift: 'The shift that ended last (06, 14 and 22 o’clock)',
+  shift: 'The last shift (ends 06, 14, 22 h)',
   yesterday: 'Yesterday',
   'this-week': 'This week, from Monday',
   'last-week': 'Last week, Monday to Sunday',
@@ -79,8 +79,11 @@ export function spanOf(choice: Exclude<SpanChoice, 'typed'>, now: number, zone: 
   }
 }
 
+const TYPED = /^\d{4}-\d\d-\d\dT\d\d:\d\d$/;
+
 /** What was typed on the site's clock, such as `2026-03-02T06:00`; null: not a span. */
 export function typedSpan(from: string, to: string, zone: string): ReportSpan | null {
+  if (![from, to].every((each) => TYPED.test(each) && !Number.isNaN(Date.parse(`${each}Z`)))) return null;
   const span = { from: momentOf(from, zone), to: momentOf(to, zone) };
   return checkSpan(span) ? span : null;
 }
