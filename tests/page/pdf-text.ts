@@ -70,16 +70,17 @@ function readFonts(
 function readStrings(content: string, fonts: Map<string, ReadonlyMap<number, string>>): string {
   let glyphs: ReadonlyMap<number, string> = new Map();
   let text = '';
-  for (const [token, font, , shown] of content.matchAll(
-    /\/(\w+) [\d.]+ Tf|(T[dm]|T\*)\b|(?:\[([^\]]*)\]|<[0-9A-Fa-f]*>)\s*T[jJ]/g,
+  for (const [token, font, begun, shown] of content.matchAll(
+    /\/(\w+) [\d.]+ Tf|(BT|Tm|-?[\d.]+ Td)\b|(?:\[([^\]]*)\]|<[0-9A-Fa-f]*>)\s*T[jJ]/g,
   )) {
     if (font !== undefined) glyphs = fonts.get(font) ?? new Map();
-    else if (/^T[dm*]/.test(token)) text += '\n';
+    else if (begun !== undefined) text += begun.endsWith('Td') && Number.parseFloat(begun) === 0 ? '' : '\n';
     else
       for (const [, hex = ''] of (shown ?? token).matchAll(/<([0-9A-Fa-f]*)>/g))
         for (const glyph of hex.match(/.{4}/g) ?? []) text += glyphs.get(parseInt(glyph, 16)) ?? '';
   }
-  return text;
+  // ligatures are drawn as one glyph
+  return text.normalize('NFKC');
 }
 
 export function readPdf(pdf: Buffer): PdfPage[] {
