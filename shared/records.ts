@@ -11,6 +11,12 @@ import {
   type ActionBody,
   type FindingBody,
 } from './maintenance.js';
+import {
+  forwardedSchema,
+  manifestSchema,
+  transientSchema,
+  type ForwardedMessage,
+} from './forward-messages.js';
 import { notificationSchema, type Notification } from './notification.js';
 
 export interface RecordEntry {
@@ -80,6 +86,36 @@ const notification: Notification = {
   left_out: 0,
 };
 
+const transient = {
+  motor: 'booster-4',
+  from: '2026-03-02T10:29:58.000Z',
+  to: '2026-03-02T10:30:25.000Z',
+  edges: 2,
+  kind: 'start',
+  counts: [{ sensor: 'booster-4/de', pulses: 412, ms: 30_000 }],
+};
+
+const manifest = {
+  sensor: 'booster-4/de',
+  period: '1m',
+  day: '2026-03-02T00:00:00.000Z',
+  rows: 1_440,
+  pulses: 18_211,
+  ms: 86_400_000,
+  highest_revision: 2,
+} as const;
+
+const forwarded: ForwardedMessage = {
+  site: 'tarn-hollow',
+  stream: 'manifests',
+  key: 'booster-4/de|1m|1772409600000',
+  subject: 'booster-4/de',
+  revision: 1_772_496_300_007,
+  at: '2026-03-02T00:00:00.000Z',
+  backlog: false,
+  record: manifest,
+};
+
 export const RECORDS: readonly RecordEntry[] = [
   {
     name: 'action-request',
@@ -117,4 +153,12 @@ export const RECORDS: readonly RecordEntry[] = [
     schema: notificationSchema,
     example: notification,
   },
+  { name: 'forwarded', title: 'Record that is forwarded', schema: forwardedSchema, example: forwarded },
+  {
+    name: 'transient',
+    title: 'Start or stop that is forwarded',
+    schema: transientSchema,
+    example: transient,
+  },
+  { name: 'manifest', title: 'Manifest of a day', schema: manifestSchema, example: manifest },
 ];

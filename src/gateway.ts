@@ -59,6 +59,8 @@ export interface Gateway {
   note(text: string): Promise<void>;
   /** Stores the record of another room and lines of the journal, in one transaction. */
   keep(record: KeptRecord): Promise<void>;
+  /** Entries of the outbox up to these positions, by stream, are settled at every sink. */
+  forwarded(done: ReadonlyMap<number, number>): void;
   backup(path: string): Promise<{ bytes: number }>;
   /** A person lets the gateway go on although its clock lies before what is stored. */
   trustClock(who: string): Promise<void>;
@@ -132,6 +134,7 @@ class WiredGateway implements Gateway {
     return new Promise((resolve) => {
       this.#engine = new EngineHost({
         ...{ dataDir, plan, minCommitIntervalMs, storage: { walBytesMax, retention }, inline },
+        forwards: config.sinks.length > 0,
         onMessage: (message) => {
           if (this.#isWired) this.#receive(message);
           else heard.push(message);
@@ -274,6 +277,10 @@ class WiredGateway implements Gateway {
 
   async keep(record: KeptRecord): Promise<void> {
     await this.#engine.call({ do: 'keep', ...record });
+  }
+
+  forwarded(done: ReadonlyMap<number, number>): void {
+    this.#engine.post({ kind: 'forwarded', done });
   }
 
   async backup(path: string): Promise<{ bytes: number }> {

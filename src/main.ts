@@ -15,6 +15,7 @@ import { journalCommand } from './cli/journal.js';
 import { ledgerCommand } from './cli/ledger.js';
 import { noteCommand } from './cli/note.js';
 import { notifyCommand } from './cli/notify.js';
+import { opcuaCommand } from './cli/opcua.js';
 import { readVersion } from './cli/version.js';
 import { registersCommand } from './cli/registers.js';
 import { rehearseCommand } from './cli/rehearse.js';
@@ -22,6 +23,7 @@ import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
 import { runCommand } from './cli/run.js';
 import { schemaCommand } from './cli/schema.js';
+import { sinksCommand } from './cli/sinks.js';
 import { openTerminal } from './cli/terminal.js';
 
 const commands = [
@@ -39,7 +41,9 @@ const commands = [
   alarmsCommand,
   rehearseCommand,
   registersCommand,
+  opcuaCommand,
   notifyCommand,
+  sinksCommand,
   captureCommand,
   backupCommand,
   restoreCommand,

@@ -10,9 +10,10 @@ import type { Plan } from '../core/plan.js';
 import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import type { BinSum, DriveRow, PresenceRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
-import type { ChartsReader } from './charts-reader.js';
 import type { CommissioningKeeper, CommissioningReader } from './commissioning-reader.js';
 import type { StationReader, WiringReader } from './station-reader.js';
+import type { ForwardDesk } from './forward-desk.js';
+import type { ChartsReader } from './charts-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
 import type { DayStrip } from '../core/day-strip.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
@@ -160,7 +161,8 @@ export type LiveEvent =
   | { readonly kind: 'drive'; readonly drive: DriveRow }
   | { readonly kind: 'drive-presence'; readonly presence: PresenceRow }
   | { readonly kind: 'transient'; readonly transient: Transient }
-  | { readonly kind: 'journal'; readonly entry: JournalEntry };
+  /** `id`: its number in the store; null: not known */
+  | { readonly kind: 'journal'; readonly entry: JournalEntry; readonly id: number | null };
 
 /** One figure of `/metrics`. Names without the `tallypost_` in front and without the `_total` behind. */
 export interface Metric {
@@ -193,6 +195,8 @@ export interface Rehearsals {
     readonly from: number | null;
     readonly to: number | null;
   }): BeginAnswer;
+  /** text of the configuration file as it lies on the disk, to begin a candidate with; null: it cannot be read */
+  readFile(): Promise<string | null>;
   /** newest first */
   list(): readonly RehearsalJob[];
   find(id: string): RehearsalJob | null;
@@ -215,6 +219,7 @@ export interface ApiDeps {
   /** the gateway as it stands */
   readonly station: StationReader;
   readonly commissioning: CommissioningKeeper;
+  readonly forward: ForwardDesk;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */

@@ -25,8 +25,8 @@ import type { Route } from './route.js';
 import { adviceRoutes } from './routes/advice.js';
 import { LiveCounts } from './live-counts.js';
 import { bearingLifeRoute } from './routes/bearing-life.js';
-import { chartRoutes } from './routes/charts.js';
 import { commissioningRoutes } from './routes/commissioning.js';
+import { chartRoutes } from './routes/charts.js';
 import { countRoutes } from './routes/counts.js';
 import { gatewayRoute } from './routes/gateway.js';
 import { historyRoutes } from './routes/history.js';
@@ -36,9 +36,10 @@ import { alarmPerformanceRoute } from './routes/alarm-performance.js';
 import { alarmRoutes } from './routes/alarms.js';
 import { rehearsalRoutes } from './routes/rehearsals.js';
 import { notifyRoutes } from './routes/notify.js';
+import { sinkRoutes } from './routes/sinks.js';
 import { stateRoutes } from './routes/state.js';
-import { stripsRoute } from './routes/strips.js';
 import { wiringRoutes } from './routes/wiring.js';
+import { stripsRoute } from './routes/strips.js';
 
 const BODY_BYTES_MOST = 16_384;
 const REQUEST_TIMEOUT_MS = 15_000;
@@ -93,6 +94,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     gatewayRoute(() => live.readers()),
     ...wiringRoutes,
     ...commissioningRoutes,
+    ...sinkRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);

@@ -6,6 +6,7 @@ import { Class } from '../core/words.js';
 import { postEvent, toFirstNews, toModbusSettings, toOpcuaSettings } from '../gateway-plc.js';
 import type { Gateway } from '../gateway.js';
 import { keepSlots, readKeptSlots } from '../plc/kept-slots.js';
+import { findMissingPackage, type Resolve } from '../plc/opcua-package.js';
 import { NewsBoard } from '../plc/news-board.js';
 import { ServerHost, type HostLog, type HostStatus } from '../plc/server-host.js';
 import { assignSlots } from '../plc/slots.js';
@@ -24,6 +25,8 @@ export interface PlcWishes {
   readonly dataDir: string;
   readonly version: string;
   readonly log: HostLog;
+  /** finds packages; for tests */
+  readonly resolve?: Resolve;
 }
 
 type ServerName = 'modbus' | 'opcua';
@@ -116,7 +119,7 @@ export class StationPlc {
 
   /** What is to run under this configuration. */
   #settle(config: Config): Wanted {
-    const { gateway, dataDir, version, log } = this.#wishes;
+    const { gateway, dataDir, version, log, resolve } = this.#wishes;
     const plan = gateway.plan();
     const wanted = new Map<ServerName, { key: string; settings: unknown; memoryMbMax: number }>();
     const { modbus, opcua } = config;
@@ -132,7 +135,10 @@ export class StationPlc {
       const settings = toModbusSettings(plan, modbus, slots);
       wanted.set('modbus', { key: JSON.stringify(settings), settings, memoryMbMax: MODBUS_MEMORY_MB });
     }
-    if (opcua !== null) {
+    const missing = opcua === null ? null : findMissingPackage(resolve);
+    // the gateway does its work without it; who configured it reads what to install
+    if (missing !== null) log.error({}, missing);
+    if (opcua !== null && missing === null) {
       const { settings, warnings } = toOpcuaSettings(config, plan, opcua, { dataDir, version });
       for (const warning of warnings) log.warn({}, warning);
       wanted.set('opcua', { key: JSON.stringify(settings), settings, memoryMbMax: opcua.memoryMbMax });

@@ -127,7 +127,7 @@ async function superviseStation(station: Station, file: string, first: Config, l
 
 /** Returns the configuration that runs afterwards: the new one, or on any problem the old one. */
 async function reloadStation(station: Station, file: string, running: Config, log: Logger): Promise<Config> {
-  const { gateway, notify, plc, desk } = station;
+  const { gateway, notify, desk, plc } = station;
   const result = reloadConfig(running, file);
   if (!result.ok) {
     const problems = result.problems.map(formatProblem);

@@ -26,6 +26,8 @@ function checkUsers(users: NonNullable<NonNullable<FileContent['opcua']>['users'
     const path = ['opcua', 'users', index];
     if (seen.has(user.name)) report.error([...path, 'name'], 'every login name once', `"${user.name}" again`);
     seen.add(user.name);
+    if (user.name === 'anonymous')
+      report.error([...path, 'name'], 'another name: this one is what nobody is called', '"anonymous"');
     const references = [user.passwordFile, user.passwordEnv].filter((reference) => reference !== undefined);
     if (references.length === 1) return;
     const found = references.length === 0 ? 'neither' : 'both';

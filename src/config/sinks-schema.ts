@@ -5,11 +5,12 @@ import { filesSink } from './sink-files-schema.js';
 import { httpSink } from './sink-http-schema.js';
 import { mqttSink } from './sink-mqtt-schema.js';
 import { postgresSink } from './sink-postgres-schema.js';
+import { sparkplugSink } from './sink-sparkplug-schema.js';
 
 /** A site has a handful of receivers; each is asked by one lane of its own. */
 const SINKS_MAX = 16;
 
-const KINDS = [mqttSink, httpSink, filesSink, postgresSink] as const;
+const KINDS = [mqttSink, httpSink, filesSink, postgresSink, sparkplugSink] as const;
 
 const KIND_NAMES = KINDS.map(({ shape }) => shape.kind.value).join(', ');
 

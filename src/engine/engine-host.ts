@@ -122,8 +122,8 @@ export class EngineHost {
 
   #startThread(): Line {
     const startedAt = performance.now();
-    const { dataDir, plan, minCommitIntervalMs, storage } = this.#settings;
-    const settings: EngineSettings = { dataDir, plan, minCommitIntervalMs, storage };
+    const { dataDir, plan, minCommitIntervalMs, storage, forwards = false } = this.#settings;
+    const settings: EngineSettings = { dataDir, plan, minCommitIntervalMs, storage, forwards };
     const worker = new Worker(new URL('./worker.js', import.meta.url), {
       workerData: settings,
       resourceLimits: limitHeap(plan.sensors.size),

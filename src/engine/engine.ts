@@ -74,6 +74,7 @@ export class Engine<S> {
 
   receive(message: ToEngine): void {
     if (message.kind === 'interest') this.#isHeard = message.outbound;
+    else if (message.kind === 'forwarded') this.#store?.settleOutbox?.(message.done);
     else this.#jobs.next(message);
   }
 

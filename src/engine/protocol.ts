@@ -42,6 +42,7 @@ export type KeepCall = { readonly do: 'keep' } & KeptRecord;
 export type ToEngine =
   | { readonly kind: 'batch'; readonly batch: FrameBatch }
   | { readonly kind: 'interest'; readonly outbound: boolean }
+  | { readonly kind: 'forwarded'; readonly done: ReadonlyMap<number, number> }
   | { readonly kind: 'call'; readonly id: number; readonly call: Call };
 
 export interface OutMessage {
@@ -65,6 +66,8 @@ export interface Told {
   readonly presences: readonly PresenceRow[];
   readonly transients: readonly Transient[];
   readonly journal: readonly JournalEntry[];
+  /** their numbers in the store, in the same order; null: not known */
+  readonly journalIds: readonly (number | null)[];
   /** the tick of this commit; null: it had none */
   readonly tick: number | null;
   /** a flood of alarms began or ended; null: neither */
@@ -138,6 +141,8 @@ export interface EngineSettings {
   readonly plan: Plan;
   readonly minCommitIntervalMs: number;
   readonly storage: StorageSettings;
+  /** whether what changes is entered for sinks; absent: that is left as it is, by one who opens the store for a moment */
+  readonly forwards?: boolean;
 }
 
 export interface StorageSettings {

@@ -99,7 +99,7 @@ export class Running<S> {
       watch?.(out);
       if (out.rates.length > 0) out.checkpoints.push(...this.#rates.rowsFor(this.plan.site, out.rates));
     };
-    const batch = { facts, rejections, checkpoints, journal };
+    const batch = { facts, rejections, checkpoints, journal, now };
     commitBatch(
       core,
       store,
@@ -108,6 +108,7 @@ export class Running<S> {
       batch,
       before,
       isHeard ? (rollups) => told.addRollups(rollups) : null,
+      (from) => told.numberJournal(from),
     );
     this.#first = [];
     if (tick !== null) this.tickedAt = tick;

@@ -13,8 +13,8 @@ import type { EngineSettings } from './protocol.js';
 export const LIVE_CACHE_BYTES_MAX = 24 * 1024 * 1024;
 
 export function openEngineStore(settings: EngineSettings, options: StoreOptions = {}): EngineStore {
-  const { dataDir, storage } = settings;
-  const store = openStore(dataDir, options);
+  const { dataDir, storage, forwards } = settings;
+  const store = openStore(dataDir, { ...options, ...(forwards === undefined ? {} : { forwards }) });
   const wal = join(dataDir, `${FILE_NAME}-wal`);
   return {
     setAside: store.setAside,
@@ -22,6 +22,8 @@ export function openEngineStore(settings: EngineSettings, options: StoreOptions 
     apply: (outputs, isTold) => store.apply(outputs, isTold),
     quarantine: (rows) => store.quarantine(rows),
     answer: (need) => store.answer(need),
+    enterOutbox: (now) => store.enterOutbox(now),
+    settleOutbox: (done) => store.settleOutbox(done),
     commit: () => store.commit(),
     rollback: () => store.rollback(),
     restore: (plan, reachMs) => store.restore(plan, reachMs),

@@ -30,6 +30,7 @@ export class ToldCollector {
   readonly #presences: PresenceRow[] = [];
   readonly #transients: Transient[] = [];
   readonly #journal: JournalEntry[] = [];
+  readonly #journalIds: (number | null)[] = [];
   readonly #rollups = new Map<string, StoredRollup>();
   readonly #keepsRollups: boolean;
   #flood: Told['flood'] = null;
@@ -51,6 +52,13 @@ export class ToldCollector {
     if (!this.#keepsRollups) return;
     for (const window of out.windows)
       this.#note({ ...window, period: '10s', revision: 0, bins: sortBins(window, window.bins) });
+  }
+
+  /** Of the entries that `add` took last: the number of the first. */
+  numberJournal(from: number | null): void {
+    const first = this.#journalIds.length;
+    for (let i = first; i < this.#journal.length; i++)
+      this.#journalIds.push(from === null ? null : from + i - first);
   }
 
   /** As they stand in the store after this batch. */
@@ -79,6 +87,7 @@ export class ToldCollector {
       presences: this.#presences,
       transients: this.#transients,
       journal: this.#journal,
+      journalIds: this.#journalIds,
       tick,
       flood: this.#flood,
     };

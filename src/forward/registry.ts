@@ -1,9 +1,18 @@
 /** The kinds of sinks, one line each. A kind's settings are its part of the configuration, see config/sink-…-schema.ts. */
+import { openFilesSink, type FilesSettings } from './files.js';
+import { openHttpSink, type HttpSettings } from './http.js';
 import { openMqttSink, type MqttSettings } from './mqtt.js';
 import { openPostgresSink, type PostgresSettings } from './postgres/postgres-sink.js';
+import { openSparkplugSink, type SparkplugSettings } from './sparkplug/sparkplug-sink.js';
 import type { Sink, SinkParts } from './sink.js';
 
-type KindSettings = MqttSettings | PostgresSettings;
+// prettier-ignore
+type KindSettings =
+  | MqttSettings
+  | HttpSettings
+  | FilesSettings
+  | PostgresSettings
+  | SparkplugSettings;
 
 /** What the forwarder itself reads of a sink's settings; survives a structured clone. */
 export interface SinkCommon {
@@ -31,12 +40,15 @@ type Openers = {
 
 const OPENERS: Openers = {
   mqtt: openMqttSink,
+  http: openHttpSink,
+  files: openFilesSink,
   postgres: openPostgresSink,
+  sparkplug: openSparkplugSink,
 };
 
 /** Nothing is connected yet. */
 export function openSink(settings: SinkSettings, parts: SinkParts): Sink {
-  // what the type of OPENERS says of each kind holds for the one at hand
-  const open = OPENERS[settings.kind] as (settings: SinkSettings, parts: SinkParts) => Sink;
+  // the opener of a kind is given the settings of that kind
+  const open = OPENERS[settings.kind] as unknown as (settings: SinkSettings, parts: SinkParts) => Sink;
   return open(settings, parts);
 }

@@ -46,10 +46,14 @@ export function formatZone(ms: number, zone: string): string {
   return parts.find(({ type }) => type === 'timeZoneName')?.value ?? zone;
 }
 
-/** The clock alone for today, otherwise day and clock; both with the zone's short name. */
+/** The clock alone for today, otherwise day and clock, the year only where it is another; with the zone's short name. */
 export function formatMoment(ms: number, nowMs: number, zone: string): string {
   const clock = `${formatClock(ms, zone)} ${formatZone(ms, zone)}`;
-  return isSameDay(ms, nowMs, zone) ? clock : `${formatDay(ms, zone)}, ${clock}`;
+  if (isSameDay(ms, nowMs, zone)) return clock;
+  const day = formatDay(ms, zone);
+  const year = / \d{4}$/;
+  const isThisYear = year.exec(day)?.[0] === year.exec(formatDay(nowMs, zone))?.[0];
+  return `${isThisYear ? day.replace(year, '') : day}, ${clock}`;
 }
 
 /** Day, clock to the second and zone. */

@@ -65,7 +65,7 @@ function readArrival(reader: ReadStore, sensor: string, id: number, since: numbe
     lastReadingAt: last?.[0] ?? null,
     classifiedTo,
     ms: Object.fromEntries(LEDGER_CLASSES.map((c, i) => [CLASS_NAMES[c], sums?.[i] ?? 0])),
-    reason: REASON_NAMES[(reason?.[1] ?? 0)] ?? '',
+    reason: REASON_NAMES[reason?.[1] ?? 0] ?? '',
     reasonAt: reason?.[0] ?? null,
   };
 }

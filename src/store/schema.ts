@@ -6,7 +6,7 @@
 import { CHECKPOINTS_TO_VERSION_2 } from './migrate-checkpoints.js';
 
 /** Version of the tables below, kept in `user_version`. */
-export const SCHEMA_VERSION = 5;
+export const SCHEMA_VERSION = 6;
 
 /** Marks a file as one of ours (`application_id` in its header): "tpst". */
 export const APPLICATION_ID = 0x74707374;
@@ -139,5 +139,18 @@ export const MIGRATIONS: readonly (readonly string[])[] = [
       PRIMARY KEY (sensor, start, bin)) STRICT, WITHOUT ROWID`,
     `INSERT INTO rollup_bin_1d SELECT sensor, start - start % ${DAY_MS} AS day, bin, sum(pulses), sum(ms)
       FROM rollup_bin_1h GROUP BY sensor, day, bin`,
+  ],
+  // what is to be forwarded, see outbox-streams.ts and outbox-writer.ts; an entry refers to a stored row
+  [
+    `CREATE TABLE outbox (
+      stream INTEGER NOT NULL, position INTEGER NOT NULL, subject INTEGER NOT NULL, start INTEGER NOT NULL,
+      revision INTEGER NOT NULL, at INTEGER NOT NULL, PRIMARY KEY (stream, position)) STRICT, WITHOUT ROWID`,
+    // whether a later entry tells of the same; of rollups their revision says so
+    `CREATE INDEX outbox_key ON outbox (stream, subject, start, position) WHERE stream >= 4`,
+    `CREATE TABLE outbox_head (stream INTEGER PRIMARY KEY, position INTEGER NOT NULL) STRICT`,
+    `CREATE TABLE outbox_produced (
+      stream INTEGER NOT NULL, subject INTEGER NOT NULL, count INTEGER NOT NULL, PRIMARY KEY (stream, subject)) STRICT, WITHOUT ROWID`,
+    `CREATE TABLE manifest_due (
+      stream INTEGER NOT NULL, subject INTEGER NOT NULL, day INTEGER NOT NULL, PRIMARY KEY (stream, subject, day)) STRICT, WITHOUT ROWID`,
   ],
 ];

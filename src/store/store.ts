@@ -13,6 +13,7 @@ import { backupDatabase } from './backup.js';
 import { loadRestored } from './load.js';
 import { NameTable } from './names.js';
 import { FILE_NAME, openDatabase } from './open.js';
+import { dropOutbox } from './outbox-writer.js';
 import { removeEmptyChains, retainRows, type Retention } from './retention.js';
 import { Statements } from './statements.js';
 import { attempt, StoreError, toStoreError } from './store-error.js';
@@ -25,6 +26,13 @@ export interface StoreOptions {
   readonly cacheBytesMax?: number;
   /** called before each statement with its number, counted from opening; a test may throw here, as the disk would */
   readonly onStatement?: (number: number) => void;
+  /**
+   * True: what changes is entered in the outbox. False: what an outbox held goes. Absent: nothing is entered, and what
+   * is there stays
+   */
+  readonly forwards?: boolean;
+  /** wall clock, ms; for the first opening of an outbox */
+  now?(this: void): number;
 }
 
 export interface StoreStats {
@@ -45,6 +53,10 @@ export interface Store {
   quarantine(rows: readonly QuarantineRow[]): void;
   /** Sees what the open transaction wrote. */
   answer(need: Need): Answer;
+  /** Last in the transaction: what it changed goes into the outbox. `now` in ms. */
+  enterOutbox(now: number): void;
+  /** Entries up to these positions, by stream, are settled at every sink; they go with the transactions to come. */
+  settleOutbox(done: ReadonlyMap<number, number>): void;
   /** Returns when the transaction is on the disk. */
   commit(): void;
   /** Never throws; does nothing where no transaction is open. */
@@ -85,7 +97,8 @@ function makeStore(
   tidy(statements);
   const names = new NameTable(statements);
   const reach = new ZoneReach(statements);
-  const writer = new OutputWriter(names, reach, statements);
+  const writer = new OutputWriter(names, reach, statements, options.forwards === true);
+  openOutbox(writer, statements, options);
   const answers = new Answers(statements, names, writer.increments.parts, reach);
   const begin = statements.prepare('BEGIN IMMEDIATE');
   const commit = statements.prepare('COMMIT');
@@ -97,6 +110,8 @@ function makeStore(
     apply: (outputs, isTold = true) => attempt(() => writer.apply(outputs, isTold)),
     quarantine: (rows) => attempt(() => writer.records.quarantine(rows)),
     answer: (need) => attempt(() => answers.answer(need)),
+    enterOutbox: (now) => attempt(() => writer.outbox?.enter(now)),
+    settleOutbox: (done) => writer.outbox?.settle(done),
     commit: () => attempt(() => void commit.run()),
     rollback: () => {
       try {
@@ -104,6 +119,7 @@ function makeStore(
         names.reload();
         writer.increments.parts.reload();
         writer.records.journal.reload();
+        writer.outbox?.reload();
       } catch {
         // a connection that cannot roll back ends with its process, and the next opening takes the transaction back
       }
@@ -117,6 +133,14 @@ function makeStore(
     stats: () => attempt(() => measure(db, file)),
     close: () => opened.close(),
   };
+}
+
+function openOutbox(writer: OutputWriter, statements: Statements, options: StoreOptions): void {
+  const now = options.now ?? Date.now;
+  attempt(() => {
+    if (options.forwards === false) dropOutbox(statements);
+    else writer.outbox?.open(now());
+  });
 }
 
 /** Tidying is no reason not to start, on a full disk least of all: the next opening tries again. */

@@ -11,6 +11,7 @@ import type {
 import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
 import { makeFakeCharts, type FakeCharts } from './fake-charts.js';
 import { makeFakeRehearsals } from './fake-rehearsals.js';
+import type { Plan } from '../../src/core/plan.js';
 import type { ActInput } from '../../src/core/alarm-inputs.js';
 import { moveAlarm } from '../../src/core/alarm-table.js';
 import type { ActAnswer, AlarmRecord } from '../../src/core/alarm-rows.js';
@@ -18,8 +19,10 @@ import { INTACT, makeFakeJournal } from './fake-journal.js';
 import { makeDayStrip, STRIP_STEP_MS } from '../../src/core/day-strip.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
+import { makeFakeForward } from './fake-forward.js';
 import { makeFakeNotify } from './fake-notify.js';
 import { done, found, life, maintain, NOW } from './fake-entries.js';
+import { alarm, drive, evidence, rate, sums, transient } from './fake-rows.js';
 import {
   makeFakeCommissioning,
   makeFakeStation,
@@ -29,16 +32,48 @@ import {
   type FakeWiring,
 } from './fake-station.js';
 
-import { alarm, drive, evidence, plan, rate, sums, transient } from './fake-plant.js';
-
 export { alarm, NOW, rate };
+const HEARTBEAT_MS = 30_000;
+
+const plan = {
+  site: 'plant-a',
+  groupAlarms: {},
+  revision: 'abc123',
+  motors: new Map([
+    [
+      'pump-1',
+      {
+        key: 'pump-1',
+        zone: 'hall',
+        dutyGroup: 'pumps',
+        hasRunState: true,
+        heartbeatMs: HEARTBEAT_MS,
+        rampMs: 0,
+        clockErrorMs: 1000,
+      },
+    ],
+  ]),
+  sensors: new Map([
+    ['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0, intervalMs: 10_000 }],
+  ]),
+  gate: { beforeEdgeMs: 2_000, afterRunningMs: 5_000, afterStoppedMs: 10_000, capMs: 120_000 },
+  rateAlarms: [
+    {
+      ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },
+      ...{ rationale: 'Twice what its sisters count.', class: 'condition', timeToRespondMs: 86_400_000 },
+    },
+  ],
+  conditionAlarms: [],
+  deviationAlarms: [],
+} as unknown as Plan;
+
 export interface FakeGateway extends ApiDeps {
   readonly advice: FakeAdvice;
-  readonly charts: FakeCharts;
-  plan: ApiDeps['plan'];
   readonly station: FakeStation;
   readonly wiring: FakeWiring;
   readonly commissioning: FakeCommissioning;
+  readonly charts: FakeCharts;
+  plan: ApiDeps['plan'];
   emit(event: LiveEvent): void;
   readonly acts: string[];
   /** of the store, and of the gateway itself */
@@ -133,6 +168,8 @@ function makeReader(
           cursor,
         ),
       ),
+    journalSince: ({ id, limit }) => Promise.resolve(journal.filter((row) => row.id > id).slice(0, limit)),
+    journalEnd: () => Promise.resolve(journal.at(-1)?.id ?? 0),
     journalProof: (expected) => Promise.resolve(expected === null ? INTACT : { ...INTACT, expectedId: 1 }),
     ledger: () => Promise.resolve([balance]),
     diagnostics: () => Promise.resolve([diagnostic]),
@@ -193,6 +230,7 @@ export function makeFakeGateway(): FakeGateway {
     floodSince: () => NOW - 300_000,
     rehearsals: makeFakeRehearsals(),
     notify: makeFakeNotify(),
+    forward: makeFakeForward(),
     subscribeLive(listener) {
       listeners.add(listener);
       return () => void listeners.delete(listener);

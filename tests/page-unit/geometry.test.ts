@@ -140,7 +140,7 @@ describe('a log axis', () => {
 
 describe('rows with limits', () => {
   const row = (mean: number | null, lower: number, upper: number | null): IntervalRow => ({
-    ...{ key: `${mean}`, label: 'a', note: '', isHollow: false, mean, lower, upper },
+    ...{ key: `${mean}`, label: 'a', note: '', missing: 'no exposure', isHollow: false, mean, lower, upper },
   });
   const draw = (...rows: IntervalRow[]) => placeRows(rows, { width: 600, labelWidth: 150 }, 1);
 

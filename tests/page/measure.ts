@@ -50,6 +50,7 @@ export async function walkByKeyboard(page: Page): Promise<Walk> {
   const reached: string[] = [];
   const unseen: string[] = [];
   const seen = new Set<string>();
+  let last: string | null = null;
   for (let step = 0; step < STEPS_MOST; step++) {
     await page.keyboard.press('Tab');
     const at = await page.evaluate(() => {
@@ -59,7 +60,10 @@ export async function walkByKeyboard(page: Page): Promise<Walk> {
       const isSeen = style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2;
       return { place: element.dataset['walk'] ?? '', says: element.outerHTML.slice(0, 90), isSeen };
     });
+    // a field for a date has stops of its own inside
+    if (at !== null && at.place === last) continue;
     if (at === null || seen.has(at.place)) break;
+    last = at.place;
     seen.add(at.place);
     reached.push(at.says);
     if (!at.isSeen) unseen.push(at.says);

@@ -1,5 +1,4 @@
 /** Rehearsal of a changed setpoint in the browser: text in, progress, and a picture of what would have been raised. */
-import { readFileSync } from 'node:fs';
 import type { Browser } from 'playwright-core';
 import { parse, stringify } from 'yaml';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
@@ -29,7 +28,9 @@ describe.runIf(hasBrowser('The test of rehearsals in the browser is'))('a rehear
     expect(await tab.page.locator('.problem').textContent()).toMatch(/candidate:2:\d+/);
     tab.errors.length = 0; // the browser's console tells the refusal as well
 
-    const candidate = parse(readFileSync(plant.station.config, 'utf8')) as PlantFile;
+    await tab.page.getByRole('button', { name: 'Begin with the present file' }).click();
+    await tab.page.waitForFunction(() => document.querySelector('textarea')!.value.includes('booster-6'));
+    const candidate = parse(await text.inputValue()) as PlantFile;
     candidate.motors['booster-4']!.alarms!['rate-high']!['setpointPerMin'] = 5_000;
     await text.fill(stringify(candidate));
     await tab.page.getByRole('button', { name: 'Rehearse' }).click();

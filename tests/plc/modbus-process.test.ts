@@ -9,7 +9,8 @@ import { writeFrame } from '../../src/plc/modbus-frames.js';
 import { runToEnd, sleep } from '../support/child.js';
 import { canRun, tellMissing } from '../support/programs.js';
 import { askPymodbus, HAS_MBPOLL, HAS_PYMODBUS, poll, valuesOf } from './modbus-masters.js';
-import { serveRegisters, type Served } from './served-registers.js';
+import type { Served } from './served-process.js';
+import { serveRegisters } from './served-registers.js';
 import { alarmNews, driveNews, rateNews, smallPlant } from './small-plant.js';
 import { writeCapture } from './wire-tap.js';
 

@@ -13,7 +13,12 @@ const DAY_MS = 86_400_000;
 type Database = ReturnType<typeof openDatabase>['db'];
 
 export interface DrawnPlant {
-  readonly motors: readonly { readonly motor: string; readonly factor: number }[];
+  readonly motors: readonly {
+    readonly motor: string;
+    readonly factor: number;
+    /** false: no minutes of this one, only longer rollups; absent: as the others */
+    readonly hasMinutes?: boolean;
+  }[];
   /** start of a day, UTC */
   readonly from: number;
   readonly days: number;
@@ -52,9 +57,14 @@ export function writeDrawnStore(dir: string, plant: DrawnPlant): void {
     .pluck();
   const idOf = (text: string): number => addName.get(text) as number;
   db.transaction(() => {
-    for (const { motor, factor } of plant.motors) {
+    for (const { motor, factor, hasMinutes = true } of plant.motors) {
       for (const [position, share] of POSITIONS)
-        writeSensor(db, plant, { id: idOf(`${motor}/${position}`), factor: factor * share, idOf });
+        writeSensor(db, plant, {
+          id: idOf(`${motor}/${position}`),
+          factor: factor * share,
+          hasMinutes,
+          idOf,
+        });
       writeStarts(db, plant, motor, idOf);
       writeDrive(db, plant, idOf(motor));
       writeMarks(db, plant, motor, idOf(motor));
@@ -69,10 +79,11 @@ export function writeDrawnStore(dir: string, plant: DrawnPlant): void {
 interface Sensor {
   readonly id: number;
   readonly factor: number;
+  readonly hasMinutes: boolean;
   readonly idOf: (text: string) => number;
 }
 
-function writeSensor(db: Database, plant: DrawnPlant, { id, factor, idOf }: Sensor): void {
+function writeSensor(db: Database, plant: DrawnPlant, { id, factor, hasMinutes, idOf }: Sensor): void {
   const random = seedRandom(plant.seed + id);
   const [add1m, add10m, add1h] = ['rollup_1m', 'rollup_10m', 'rollup_1h'].map((table) =>
     db.prepare(`INSERT INTO ${table} VALUES (${new Array(18).fill('?').join(', ')})`),
@@ -86,7 +97,7 @@ function writeSensor(db: Database, plant: DrawnPlant, { id, factor, idOf }: Sens
   for (let hour = plant.from; hour < plant.from + plant.days * DAY_MS; hour += HOUR_MS) {
     const minutes = Array.from({ length: 60 }, (_, i) => drawMinute(hour + i * MINUTE_MS, factor, random));
     const { bin } = minutes[30]!;
-    if (hour >= minutesFrom) {
+    if (hasMinutes && hour >= minutesFrom) {
       minutes.forEach((minute, i) => {
         addSums(add1m!, id, hour + i * MINUTE_MS, [minute]);
         addBins(addBin1m!, id, hour + i * MINUTE_MS, idOf(bin), [minute]);

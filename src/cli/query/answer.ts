@@ -2,9 +2,10 @@
 import type { Fleet } from '../../advice/fleet.js';
 import { readDriveChanges, readHeard, readKeptRun, readKeptRuns } from '../../store/read-commissioning.js';
 import { openReader, type ReadStore } from '../../store/reader.js';
+import { readJournalSince } from '../../store/read-journal.js';
 import { readJournalAfter, readJournalEntries, readJournalHead, readKept } from '../../store/read-news.js';
-import { readStrips } from '../../store/read-strips.js';
 import { readArrivals, readRefused } from '../../store/read-wiring.js';
+import { readStrips } from '../../store/read-strips.js';
 import { StoreError } from '../../store/store-error.js';
 import { verifyJournal } from '../../store/verify-journal.js';
 import { proveSensors } from '../ledger-proof.js';
@@ -38,6 +39,8 @@ const QUERIES: Readonly<Record<Exclude<QueryName, AsideName>, Query>> = {
   alarms: (reader) => reader.alarms(),
   journal: (reader, argument) => reader.journalRows(argument),
   journalProof: (reader, argument) => verifyJournal(reader, argument),
+  journalSince: (reader, { id, limit }: { id: number; limit: number }) => readJournalSince(reader, id, limit),
+  journalEnd: (reader) => reader.value('SELECT coalesce(max(id), 0) FROM journal'),
   journalAfter: (reader, argument: { id: number; limit: number }) =>
     readJournalAfter(reader, argument.id, argument.limit),
   journalEntries: (reader, argument) => readJournalEntries(reader, argument),

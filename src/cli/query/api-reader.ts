@@ -32,6 +32,8 @@ export function openApiReader(dataDir: string): OpenReader {
     findings: (query) => lane.ask('findings', query),
     alarms: () => lane.ask('alarms'),
     journal: (query) => lane.ask('journal', query),
+    journalSince: (query) => lane.ask('journalSince', query),
+    journalEnd: () => lane.ask('journalEnd'),
     journalProof: (expected) => proofs.ask('journalProof', expected),
     ledger: (query) => proofs.ask('ledger', query),
     diagnostics: () => lane.ask('diagnostics'),

@@ -15,6 +15,8 @@ export type QueryName =
   | 'alarms'
   | 'journal'
   | 'journalProof'
+  | 'journalSince'
+  | 'journalEnd'
   | 'journalAfter'
   | 'journalEntries'
   | 'journalHead'
@@ -27,16 +29,16 @@ export type QueryName =
   | 'plan'
   | 'dossier'
   | 'performance'
-  | 'series'
-  | 'timeline'
-  | 'group'
   | 'arrivals'
   | 'refused'
   | 'heard'
   | 'driveChanges'
   | 'keptRuns'
   | 'keptRun'
-  | 'compareFile';
+  | 'compareFile'
+  | 'series'
+  | 'timeline'
+  | 'group';
 
 export interface Question {
   readonly id: number;

@@ -3,6 +3,8 @@
  * is drawn beside what was raised. Nothing of the running gateway changes.
  */
 import { useRef, useState } from 'preact/hooks';
+import { fetchBody, toProblem } from '../data/api-client.js';
+import type { Candidate } from '../data/bodies.js';
 import { readNow } from '../data/clock.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { DAY_MS } from '../times.js';
@@ -20,6 +22,16 @@ function CandidateForm({ state }: { state: RehearsalState }) {
     setFault('');
     text.current.value = await file.text();
   };
+  const takeRunning = async (): Promise<void> => {
+    try {
+      const { configuration } = await fetchBody<Candidate>('/rehearsals/candidate');
+      if (text.current !== null) text.current.value = configuration;
+      setFault('');
+    } catch (error) {
+      const { message, hint } = toProblem(error);
+      setFault(`${message} ${hint}`);
+    }
+  };
   const submit = (event: SubmitEvent & { currentTarget: HTMLFormElement }): void => {
     event.preventDefault();
     const days = Number(new FormData(event.currentTarget).get('days'));
@@ -32,9 +44,14 @@ function CandidateForm({ state }: { state: RehearsalState }) {
         Give the configuration file as it would be, with other setpoints, delays or budgets. It is checked
         first; it is not put in force.
       </p>
+      <div class="act-form-buttons">
+        <button type="button" onClick={() => void takeRunning()}>
+          Begin with the present file
+        </button>
+      </div>
       <div class="filters">
         <label>
-          File
+          or a file of yours
           <input
             type="file"
             accept=".yaml,.yml,text/yaml"

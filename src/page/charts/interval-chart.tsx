@@ -55,7 +55,7 @@ function Row({ row, left, right }: { row: PlacedRow; left: number; right: number
       </text>
       {row.x === null ? (
         <text class="row-missing" x={left + 8} y={row.y + 4}>
-          no exposure
+          {row.missing}
         </text>
       ) : (
         <>

@@ -8,6 +8,8 @@ export interface IntervalRow {
   readonly mean: number | null;
   readonly lower: number;
   readonly upper: number | null;
+  /** said where there is nothing to draw */
+  readonly missing: string;
   /** stands out by shape, weight and words; empty: it does not */
   readonly note: string;
   /** a hollow mark: the second of two kinds that share the chart */
@@ -19,6 +21,7 @@ export interface PlacedRow {
   readonly y: number;
   readonly label: string;
   readonly note: string;
+  readonly missing: string;
   readonly isHollow: boolean;
   /** null: no exposure */
   readonly x: number | null;
@@ -72,7 +75,7 @@ export function placeRows(
   return {
     ...{ width: size.width, height: bottom + AXIS_HEIGHT, left, right, top: TOP, bottom },
     rows: rows.map((row, i) => ({
-      ...{ key: row.key, label: row.label, note: row.note, isHollow: row.isHollow },
+      ...{ key: row.key, label: row.label, note: row.note, missing: row.missing, isHollow: row.isHollow },
       y: TOP + (i + 0.5) * ROW_HEIGHT,
       x: row.mean === null ? null : xOf(row.mean),
       low: xOf(row.lower),

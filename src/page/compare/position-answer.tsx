@@ -67,16 +67,25 @@ function Periods({
 
 function toRow({ ratio, lower, upper }: Comparison, label: string): IntervalRow {
   // without pulses before, the ratio has no value, and its lower limit still says something
-  return { key: 'ratio', label, note: '', isHollow: false, mean: ratio ?? lower, lower, upper };
+  return {
+    key: 'ratio',
+    label,
+    note: '',
+    missing: 'no exposure',
+    isHollow: false,
+    mean: ratio ?? lower,
+    lower,
+    upper,
+  };
 }
 
 function perMin({ pulses, ms }: { pulses: number; ms: number }): string {
   return ms === 0 ? 'no exposure' : formatRate((MINUTE_MS * pulses) / ms);
 }
 
-function BinTable({ comparison }: { comparison: Comparison }) {
+function BinTable({ comparison, place }: { comparison: Comparison; place: string }) {
   return (
-    <div class="scroll" tabIndex={0} role="region" aria-label="Bins that both periods share">
+    <div class="scroll" tabIndex={0} role="region" aria-label={`Bins that both periods share, ${place}`}>
       <table>
         <caption>Bins shared: rates per minute of running</caption>
         <thead>
@@ -120,7 +129,7 @@ function LeftOut({ comparison }: { comparison: Comparison }) {
   );
 }
 
-function Told({ comparison }: { comparison: Comparison }) {
+function Told({ comparison, place }: { comparison: Comparison; place: string }) {
   const { a, b, notes, method, days } = comparison;
   const limits = days === null ? 'limits from the dispersion of the counts' : `limits from ${days} days`;
   return (
@@ -153,7 +162,7 @@ function Told({ comparison }: { comparison: Comparison }) {
         Mantel-Haenszel ratio over the shared bins, {limits}; shared running{' '}
         {formatSpan(comparison.shared_ms)}.
       </p>
-      <BinTable comparison={comparison} />
+      <BinTable comparison={comparison} place={place} />
       <LeftOut comparison={comparison} />
       {notes.map((note) => (
         <p key={note}>{note}</p>
@@ -180,7 +189,11 @@ export function PositionAnswer({ sensor, action }: { sensor: string; action: Act
           )}
           <div class="chart-and-table">
             <Periods sensor={sensor} action={action} comparison={body.comparison} />
-            <div>{body.comparison !== null && <Told comparison={body.comparison} />}</div>
+            <div>
+              {body.comparison !== null && (
+                <Told comparison={body.comparison} place={namePosition(position)} />
+              )}
+            </div>
           </div>
         </>
       )}

@@ -4,7 +4,7 @@ import type { performanceBody } from '../../api/alarm-performance-bodies.js';
 import type { alarmsBody, motorsBody, transientsBody } from '../../api/bodies.js';
 import type { journalBody } from '../../api/journal-bodies.js';
 import type { stripsBody } from '../../api/routes/strips.js';
-import type { rehearsalBody, rehearsalsBody } from '../../api/rehearsal-bodies.js';
+import type { candidateBody, rehearsalBody, rehearsalsBody } from '../../api/rehearsal-bodies.js';
 import type {
   AlarmMessage,
   EvidenceBody,
@@ -26,6 +26,7 @@ export type JournalPage = z.output<typeof journalBody>;
 export type JournalRow = JournalPage['journal'][number];
 export type Performance = z.output<typeof performanceBody>;
 export type Rehearsal = z.output<typeof rehearsalBody>;
+export type Candidate = z.output<typeof candidateBody>;
 export type Rehearsals = z.output<typeof rehearsalsBody>;
 
 /** What the live stream says of a drive. */

@@ -141,9 +141,9 @@ export function TimeChart({
       >
         {positions.map((position, i) => (
           <div class="rate-place" key={position}>
-            <h3 class="rate-title">
+            <h2 class="rate-title">
               {namePosition(position)} <span class="quiet">pulses per minute of running</span>
-            </h3>
+            </h2>
             <div data-chart={i} aria-hidden="true" />
           </div>
         ))}

@@ -24,10 +24,13 @@ export interface DayStrip {
   readonly last: { readonly pulses: number; readonly ms: number };
 }
 
+/** Where everything is silent, a single pulse does not fill the strip; per minute. */
+const TOP_LEAST = 1;
+
 /** null: loaded, or not tried yet */
 export const stripsProblem = signal<ApiProblem | null>(null);
 /** the highest rate of any strip; the scale of all of them */
-export const stripsTop = signal(1);
+export const stripsTop = signal(TOP_LEAST);
 
 const strips = new Map<string, Signal<DayStrip | null>>();
 let loadedAt = 0;
@@ -92,7 +95,7 @@ async function load(): Promise<void> {
   try {
     const body = await fetchBody<StripsBody>('/strips');
     loadedAt = Date.parse(body.now);
-    let top = 1;
+    let top = TOP_LEAST;
     for (const { sensor, rates_per_min: rates, states, last } of body.sensors) {
       stripOf(sensor).value = { from: Date.parse(body.from), stepMs: body.step_ms, rates, states, last };
       for (const rate of rates) top = Math.max(top, rate ?? 0);

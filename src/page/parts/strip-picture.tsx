@@ -9,15 +9,15 @@ import './strips.css';
 const WIDTH = 288;
 const HEIGHT = 32;
 const BASE = HEIGHT - 5;
-/** Rates differ by powers of ten: the height is the logarithm, from a tenth a minute on, our choice. */
-const LEAST = 0.1;
+/** Rates differ by powers of ten: the height is the logarithm over three of them below the highest rate, our choice. */
+const DECADES = 1_000;
 
 /** One line for each quarter of the strip. */
 const HOUR_LINES = [1, 2, 3].map((quarter) => `M${(quarter * WIDTH) / 4} 0V${HEIGHT}`).join('');
 
 /** Height above the base for a rate, 1 for zero. `top`: the rate that fills the strip. */
 export function heightOf(rate: number, top: number): number {
-  const share = Math.log10(1 + rate / LEAST) / Math.log10(1 + Math.max(top, 1) / LEAST);
+  const share = Math.log10(1 + (rate * DECADES) / top) / Math.log10(1 + DECADES);
   return Math.max(1, Math.min(1, share) * (BASE - 1));
 }
 

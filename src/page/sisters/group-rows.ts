@@ -51,9 +51,14 @@ export function sayVerdict({ matched }: GroupSensor): string {
   return matched.torn ? 'group in two halves' : '';
 }
 
-export function toIntervalRow({ sensor, rate }: GroupRow): IntervalRow {
+/** Why a row has no rate, for the choice of conditions. */
+export function sayMissing(bin: string): string {
+  return bin === MATCHED ? 'too little is shared' : 'no exposure';
+}
+
+export function toIntervalRow({ sensor, rate }: GroupRow, bin: string): IntervalRow {
   return {
-    ...{ key: sensor.sensor, label: sensor.motor, isHollow: false },
+    ...{ key: sensor.sensor, label: sensor.motor, isHollow: false, missing: sayMissing(bin) },
     note: sensor.matched?.odd === true ? 'odd one' : '',
     ...{ mean: rate?.mean ?? null, lower: rate?.lower ?? 0, upper: rate === null ? null : rate.upper },
   };
@@ -65,4 +70,10 @@ export function middleOf(rows: readonly GroupRow[]): number | null {
   if (rates.length === 0) return null;
   const half = rates.length / 2;
   return Number.isInteger(half) ? Math.sqrt(rates[half - 1]! * rates[half]!) : rates[Math.floor(half)]!;
+}
+
+/** What to begin with: like with like, where enough is shared for it; otherwise the bin that was visited most. */
+export function chooseBin(group: GroupBody): string {
+  if (group.sensors.some(({ matched }) => matched !== null)) return MATCHED;
+  return group.bins.find(({ unlike }) => unlike === null)?.bin ?? MATCHED;
 }

@@ -11,7 +11,16 @@ import { ProblemNote } from '../parts/problem-note.js';
 import { openAddress, setParameters } from '../router.js';
 import { formatCount, formatRate, formatSpan } from '../times.js';
 import type { ScreenProps } from '../view.js';
-import { listRows, MATCHED, middleOf, sayVerdict, toIntervalRow, type GroupRow } from './group-rows.js';
+import {
+  chooseBin,
+  listRows,
+  MATCHED,
+  middleOf,
+  sayMissing,
+  sayVerdict,
+  toIntervalRow,
+  type GroupRow,
+} from './group-rows.js';
 import '../parts/view.css';
 import './sisters.css';
 
@@ -43,7 +52,14 @@ function Choices({ group, bins, bin }: { group: string; bins: GroupBody['bins'];
       </label>
       <label>
         Conditions
-        <select value={bin} onChange={(event) => setParameters({ bin: event.currentTarget.value })}>
+        <select
+          value={bin}
+          onChange={(event) =>
+            setParameters({
+              bin: event.currentTarget.value === MATCHED ? 'matched' : event.currentTarget.value,
+            })
+          }
+        >
           <option value={MATCHED}>matched: all bins that are shared</option>
           {bins.map((each) => (
             <option key={each.bin} value={each.bin}>
@@ -70,7 +86,7 @@ function RatioCell({ ratio }: { ratio: GroupRow['ratio'] }) {
   );
 }
 
-function GroupTable({ rows, title }: { rows: readonly GroupRow[]; title: string }) {
+function GroupTable({ rows, title, bin }: { rows: readonly GroupRow[]; title: string; bin: string }) {
   return (
     <div class="scroll" tabIndex={0} role="region" aria-label={title}>
       <table class="sisters-table">
@@ -93,7 +109,7 @@ function GroupTable({ rows, title }: { rows: readonly GroupRow[]; title: string 
               </th>
               <td class="number">
                 {rate === null ? (
-                  'no exposure'
+                  sayMissing(bin)
                 ) : (
                   <>
                     {formatRate(rate.mean)}{' '}
@@ -141,13 +157,13 @@ function Position({
       {position.missing === '' && said.length === 0 && <p>No motor of the group stands out at this end.</p>}
       <div class="chart-and-table">
         <IntervalChart
-          rows={rows.map(toIntervalRow)}
+          rows={rows.map((row) => toIntervalRow(row, bin))}
           title={`Rates of the group, ${title}; the same figures are in the table`}
           unit="pulses per minute of running, logarithmic"
           reference={middleOf(rows)}
           referenceWord="middle of the group"
         />
-        <GroupTable rows={rows} title={title} />
+        <GroupTable rows={rows} title={title} bin={bin} />
       </div>
     </section>
   );
@@ -155,10 +171,12 @@ function Position({
 
 export function SistersScreen({ rest, query }: ScreenProps) {
   const group = rest[0] ?? groups.value[0]?.[0] ?? '';
-  const bin = query.get('bin') ?? MATCHED;
   const { body, problem, reload } = useBody<GroupBody>(
     group === '' ? null : `/sisters/${encodeURIComponent(group)}`,
   );
+  // the address holds a word for it, because an empty parameter is taken away
+  const asked = query.get('bin');
+  const bin = asked === 'matched' ? MATCHED : (asked ?? (body === null ? MATCHED : chooseBin(body)));
   return (
     <>
       <header class="view-head">

@@ -1,13 +1,11 @@
-/** The smallest plant that has one of everything: an alarm that stands, a rate, a start, a drive and its plan. */
+/** Rows of the plant in memory: an alarm with its evidence, a rate, a start, a drive message. */
 import type { LastDrive } from '../../src/api/deps.js';
 import { newAlarm } from '../../src/core/alarm.js';
 import type { AlarmRecord, Evidence } from '../../src/core/alarm-rows.js';
-import type { Plan } from '../../src/core/plan.js';
 import type { RateNow, Transient } from '../../src/core/rows.js';
 import { NOW } from './fake-entries.js';
 
-const HEARTBEAT_MS = 30_000;
-
+/** Pulses or ms by class: three in transients, the rest running. */
 export function sums(running: number): number[] {
   return [0, 0, 0, 0, 3, 0, running, 0, 0];
 }
@@ -81,35 +79,3 @@ export const drive: LastDrive = {
   receivedAt: NOW - 5_000,
   absentFrom: null,
 };
-
-export const plan = {
-  site: 'plant-a',
-  groupAlarms: {},
-  revision: 'abc123',
-  motors: new Map([
-    [
-      'pump-1',
-      {
-        key: 'pump-1',
-        zone: 'hall',
-        dutyGroup: 'pumps',
-        hasRunState: true,
-        heartbeatMs: HEARTBEAT_MS,
-        rampMs: 0,
-        clockErrorMs: 1000,
-      },
-    ],
-  ]),
-  sensors: new Map([
-    ['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0, intervalMs: 10_000 }],
-  ]),
-  gate: { beforeEdgeMs: 2_000, afterRunningMs: 5_000, afterStoppedMs: 10_000, capMs: 120_000 },
-  rateAlarms: [
-    {
-      ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },
-      ...{ rationale: 'Twice what its sisters count.', class: 'condition', timeToRespondMs: 86_400_000 },
-    },
-  ],
-  conditionAlarms: [],
-  deviationAlarms: [],
-} as unknown as Plan;

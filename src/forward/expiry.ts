@@ -1,0 +1,96 @@
+/**
+ * What waits too long, or is too much, is given up for a sink, oldest first and the lowest tier first, and entered in the
+ * loss ledger; never silently.
+ */
+import type { OutboxReader } from '../store/outbox-reader.js';
+import { TIERS } from '../store/outbox-streams.js';
+import { openRanges, type Gap } from './cursor.js';
+import type { SinkBook } from './sink-book.js';
+
+/**
+ * Bytes of an entry on the disk, with its share of the pages. Measured: 27 to 31 in a full outbox, of what has an index
+ * more; we take a little more, so that the cap holds.
+ */
+export const ENTRY_BYTES = 40;
+const DAY_MS = 86_400_000;
+/** Entries that one transaction gives up. */
+const AT_ONCE = 20_000;
+
+export interface ExpiryLimits {
+  readonly ageDaysMax: number;
+  readonly backlogBytesMax: number;
+}
+
+/** How many were given up; it does not go on for ever at once, so it is called again and again. */
+export function expireEntries(
+  book: SinkBook,
+  outbox: OutboxReader,
+  limits: ExpiryLimits,
+  now: number,
+): number {
+  const heads = outbox.heads();
+  return expireOld(book, outbox, limits, heads, now) + expireExcess(book, outbox, limits, heads, now);
+}
+
+function rangesOf(book: SinkBook, code: number, heads: ReadonlyMap<number, number>): Gap[] {
+  return openRanges(book.cursor(code), heads.get(code) ?? 0);
+}
+
+function expireOld(
+  book: SinkBook,
+  outbox: OutboxReader,
+  { ageDaysMax }: ExpiryLimits,
+  heads: ReadonlyMap<number, number>,
+  now: number,
+): number {
+  const before = now - ageDaysMax * DAY_MS;
+  const reason = `it waited for more than ${ageDaysMax} days`;
+  let given = 0;
+  for (const code of book.codes) {
+    const [oldest] = rangesOf(book, code, heads);
+    if (oldest === undefined) continue;
+    const [after, to] = oldest;
+    const first = outbox.firstAt(code, after, to);
+    if (first === null || first >= before) continue;
+    const nth = outbox.nthPosition(code, after, to, AT_ONCE)!;
+    const last = outbox.lastBefore(code, after, nth, before);
+    if (last !== null) given += book.expire(code, after, last, isGap(book, code), reason, now);
+  }
+  return given;
+}
+
+function isGap(book: SinkBook, code: number): boolean {
+  return book.cursor(code).gaps.length > 0;
+}
+
+function expireExcess(
+  book: SinkBook,
+  outbox: OutboxReader,
+  { backlogBytesMax }: ExpiryLimits,
+  heads: ReadonlyMap<number, number>,
+  now: number,
+): number {
+  const waiting = book.codes.reduce(
+    (sum, code) => sum + rangesOf(book, code, heads).reduce((all, [after, to]) => all + to - after, 0),
+    0,
+  );
+  let excess = Math.ceil(waiting - backlogBytesMax / ENTRY_BYTES);
+  const reason = `more than ${backlogBytesMax} bytes waited`;
+  let given = 0;
+  for (const code of TIERS) {
+    if (excess <= 0 || given >= AT_ONCE) break;
+    if (!book.codes.includes(code)) continue;
+    const [oldest] = rangesOf(book, code, heads);
+    if (oldest === undefined) continue;
+    const [after, to] = oldest;
+    const last = outbox.nthPosition(code, after, to, Math.min(excess, AT_ONCE));
+    // positions that no entry has
+    if (last === null) book.skip([{ code, position: to }], isGap(book, code) ? 'gap' : 'live');
+    else {
+      const count = book.expire(code, after, last, isGap(book, code), reason, now);
+      given += count;
+      excess -= count;
+    }
+  }
+  return given;
+}

@@ -1,0 +1,253 @@
+/** What a lane does next, and how it is written down when it is done. */
+import { OUTBOX_STREAMS } from '../store/outbox-streams.js';
+import { countGaps } from './cursor.js';
+import type { Refused } from './delivery.js';
+import type { LaneParts } from './lane-parts.js';
+import { Pace } from './pace.js';
+import { pickEntries, settleUnsent, type Picked } from './picked.js';
+import type { Sink, SinkRecord } from './sink.js';
+import type { End, Settled } from './sink-book.js';
+
+/** One batch. `settle`: what became of it is written down, durably. */
+export interface Step {
+  readonly records: readonly SinkRecord[];
+  settle(refused: readonly Refused[], now: number): void;
+}
+
+/** Live entries that are older than this are no longer live: they go behind those that come. */
+export const LIVE_MS = 5_000;
+/** What has waited for so short is taken as live after all. */
+const FRESH_MS = 2_000;
+const GONE = 'retention removed it before it was sent';
+
+export class LaneWork {
+  readonly #parts: LaneParts;
+  readonly #sink: Pick<Sink, 'recordsMost' | 'gatherMs'>;
+  readonly #pace: Pace;
+  #heads: ReadonlyMap<number, number> = new Map();
+  #epoch = 0;
+  /** since when live entries wait to be gathered, ms; null: none do */
+  #gatheringSince: number | null = null;
+  /** quarantined records up to this number are to be tried again, behind the other */
+  #retry: { after: number; to: number } | null = null;
+
+  constructor(parts: LaneParts, sink: Pick<Sink, 'recordsMost' | 'gatherMs'>) {
+    this.#parts = parts;
+    this.#sink = sink;
+    const gathered = Math.ceil((parts.backlogPerS * (sink.gatherMs ?? 0)) / 1_000);
+    const atOnce = Math.max(1, Math.min(sink.recordsMost, Math.max(parts.backlogPerS, gathered)));
+    this.#pace = new Pace(parts.backlogPerS, atOnce, parts.clock.now());
+  }
+
+  /** What the outbox holds now. True: there is something new. */
+  setHeads(heads: ReadonlyMap<number, number>, epoch: number): boolean {
+    this.#heads = heads;
+    this.#epoch = epoch;
+    return this.#newCodes().length > 0;
+  }
+
+  #newCodes(): number[] {
+    const { book } = this.#parts;
+    return OUTBOX_STREAMS.map(({ code }) => code).filter(
+      (code) => book.codes.includes(code) && (this.#heads.get(code) ?? 0) > book.cursor(code).live,
+    );
+  }
+
+  /** Entries that wait, live and late. */
+  count(): { live: number; late: number } {
+    const { book } = this.#parts;
+    let [live, late] = [0, 0];
+    for (const [code, cursor] of book.cursors) {
+      live += Math.max(0, (this.#heads.get(code) ?? 0) - cursor.live);
+      late += countGaps(cursor);
+    }
+    return { live, late };
+  }
+
+  /** How long the oldest live entry has waited, ms; 0: none waits. */
+  liveLagMs(now: number): number {
+    const first = this.#firstLiveAt(this.#newCodes());
+    return first === null ? 0 : Math.max(0, now - first);
+  }
+
+  #firstLiveAt(codes: readonly number[]): number | null {
+    const { book, outbox } = this.#parts;
+    const times = codes
+      .map((code) => outbox.firstAt(code, book.cursor(code).live, this.#heads.get(code)!))
+      .filter((at) => at !== null);
+    return times.length === 0 ? null : Math.min(...times);
+  }
+
+  retryQuarantined(): number {
+    const rows = this.#parts.quarantine.list(0, Number.MAX_SAFE_INTEGER);
+    const last = rows.at(-1);
+    if (last !== undefined) this.#retry = { after: 0, to: last.id };
+    return rows.length;
+  }
+
+  choose(now: number): Step | null {
+    const live = this.#chooseLive(now);
+    if (live !== null) return live;
+    const room = Math.min(this.#pace.take(now), this.#sink.recordsMost);
+    if (room < Math.min(this.#sink.recordsMost, this.#leastBatch())) return null;
+    return this.#chooseRetry(room) ?? this.#chooseLate(room) ?? this.#chooseBackfill(room);
+  }
+
+  /** Until there may be something to do, ms. */
+  idleMs(now: number): number {
+    const { late } = this.count();
+    if (late > 0 || this.#retry !== null || this.#parts.backfills.hasWork())
+      return Math.max(1, this.#pace.waitMs(this.#leastBatch()));
+    if (this.#gatheringSince === null) return Number.MAX_SAFE_INTEGER;
+    return Math.max(1, this.#gatheringSince + (this.#sink.gatherMs ?? 0) - now);
+  }
+
+  /** Batches behind the live ones are no smaller, so that the pace is kept by few calls. */
+  #leastBatch(): number {
+    const perTenth = Math.ceil(this.#parts.backlogPerS / 10);
+    const gathered = Math.ceil((this.#parts.backlogPerS * (this.#sink.gatherMs ?? 0)) / 2_000);
+    return Math.min(this.#sink.recordsMost, Math.max(1, perTenth, gathered));
+  }
+
+  #chooseLive(now: number): Step | null {
+    const codes = this.#newCodes();
+    if (codes.length === 0) {
+      this.#gatheringSince = null;
+      return null;
+    }
+    const { gatherMs = 0, recordsMost } = this.#sink;
+    this.#gatheringSince ??= now;
+    if (now < this.#gatheringSince + gatherMs && this.count().live < recordsMost) return null;
+    this.#leaveOldBehind(codes, now - gatherMs);
+    const picked: Picked[] = [];
+    for (const code of codes) {
+      const cursor = this.#parts.book.cursor(code);
+      const head = this.#heads.get(code)!;
+      if (cursor.live < head && picked.length < recordsMost)
+        picked.push(...this.#pick(code, cursor.live, head, recordsMost - picked.length, false));
+    }
+    this.#gatheringSince = null;
+    if (picked.length === 0) {
+      this.#skipEmpty(codes);
+      return null;
+    }
+    return this.#stepOf(picked, 'live');
+  }
+
+  #pick(code: number, after: number, to: number, limit: number, isBacklog: boolean): Picked[] {
+    return pickEntries(this.#parts.outbox, code, [after, to], limit, this.#epoch, isBacklog);
+  }
+
+  /** Positions without an entry, as at the beginning of an outbox. */
+  #skipEmpty(codes: readonly number[]): void {
+    const { book } = this.#parts;
+    const skipped = codes
+      .filter(
+        (code) => this.#parts.outbox.firstAt(code, book.cursor(code).live, this.#heads.get(code)!) === null,
+      )
+      .map((code) => ({ code, position: this.#heads.get(code)! }));
+    book.skip(skipped, 'live');
+  }
+
+  /** After an outage: what waited goes behind what comes now. */
+  #leaveOldBehind(codes: readonly number[], now: number): void {
+    const { book, outbox } = this.#parts;
+    const first = this.#firstLiveAt(codes);
+    if (first === null || now - first <= LIVE_MS) return;
+    const positions = new Map<number, number>();
+    for (const code of codes) {
+      const { live } = book.cursor(code);
+      const last = outbox.lastBefore(code, live, this.#heads.get(code)!, now - FRESH_MS);
+      if (last !== null) positions.set(code, last);
+    }
+    book.leaveBehind(positions);
+  }
+
+  #chooseLate(room: number): Step | null {
+    const { book } = this.#parts;
+    for (const { code } of OUTBOX_STREAMS) {
+      const gap = book.cursors.get(code)?.gaps[0];
+      if (gap === undefined) continue;
+      const picked = this.#pick(code, gap[0], gap[1], room, true);
+      if (picked.length > 0) return this.#paced(this.#stepOf(picked, 'gap'), picked.length);
+      book.skip([{ code, position: gap[1] }], 'gap');
+    }
+    return null;
+  }
+
+  #paced(step: Step, count: number): Step {
+    this.#pace.spend(count);
+    return step;
+  }
+
+  #stepOf(picked: readonly Picked[], end: End): Step {
+    const { book, quarantine } = this.#parts;
+    const records = picked.flatMap(({ record }) => (record === null ? [] : [record]));
+    return {
+      records,
+      settle: (refused, now) => {
+        const reasons = new Map(refused.map((one) => [one.record, one]));
+        const settled = picked.map((one): Settled => {
+          if (one.record === null) return settleUnsent(one);
+          const { code, position, subject } = one.entry;
+          return { code, position, subject, outcome: reasons.has(one.record) ? 'quarantined' : 'delivered' };
+        });
+        book.settle(settled, end, () => {
+          for (const { entry, record } of picked) {
+            const found = record === null ? undefined : reasons.get(record);
+            if (found !== undefined) quarantine.put(entry.code, entry.subject, found, now);
+            else if (record !== null) quarantine.supersede(entry.code, record);
+            else if (entry.content === 'gone') this.#noteGone(entry, now);
+          }
+        });
+      },
+    };
+  }
+
+  #noteGone({ code, subject, start }: Picked['entry'], at: number): void {
+    this.#parts.book.noteLoss({
+      ...{ code, subject, count: 1, firstStart: start, lastStart: start, reason: GONE, at },
+    });
+  }
+
+  #chooseRetry(room: number): Step | null {
+    const retry = this.#retry;
+    const { quarantine, book } = this.#parts;
+    const rows = retry === null ? [] : quarantine.list(retry.after, room).filter(({ id }) => id <= retry.to);
+    const last = rows.at(-1);
+    if (last === undefined) {
+      this.#retry = null;
+      return null;
+    }
+    this.#pace.spend(rows.length);
+    return {
+      records: rows.map(({ record }) => record),
+      settle: (refused) => {
+        const reasons = new Map(refused.map(({ record, reason }) => [record, reason]));
+        book.settle([], 'live', () => {
+          for (const { id, code, subject, record } of rows) {
+            const reason = reasons.get(record);
+            if (reason === undefined) quarantine.remove(id, code, subject, 'delivered');
+            else quarantine.keepReason(id, reason);
+          }
+        });
+        this.#retry = { after: last.id, to: retry!.to };
+      },
+    };
+  }
+
+  #chooseBackfill(room: number): Step | null {
+    const { backfills, book, quarantine } = this.#parts;
+    const page = backfills.pick(room);
+    if (page === null) return null;
+    this.#pace.spend(page.records.length);
+    return {
+      records: page.records,
+      settle: (refused, now) =>
+        book.settle([], 'live', () => {
+          for (const one of refused) quarantine.put(page.code, null, one, now);
+          backfills.advance(page, refused.length, now);
+        }),
+    };
+  }
+}

@@ -1,0 +1,195 @@
+/**
+ * The lane of one sink: one call at a time, live entries first, then at its pace what came late, what was quarantined and is
+ * to be tried again, and what people asked for again. Whatever a sink does, it holds up nothing but its own lane.
+ */
+import { drawWait } from './backoff.js';
+import { DeadlinePassed, underDeadline, waitFor } from './clock.js';
+import { deliver, type Delivered } from './delivery.js';
+import type { LaneParts } from './lane-parts.js';
+import { LaneWork, type Step } from './lane-work.js';
+import type { Sent, Sink, SinkRecord } from './sink.js';
+import { Tally } from './tally.js';
+
+type Later = Extract<Sent, { outcome: 'later' }>;
+/** Something that is done between two batches on the lane's own connection. */
+type Job = (lane: { call(records: readonly SinkRecord[]): Promise<Delivered> }) => Promise<void>;
+
+const CLOSE_MS = 2_000;
+/** A lane with nothing to do looks again after so long, whether somebody woke it or not. */
+const IDLE_MS = 5_000;
+
+export class Lane {
+  readonly tally = new Tally();
+  readonly work: LaneWork;
+  readonly #parts: LaneParts;
+  readonly #stop = new AbortController();
+  readonly #jobs: Job[] = [];
+  #sink: Sink;
+  #isOpen = false;
+  #retryAt = 0;
+  #sleep = new AbortController();
+
+  constructor(parts: LaneParts) {
+    this.#parts = parts;
+    this.#sink = parts.makeSink();
+    this.work = new LaneWork(parts, this.#sink);
+  }
+
+  get isOpen(): boolean {
+    return this.#isOpen;
+  }
+
+  /** There may be something to do. While it waits after a failure only people wake it. */
+  wake(isUrgent = false): void {
+    if (isUrgent) this.#retryAt = 0;
+    if (this.#retryAt === 0) this.#sleep.abort();
+  }
+
+  /** Ends with `stop`. */
+  async run(): Promise<void> {
+    const { clock, log, name } = this.#parts;
+    while (!this.#stop.signal.aborted) {
+      try {
+        await this.#turn();
+      } catch (error) {
+        // our own mistake, or the disk: the lane goes on from what is written down
+        const says = error instanceof Error ? error.message : String(error);
+        log(
+          'error',
+          { sink: name, err: error instanceof Error ? error.stack : says },
+          'a sink failed by itself',
+        );
+        this.#fail({ outcome: 'later', reason: says, retryAfterMs: null }, clock.now());
+        await this.#drop();
+      }
+    }
+    await this.#drop();
+  }
+
+  async #turn(): Promise<void> {
+    const { clock } = this.#parts;
+    const job = this.#jobs.shift();
+    if (job !== undefined) {
+      await job({ call: (records) => this.#deliver(records) });
+      return;
+    }
+    const waitMs = this.#retryAt - clock.now();
+    if (waitMs > 0) {
+      await this.#rest(waitMs);
+      return;
+    }
+    this.#retryAt = 0;
+    const opened = await this.#open();
+    if (opened !== null) {
+      await this.#putOff(opened);
+      return;
+    }
+    const step = this.work.choose(clock.now());
+    if (step === null) await this.#rest(Math.min(IDLE_MS, this.work.idleMs(clock.now())));
+    else await this.#do(step);
+  }
+
+  async #rest(ms: number): Promise<void> {
+    if (this.#jobs.length > 0 || this.#stop.signal.aborted) return;
+    this.#sleep = new AbortController();
+    await waitFor(this.#parts.clock, ms, this.#sleep.signal);
+  }
+
+  async #do(step: Step): Promise<void> {
+    const { clock } = this.#parts;
+    const delivered = await this.#deliver(step.records);
+    if (delivered.outcome === 'later') {
+      await this.#putOff(delivered);
+      return;
+    }
+    step.settle(delivered.refused, clock.now());
+    this.tally.noteSuccess(clock.now(), step.records.length - delivered.refused.length);
+  }
+
+  #deliver(records: readonly SinkRecord[]): Promise<Delivered> {
+    if (records.length === 0) return Promise.resolve({ outcome: 'done', refused: [] });
+    return deliver(records, (part) => this.#send(part), this.tally.failures);
+  }
+
+  async #send(records: readonly SinkRecord[]): Promise<Sent> {
+    const opened = await this.#open();
+    if (opened !== null) return opened;
+    try {
+      return await this.#underDeadline((signal) => this.#sink.send(records, signal));
+    } catch (error) {
+      if (!(error instanceof DeadlinePassed)) throw error;
+      this.#abandon();
+      return { outcome: 'later', reason: error.message, retryAfterMs: null };
+    }
+  }
+
+  #underDeadline<T>(call: (signal: AbortSignal) => Promise<T>): Promise<T> {
+    const { clock, deadlineMs } = this.#parts;
+    return underDeadline(clock, deadlineMs, this.#stop.signal, call);
+  }
+
+  /** Null: it is open. */
+  async #open(): Promise<Later | null> {
+    if (this.#isOpen) return null;
+    try {
+      await this.#underDeadline((signal) => this.#sink.open(signal));
+      this.#isOpen = true;
+      return null;
+    } catch (error) {
+      if (error instanceof DeadlinePassed) this.#abandon();
+      else await this.#drop();
+      const reason = error instanceof Error ? error.message : String(error);
+      return { outcome: 'later', reason, retryAfterMs: null };
+    }
+  }
+
+  async #putOff(later: Later): Promise<void> {
+    if (this.#stop.signal.aborted) return;
+    this.#fail(later, this.#parts.clock.now());
+    if (later.isOpen !== true) await this.#drop();
+  }
+
+  #fail(later: Later, now: number): void {
+    const { retryMostMs, random, log, name } = this.#parts;
+    if (this.tally.noteFailure(now, later.reason))
+      log('warn', { sink: name, reason: later.reason }, `the sink ${name} takes nothing: it is tried again`);
+    this.#retryAt = now + drawWait(this.tally.failures, retryMostMs, later.retryAfterMs, random);
+  }
+
+  async #drop(): Promise<void> {
+    this.#isOpen = false;
+    const gone = this.#sink.close();
+    const patience = new AbortController();
+    await Promise.race([gone, waitFor(this.#parts.clock, CLOSE_MS, patience.signal)]);
+    patience.abort();
+  }
+
+  /** It answers to nothing: whatever it still does is its own affair. */
+  #abandon(): void {
+    this.#isOpen = false;
+    void this.#sink.close().catch(() => undefined);
+    this.#sink = this.#parts.makeSink();
+  }
+
+  /** Sends one record now, whatever waits. */
+  sendNow(record: SinkRecord): Promise<Delivered> {
+    return new Promise((resolve) => {
+      this.#jobs.push(async (lane) => {
+        const delivered = await lane.call([record]).catch((error: unknown) => ({
+          outcome: 'later' as const,
+          reason: error instanceof Error ? error.message : String(error),
+          retryAfterMs: null,
+        }));
+        if (delivered.outcome === 'later') await this.#drop();
+        else this.#retryAt = 0;
+        resolve(delivered);
+      });
+      this.#sleep.abort();
+    });
+  }
+
+  stop(): void {
+    this.#stop.abort();
+    this.#sleep.abort();
+  }
+}

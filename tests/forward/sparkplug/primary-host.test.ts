@@ -1,0 +1,151 @@
+/**
+ * The edge node and its primary host: both forms of STATE, waiting, dying, and nothing lost while the host is away. Statements of
+ * Sparkplug 3.0, chapter 5: edge-node-birth-publish-phid-wait, -wait-id, -wait-online, -wait-timestamp (*), -phid-offline;
+ * edge-node-birth-sequence-wait. Source and marks: statements.test.ts. Needs mosquitto.
+ */
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import type { Sink } from '../../../src/forward/sink.js';
+import { sleep } from '../../support/child.js';
+import {
+  hasMosquitto,
+  listenTo,
+  startMosquitto,
+  WITHOUT_MOSQUITTO,
+  type Listener,
+  type MosquittoBroker,
+} from '../../support/mosquitto-broker.js';
+import { DAY, rollupRecord, rollupRow } from '../sample-records.js';
+import { decodePayload } from './decode.js';
+import { Host, HOST, makeSink, topic, within } from './rig.js';
+
+const NEWER = `spBv1.0/STATE/${HOST}`;
+const OLDER = `STATE/${HOST}`;
+const record = (minute: number) => rollupRecord(rollupRow('booster-4/de', DAY + minute * 60_000, 0));
+const WAITING = {
+  outcome: 'later',
+  isOpen: true,
+  reason: `the primary host ${HOST} is offline`,
+  retryAfterMs: 2_000,
+};
+
+function runSuite(): void {
+  let broker: MosquittoBroker;
+  let host: Listener;
+  let sink: Sink;
+  const clock = { ms: 0 };
+  beforeAll(async () => {
+    broker = await startMosquitto();
+  });
+  afterAll(() => broker.stop());
+  beforeEach(async () => {
+    host = await listenTo(broker.url, ['spBv1.0/tarn-hollow/#']);
+    sink = makeSink(broker.url, { primaryHost: HOST }, undefined, () => Date.now() + clock.ms);
+  });
+  afterEach(async () => {
+    await sink.close();
+    for (const on of [NEWER, OLDER]) await host.client.publishAsync(on, '', { qos: 1, retain: true });
+    await host.close();
+  });
+  const tell = (on: string, payload: unknown): Promise<unknown> =>
+    host.client.publishAsync(on, typeof payload === 'string' ? payload : JSON.stringify(payload), {
+      ...{ qos: 1, retain: true },
+    });
+  const heard = (what: string) => host.heard.filter(({ topic: on }) => on.includes(`/${what}/`));
+  const expectBirth = (count: number) => host.expect(`birth ${count}`, () => heard('NBIRTH').length >= count);
+  const say = (isOnline: boolean, timestamp: number) => tell(NEWER, { online: isOnline, timestamp });
+
+  it.each([
+    [NEWER, { online: true, timestamp: 1_000 }, { online: false, timestamp: 1_000 }],
+    [OLDER, 'ONLINE', 'OFFLINE'],
+  ])(
+    'is not born before %s says online, dies when it says offline, and comes back with it',
+    async (on, up, down) => {
+      await sink.open(within(5_000));
+      expect(await sink.send([record(1)], within(5_000))).toEqual(WAITING);
+      await sleep(150);
+      expect(host.heard).toEqual([]);
+      await tell(on, up);
+      await expectBirth(1);
+      expect(await sink.send([record(1)], within(5_000))).toEqual({ outcome: 'taken' });
+      await tell(on, down);
+      await host.expect('its death', ({ topic: of }) => of === topic('NDEATH'));
+      await sleep(150);
+      expect(await sink.send([record(2)], within(5_000))).toEqual(WAITING);
+      expect(heard('NBIRTH')).toHaveLength(1);
+      await tell(on, up);
+      await expectBirth(2);
+      expect(await sink.send([record(2)], within(5_000))).toEqual({ outcome: 'taken' });
+      const bdSeqs = heard('NBIRTH').map(({ payload }) => decodePayload(payload).metrics[0]!.value);
+      expect(bdSeqs).toEqual([0, 1]);
+      expect(decodePayload(heard('NDEATH')[0]!.payload).metrics[0]!.value).toBe(0);
+    },
+  );
+
+  it('a state that was retained before it connected is enough', async () => {
+    await say(true, 5);
+    await sink.open(within(5_000));
+    await expectBirth(1);
+    expect(await sink.send([record(1)], within(5_000))).toEqual({ outcome: 'taken' });
+  });
+
+  it('other hosts, words that say nothing, and messages of before the last one change nothing', async () => {
+    await sink.open(within(5_000));
+    await tell('spBv1.0/STATE/other-host', { online: true, timestamp: 9_000 });
+    for (const payload of ['ONLINE', '{"online":"true","timestamp":1}', '{"online":true}', 'null', '{'])
+      await tell(NEWER, payload);
+    await tell(OLDER, 'online, mostly');
+    await sleep(150);
+    expect(await sink.send([record(1)], within(5_000))).toEqual(WAITING);
+    await say(true, 9_000);
+    await expectBirth(1);
+    await say(false, 8_999); // the will of a connection of before
+    await tell(OLDER, 'OFFLINE'); // the form that this host does not use
+    await sleep(150);
+    expect(await sink.send([record(1)], within(5_000))).toEqual({ outcome: 'taken' });
+    expect(heard('NDEATH')).toEqual([]);
+    await tell('spBv1.0/STATE/other-host', '');
+  });
+
+  it('what was sent shortly before the host went is sent again, flagged, when it is back; older is not', async () => {
+    await say(true, 1);
+    await sink.open(within(5_000));
+    await expectBirth(1);
+    clock.ms = -600_000;
+    expect(await sink.send([record(1)], within(5_000))).toEqual({ outcome: 'taken' });
+    clock.ms = 0;
+    expect(await sink.send([record(2), record(3)], within(5_000))).toEqual({ outcome: 'taken' });
+    const before = host.heard.length;
+    await say(false, 2);
+    await host.expect('its death', ({ topic: of }) => of === topic('NDEATH'));
+    expect(await sink.send([record(4)], within(5_000))).toMatchObject({ outcome: 'later' });
+    await say(true, 3);
+    await expectBirth(2);
+    expect(await sink.send([record(4)], within(5_000))).toEqual({ outcome: 'taken' });
+    await host.expect('the fourth', ({ topic: of, payload }) => {
+      if (of !== topic('DDATA', 'booster-4')) return false;
+      return decodePayload(payload).metrics[0]!.timestamp === DAY + 240_000;
+    });
+    const view = new Host();
+    for (const { topic: on, payload } of host.heard.slice(before)) view.hear(on, payload);
+    const revisions = view.values.filter(({ name }) => name === 'de/1m/revision');
+    expect(revisions.map(({ at, isHistorical }) => [(at - DAY) / 60_000, isHistorical])).toEqual([
+      [2, true],
+      [3, true],
+      [4, false],
+    ]);
+  });
+
+  it('closed while it waits, it leaves nothing behind and can be opened again', async () => {
+    await sink.open(within(5_000));
+    await sink.close();
+    expect(await sink.send([record(1)], within(5_000))).toMatchObject({ outcome: 'later' });
+    await say(true, 1);
+    await sleep(100);
+    expect(heard('NBIRTH')).toEqual([]);
+    await sink.open(within(5_000));
+    await expectBirth(1);
+  });
+}
+
+if (!hasMosquitto()) it(WITHOUT_MOSQUITTO, () => console.warn(WITHOUT_MOSQUITTO));
+else describe('the primary host', runSuite);

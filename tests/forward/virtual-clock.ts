@@ -1,0 +1,40 @@
+/** Time that passes when a test says so. */
+import type { ForwardClock } from '../../src/forward/clock.js';
+
+export class VirtualClock implements ForwardClock {
+  #now: number;
+  #timers: { at: number; call: () => void }[] = [];
+
+  constructor(start: number) {
+    this.#now = start;
+  }
+
+  readonly now = (): number => this.#now;
+
+  readonly after = (ms: number, call: () => void): (() => void) => {
+    const timer = { at: this.#now + ms, call };
+    this.#timers.push(timer);
+    return () => {
+      this.#timers = this.#timers.filter((one) => one !== timer);
+    };
+  };
+
+  /** One step: the clock stands `ms` later, and what is due by then is called, once. */
+  async jump(ms: number): Promise<void> {
+    this.#now += ms;
+    const due = this.#timers.filter(({ at }) => at <= this.#now);
+    this.#timers = this.#timers.filter((timer) => !due.includes(timer));
+    for (const { call } of due.sort((a, b) => a.at - b.at)) call();
+    await this.settle();
+  }
+
+  /** In small steps. */
+  async pass(ms: number, stepMs = 100): Promise<void> {
+    for (let passed = 0; passed < ms; passed += stepMs) await this.jump(Math.min(stepMs, ms - passed));
+  }
+
+  /** Whatever can go on without time passing, does. */
+  async settle(): Promise<void> {
+    for (let turn = 0; turn < 8; turn++) await new Promise((resolve) => setImmediate(resolve));
+  }
+}
