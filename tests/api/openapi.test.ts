@@ -82,13 +82,15 @@ function fill(path: string, { parameters = [] }: Operation): string {
   };
   const filled = path.replaceAll(/\{(\w+)\}/g, (_all, name: string) => encodeURIComponent(own[name] ?? '1'));
   const wanted = parameters.filter(({ name, required }) => required && !path.includes(`{${name}}`));
-  const query = new URLSearchParams(wanted.map(({ name }) => [name, own[name] ?? '1']));
+  const query = new URLSearchParams(wanted.map(({ name }): [string, string] => [name, own[name] ?? '1']));
   return `${filled}?${query.toString()}`;
 }
 
 describe('the document', () => {
   it('is valid OpenAPI 3.1', async () => {
-    const found = await new Validator().validate(JSON.parse(JSON.stringify(document)) as object);
+    const found = await new Validator().validate(
+      JSON.parse(JSON.stringify(document)) as Record<string, unknown>,
+    );
     expect(found.errors ?? []).toEqual([]);
     expect(found.valid).toBe(true);
   });
