@@ -14,7 +14,6 @@ import { EngineHost, type InlineParts } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
 import type { EngineFigures, FromEngine, KeptRecord, Told } from './engine/protocol.js';
 import { startBroker } from './intake/broker.js';
-import type { ContactReport } from './intake/contacts.js';
 import type { Arrival, Intake } from './intake/intake.js';
 import type { Log } from './intake/log-limit.js';
 import { readLogins } from './gateway-logins.js';
@@ -45,7 +44,6 @@ export interface Gateway {
   plan(): Plan;
   ready(): { readonly ok: boolean; readonly reasons: readonly string[] };
   figures(): GatewayFigures;
-  contacts(): ContactReport;
   metrics(): readonly Metric[];
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
@@ -174,7 +172,6 @@ class WiredGateway implements Gateway {
         this.#figures = message.figures;
         return;
       case 'answer':
-        return;
     }
   }
 
@@ -234,12 +231,8 @@ class WiredGateway implements Gateway {
   }
 
   figures(): GatewayFigures {
-    const parts = { engine: this.#figures, floodSince: this.#floodSince };
-    return { intake: this.#intake.figures(), ...parts, clockOffsetMs: this.#clockOffsetMs };
-  }
-
-  contacts(): ContactReport {
-    return this.#intake.contacts();
+    const parts = { engine: this.#figures, floodSince: this.#floodSince, clockOffsetMs: this.#clockOffsetMs };
+    return { intake: this.#intake.figures(), contacts: () => this.#intake.contacts(), ...parts };
   }
 
   metrics(): readonly Metric[] {
