@@ -7,7 +7,6 @@ import type { Plan } from './core/plan.js';
 import type { InlineParts } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
 import type { KeptRecord } from './engine/protocol.js';
-import type { ContactReport } from './intake/contacts.js';
 import type { Arrival } from './intake/intake.js';
 import type { Log } from './intake/log-limit.js';
 import type { GatewayFigures } from './gateway-metrics.js';
@@ -32,7 +31,6 @@ export interface Gateway {
   plan(): Plan;
   ready(): { readonly ok: boolean; readonly reasons: readonly string[] };
   figures(): GatewayFigures;
-  contacts(): ContactReport;
   metrics(): readonly Metric[];
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;

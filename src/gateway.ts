@@ -14,7 +14,6 @@ import { EngineHost } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
 import type { EngineFigures, FromEngine, KeptRecord, Told } from './engine/protocol.js';
 import { startBroker } from './intake/broker.js';
-import type { ContactReport } from './intake/contacts.js';
 import type { Intake } from './intake/intake.js';
 import { readLogins } from './gateway-logins.js';
 import { listEvents } from './gateway-live.js';
@@ -132,7 +131,6 @@ class WiredGateway implements Gateway {
         this.#figures = message.figures;
         return;
       case 'answer':
-        return;
     }
   }
 
@@ -192,12 +190,8 @@ class WiredGateway implements Gateway {
   }
 
   figures(): GatewayFigures {
-    const parts = { engine: this.#figures, floodSince: this.#floodSince };
-    return { intake: this.#intake.figures(), ...parts, clockOffsetMs: this.#clockOffsetMs };
-  }
-
-  contacts(): ContactReport {
-    return this.#intake.contacts();
+    const parts = { engine: this.#figures, floodSince: this.#floodSince, clockOffsetMs: this.#clockOffsetMs };
+    return { intake: this.#intake.figures(), contacts: () => this.#intake.contacts(), ...parts };
   }
 
   metrics(): readonly Metric[] {

@@ -9,10 +9,12 @@ import type {
   StorageRow,
 } from '../api/station-reader.js';
 import type { ApiReader, LedgerRow } from '../api/deps.js';
+import type { SinkRow as Forwarded } from '../api/forward-desk.js';
 import type { Config } from '../config/config.js';
 import type { Gateway } from '../gateway.js';
 import { FILE_NAME } from '../store/open.js';
 import { RateMeter } from './rate-meter.js';
+import { toSinkLine } from './sink-lines.js';
 import type { FileComparison } from './query/compare-file.js';
 
 /** A proof reads every increment: not more often than this. */
@@ -22,8 +24,9 @@ const SAMPLE_MS = 10_000;
 export interface StationDeskParts {
   readonly config: Config;
   readonly dataDir: string;
-  readonly gateway: Pick<Gateway, 'figures' | 'contacts'>;
+  readonly gateway: Pick<Gateway, 'figures'>;
   readonly reader: Pick<ApiReader, 'ledger'>;
+  readonly forward: { status(): readonly Forwarded[] | null };
   compareFile(inForce: Config): Promise<FileComparison>;
   now(): number;
 }
@@ -80,7 +83,7 @@ export class StationDesk implements StationReader {
   }
 
   contacts(): Contacts {
-    return { ...this.#parts.gateway.contacts(), logins: listTopics(this.#config) };
+    return { ...this.#parts.gateway.figures().contacts(), logins: listTopics(this.#config) };
   }
 
   async storage(): Promise<StorageRow> {
@@ -138,9 +141,8 @@ export class StationDesk implements StationReader {
     return this.#proof;
   }
 
-  /** No receivers are configured in this version. */
   sinks(): ReturnType<StationReader['sinks']> {
-    return [];
+    return (this.#parts.forward.status() ?? []).map(toSinkLine);
   }
 
   async #prove(): Promise<void> {

@@ -111,7 +111,7 @@ function openRooms(wishes: StationWishes, gateway: Gateway, version: string, ope
   const plc = new StationPlc({ config, gateway, reader, dataDir, version, log });
   open.add(() => plc.stop());
   const compareFile = (inForce: Config) => reader.compareFile(inForce);
-  const desk = new StationDesk({ config, dataDir, gateway, reader, compareFile, now });
+  const desk = new StationDesk({ config, dataDir, gateway, reader, forward, compareFile, now });
   open.add(() => desk.close());
   const rehearsals = openRehearsals(dataDir, config.file, () => gateway.plan(), now);
   open.add(() => rehearsals.close());

@@ -88,9 +88,7 @@ function fill(path: string, { parameters = [] }: Operation): string {
 
 describe('the document', () => {
   it('is valid OpenAPI 3.1', async () => {
-    const found = await new Validator().validate(
-      JSON.parse(JSON.stringify(document)) as Record<string, unknown>,
-    );
+    const found = await new Validator().validate(JSON.stringify(document));
     expect(found.errors ?? []).toEqual([]);
     expect(found.valid).toBe(true);
   });
@@ -129,8 +127,11 @@ describe('a plant that runs', () => {
     const refused = Object.keys(document.paths).filter(
       (path) => document.paths[path]?.['get'] && !answered.includes(path),
     );
-    // what has to be begun first, and what is no JSON
-    const unbegun = ['/api/v1/commissioning/{id}', '/api/v1/counts/{id}', '/api/v1/rehearsals/{id}'];
+    // what has to be begun or configured first, and what is no JSON
+    const unbegun = [
+      ...['/api/v1/commissioning/{id}', '/api/v1/counts/{id}', '/api/v1/rehearsals/{id}'],
+      '/api/v1/sinks/{name}/ledger',
+    ];
     expect(refused.sort()).toEqual([...unbegun, '/api/v1/live', '/metrics'].sort());
   });
 
