@@ -35,7 +35,13 @@ export class StationDesk implements StationReader {
   readonly #timer: NodeJS.Timeout;
   #config: Config;
   #inForceSince: number;
-  #compared: { readonly stamp: string; readonly row: ConfigurationRow } | null = null;
+  /** how often another configuration was taken over */
+  #reloads = 0;
+  #compared: {
+    readonly stamp: string;
+    readonly reloads: number;
+    readonly row: Promise<ConfigurationRow>;
+  } | null = null;
   #proof: ProofRow | null = null;
   #isProving = false;
 
@@ -52,7 +58,7 @@ export class StationDesk implements StationReader {
   takeConfig(config: Config): void {
     this.#config = config;
     this.#inForceSince = this.#parts.now();
-    this.#compared = null;
+    this.#reloads += 1;
   }
 
   close(): void {
@@ -98,24 +104,30 @@ export class StationDesk implements StationReader {
     };
   }
 
-  /** The file is read again only when it was written since. */
+  /** The file is read again only when it was written since; however many ask, it is compared once. */
   async configuration(): Promise<ConfigurationRow> {
-    const { file } = this.#config;
     const inForce = this.#config;
-    const stamp = await stat(file).then(
+    const stamp = await stat(inForce.file).then(
       ({ mtimeMs, size, ino }) => `${mtimeMs}/${size}/${ino}`,
       () => 'missing',
     );
-    if (this.#compared?.stamp === stamp && this.#config === inForce) return this.#compared.row;
+    const reloads = this.#reloads;
+    if (this.#compared?.stamp !== stamp || this.#compared.reloads !== reloads)
+      this.#compared = { stamp, reloads, row: this.#compare(inForce) };
+    const row = await this.#compared.row;
+    // the reading thread is busy or gone: the next request asks again
+    if (row.state === 'not-read') this.#compared = null;
+    return row;
+  }
+
+  async #compare(inForce: Config): Promise<ConfigurationRow> {
+    const { file } = inForce;
     const nothing = { file, inForceSince: this.#inForceSince, fileRevision: null, changes: [], problems: [] };
     try {
       const { revision, changes, problems } = await this.#parts.compareFile(inForce);
       const state = revision === null ? 'not-valid' : changes.length === 0 ? 'same' : 'differs';
-      const row: ConfigurationRow = { ...nothing, state, fileRevision: revision, changes, problems };
-      if (this.#config === inForce) this.#compared = { stamp, row };
-      return row;
+      return { ...nothing, state, fileRevision: revision, changes, problems };
     } catch {
-      // the reading thread is busy or gone: the next request asks again
       return { ...nothing, state: 'not-read' };
     }
   }

@@ -51,6 +51,12 @@ export const VIEWS: readonly View[] = [
     load: async () => (await import('./gateway/gateway-screen.js')).GatewayScreen,
   },
   {
+    segment: 'reports',
+    title: 'Reports',
+    place: 'navigation',
+    load: async () => (await import('./reports/reports-screen.js')).ReportsScreen,
+  },
+  {
     segment: 'kiosk',
     title: 'Wall view',
     place: 'bare',

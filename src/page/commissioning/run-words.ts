@@ -1,6 +1,6 @@
 /** A run of commissioning as the steps that it should have, each with what was tried. Pure. */
 import type { RunBody, RunStep } from '../data/station-bodies.js';
-import type { VerdictKind } from '../parts/verdict-sign.js';
+import type { VerdictKind } from '../parts/verdicts.js';
 
 export interface WantedStep {
   readonly key: string;

@@ -2,7 +2,7 @@
 import type { GatewayBody } from '../data/station-bodies.js';
 import { FactList } from '../parts/fact-list.js';
 import { Moment } from '../parts/moment.js';
-import type { VerdictKind } from '../parts/verdict-sign.js';
+import type { VerdictKind } from '../parts/verdicts.js';
 import { PartFrame } from './part-frame.js';
 
 type Configuration = GatewayBody['configuration'];

@@ -35,10 +35,8 @@ export function GatewayScreen() {
   const { body, problem, at } = usePolled(
     'gateway',
     async (signal) => {
-      const [gateway, sinks] = await Promise.all([
-        fetchBody<GatewayBody>('/gateway', {}, signal),
-        fetchSinks(signal),
-      ]);
+      const gateway = await fetchBody<GatewayBody>('/gateway', {}, signal);
+      const sinks = await fetchSinks(gateway, signal);
       return { gateway, sinks: listSinks(gateway, sinks) };
     },
     EVERY_MS,

@@ -1,6 +1,7 @@
 /** A part of the gateway: its name, how it stands in one sentence, and its facts. */
 import type { ComponentChildren } from 'preact';
-import { VerdictSign, type VerdictKind } from '../parts/verdict-sign.js';
+import { VerdictSign } from '../parts/verdict-sign.js';
+import type { VerdictKind } from '../parts/verdicts.js';
 
 export function PartFrame({
   name,

@@ -4,7 +4,7 @@
  */
 import { ApiProblem, fetchBody } from '../data/api-client.js';
 import type { GatewayBody } from '../data/station-bodies.js';
-import type { VerdictKind } from '../parts/verdict-sign.js';
+import type { VerdictKind } from '../parts/verdicts.js';
 
 /** Of a sink, as `GET /api/v1/sinks` tells it: the part that is shown. */
 export interface SinkTold {
@@ -23,13 +23,22 @@ export interface SinkTold {
   readonly last_error: string;
 }
 
-/** null: the gateway has no such list. Rejects as `fetchBody` does otherwise. */
-export async function fetchSinks(signal: AbortSignal): Promise<readonly SinkTold[] | null> {
+/** A gateway without the list is asked for it once, not again and again. */
+let isMissing = false;
+
+/** null: the gateway has no such list, or no receivers to list. Rejects as `fetchBody` does otherwise. */
+export async function fetchSinks(
+  { sinks }: GatewayBody,
+  signal: AbortSignal,
+): Promise<readonly SinkTold[] | null> {
+  if (isMissing || sinks.length === 0) return null;
   try {
     return (await fetchBody<{ sinks: readonly SinkTold[] }>('/sinks', {}, signal)).sinks;
   } catch (error) {
-    // 404: a gateway without the list; 503: forwarding has not begun yet
-    if (error instanceof ApiProblem && (error.status === 404 || error.status === 503)) return null;
+    if (!(error instanceof ApiProblem)) throw error;
+    isMissing = error.status === 404;
+    // 503: forwarding has not begun yet
+    if (isMissing || error.status === 503) return null;
     throw error;
   }
 }

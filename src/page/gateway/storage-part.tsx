@@ -4,6 +4,18 @@ import { FactList } from '../parts/fact-list.js';
 import { PartFrame } from './part-frame.js';
 import { formatBytes, formatShare } from './byte-words.js';
 
+/** What is kept, in words; other records by their own name. */
+const RECORD_WORDS: Readonly<Record<string, string>> = {
+  incrementsDays: 'increments',
+  windowsDays: 'sums of 10 s',
+  minutesDays: 'sums of 1 min',
+  tenMinutesDays: 'sums of 10 min',
+  hoursDays: 'sums of 1 h',
+  journalDays: 'journal',
+  quarantineDays: 'messages that could not be used',
+  drivesDays: 'messages of drives',
+};
+
 /** As the gateway's own sentence: less than a tenth free asks for something. */
 const FREE_SHARE_LEAST = 0.1;
 
@@ -45,7 +57,7 @@ export function StoragePart({ storage }: { storage: GatewayBody['storage'] }) {
             <ul class="gateway-plain">
               {storage.retention.map(({ records, days }) => (
                 <li key={records}>
-                  {records}: {days} days
+                  {RECORD_WORDS[records] ?? records}: {days} days
                 </li>
               ))}
             </ul>,

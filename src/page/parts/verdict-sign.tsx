@@ -2,8 +2,7 @@
  * How something stands, by shape and word, and by colour only where it is wrong: a tick, a cross in a box, an open ring for what
  * nobody knows yet, and a slanted mark for what somebody should look at.
  */
-export const VERDICTS = ['good', 'wrong', 'look', 'unknown', 'busy'] as const;
-export type VerdictKind = (typeof VERDICTS)[number];
+import type { VerdictKind } from './verdicts.js';
 
 const PATHS: Readonly<Record<VerdictKind, string>> = {
   good: 'M4 10.5 8.5 15 16 5.5',

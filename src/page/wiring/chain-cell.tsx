@@ -10,7 +10,7 @@ export function ChainCell({ link }: { link: ChainLink }) {
   const at = link.at === null ? null : Date.parse(link.at);
   return (
     <td class={`wiring-chain-cell is-${link.state}`} title={link.says}>
-      <VerdictSign kind={kind} word={word} onlyHeard={link.state === 'ok'} />
+      <VerdictSign kind={kind} word={word} onlyHeard={link.state !== 'fault'} />
       {at !== null && (
         <time dateTime={link.at!} title={formatExact(at, zone.value)}>
           {formatSpan(now.value - at)}

@@ -1,6 +1,6 @@
 /** The links between a sensor and the receivers, in words; and what is broken, said once for all sensors that share it. Pure. */
 import type { ChainLink, LinkName, SensorChain } from '../data/station-bodies.js';
-import type { VerdictKind } from '../parts/verdict-sign.js';
+import type { VerdictKind } from '../parts/verdicts.js';
 
 /** In the order of the chain. `asks`: the question that the link answers. */
 export const LINK_WORDS: Readonly<Record<LinkName, { readonly name: string; readonly asks: string }>> = {

@@ -1,0 +1,41 @@
+/** What became of every counted pulse and of the time: the classes side by side for the positions of a motor. */
+import { namePosition } from '../parts/alarm-words.js';
+import { formatCount, formatSpan } from '../times.js';
+import { CLASS_WORDS, type ClassSum } from './class-sums.js';
+
+export function ClassTable({
+  positions,
+}: {
+  positions: readonly { readonly position: string; readonly sums: readonly ClassSum[] }[];
+}) {
+  const classes = positions[0]?.sums.map(({ name }) => name) ?? [];
+  return (
+    <table class="report-table">
+      <caption>Every counted pulse is in exactly one class</caption>
+      <thead>
+        <tr>
+          <th scope="col">Class</th>
+          {positions.map(({ position }) => (
+            <>
+              <th scope="col">{namePosition(position)}: pulses</th>
+              <th scope="col">time</th>
+            </>
+          ))}
+        </tr>
+      </thead>
+      <tbody>
+        {classes.map((name, place) => (
+          <tr key={name}>
+            <th scope="row">{CLASS_WORDS[name]}</th>
+            {positions.map(({ sums }) => (
+              <>
+                <td class="number">{formatCount(sums[place]?.pulses ?? 0)}</td>
+                <td class="number">{(sums[place]?.ms ?? 0) === 0 ? '–' : formatSpan(sums[place]!.ms)}</td>
+              </>
+            ))}
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  );
+}

@@ -1,0 +1,47 @@
+/** A rate with its limits in words, from sums or from a count. Pure. */
+import type { CountBody } from '../../../shared/counts.js';
+import type { SeriesBody } from '../../../shared/charts.js';
+import { formatRate } from '../times.js';
+
+const MINUTE_MS = 60_000;
+
+/** `4.21 (3.90 to 4.55)`; without exposure words that say so. */
+export function sayLimits(rate: number | null, lower: number | null, upper: number | null): string {
+  if (rate === null) return 'no exposure';
+  return `${formatRate(rate)} (${formatRate(lower)} to ${upper === null ? 'no bound' : formatRate(upper)})`;
+}
+
+export interface SpanRate {
+  readonly pulses: number;
+  readonly ms: number;
+  /** per minute; null: no running exposure */
+  readonly rate: number | null;
+  /** null: not known for so long a span, or no exposure */
+  readonly lower: number | null;
+  readonly upper: number | null;
+  readonly hasLimits: boolean;
+}
+
+/** Increments are not kept as long as their sums: a count that lacks more than this share of the running time says too little. */
+const COUNTED_SHARE_LEAST = 0.95;
+
+/** Of the whole span: the count where there is one, otherwise the sums of the series without limits. */
+export function rateOfSpan({ points }: Pick<SeriesBody, 'points'>, count: CountBody | null): SpanRate {
+  let pulses = 0;
+  let ms = 0;
+  for (const point of points) {
+    pulses += point.running_pulses;
+    ms += point.running_ms;
+  }
+  if (count !== null && count.classes.running.ms >= COUNTED_SHARE_LEAST * ms) {
+    const { rate_per_min: rate, lower_per_min: lower, upper_per_min: upper } = count;
+    return { ...count.classes.running, rate, lower, upper, hasLimits: rate !== null };
+  }
+  const rate = ms === 0 ? null : (pulses * MINUTE_MS) / ms;
+  return { pulses, ms, rate, lower: null, upper: null, hasLimits: false };
+}
+
+/** In a sentence or a cell. */
+export function saySpanRate({ rate, lower, upper, hasLimits }: SpanRate): string {
+  return hasLimits ? sayLimits(rate, lower, upper) : rate === null ? 'no exposure' : formatRate(rate);
+}

@@ -1,0 +1,165 @@
+/** Spans of reports on the site's clock, tables to keep, and the words of wiring, without a browser. */
+import { describe, expect, it } from 'vitest';
+import { writeCsv } from '../../src/page/reports/csv.js';
+import { mapFew } from '../../src/page/data/map-few.js';
+import { rateOfSpan } from '../../src/page/reports/rate-words.js';
+import {
+  readSpan,
+  SPAN_MOST_MS,
+  spanOf,
+  toLocalField,
+  typedSpan,
+} from '../../src/page/reports/report-span.js';
+import { formatBytes, formatPerSecond, formatShare } from '../../src/page/gateway/byte-words.js';
+import { countChains, LINK_ORDER, listBreaks } from '../../src/page/wiring/chain-words.js';
+import type { CountBody } from '../../shared/counts.js';
+import type { SeriesBody } from '../../shared/charts.js';
+import type { ChainLink, SensorChain } from '../../src/page/data/station-bodies.js';
+
+const HOUR_MS = 3_600_000;
+const LONDON = 'Europe/London';
+const iso = (ms: number): string => new Date(ms).toISOString();
+const told = ({ from, to }: { from: number; to: number }): string => `${iso(from)} ${iso(to)}`;
+
+describe('the span of a report', () => {
+  it('is the last whole week of the site, an hour longer where the clocks go back', () => {
+    // Wednesday after the night of 25 October 2026
+    const span = spanOf('last-week', Date.parse('2026-10-28T09:00:00Z'), LONDON);
+    expect(told(span)).toBe('2026-10-18T23:00:00.000Z 2026-10-26T00:00:00.000Z');
+    expect(span.to - span.from).toBe(169 * HOUR_MS);
+  });
+
+  it('is yesterday as the site has it, also in a zone at +05:45 and on a day of 23 hours', () => {
+    const day = spanOf('yesterday', Date.parse('2026-03-02T20:00:00Z'), 'Asia/Kathmandu');
+    expect(told(day)).toBe('2026-03-01T18:15:00.000Z 2026-03-02T18:15:00.000Z');
+    const short = spanOf('yesterday', Date.parse('2026-03-30T09:00:00Z'), LONDON);
+    expect(short.to - short.from).toBe(23 * HOUR_MS);
+  });
+
+  it.each([
+    ['2026-03-03T13:59:59Z', '2026-03-02T22:00:00.000Z 2026-03-03T06:00:00.000Z'],
+    ['2026-03-03T14:00:00Z', '2026-03-03T06:00:00.000Z 2026-03-03T14:00:00.000Z'],
+    ['2026-03-03T23:10:00Z', '2026-03-03T14:00:00.000Z 2026-03-03T22:00:00.000Z'],
+    ['2026-03-03T00:10:00Z', '2026-03-02T14:00:00.000Z 2026-03-02T22:00:00.000Z'],
+  ])('is at %s the shift that ended last', (now, expected) => {
+    expect(told(spanOf('shift', Date.parse(now), LONDON))).toBe(expected);
+  });
+
+  it('counts the shift through the night in which the clocks go forward with its seven hours', () => {
+    const span = spanOf('shift', Date.parse('2026-03-29T08:00:00Z'), LONDON);
+    expect(told(span)).toBe('2026-03-28T22:00:00.000Z 2026-03-29T05:00:00.000Z');
+  });
+
+  it('that was typed is read on the clock of the site, and shown again as it was typed', () => {
+    const span = typedSpan('2026-07-01T06:00', '2026-07-01T14:00', LONDON)!;
+    expect(told(span)).toBe('2026-07-01T05:00:00.000Z 2026-07-01T13:00:00.000Z');
+    expect(toLocalField(span.from, LONDON)).toBe('2026-07-01T06:00');
+  });
+
+  it('is refused when it is empty, backwards, unreadable or longer than a year', () => {
+    expect(typedSpan('2026-07-01T06:00', '2026-07-01T06:00', LONDON)).toBeNull();
+    expect(typedSpan('', '2026-07-01T06:00', LONDON)).toBeNull();
+    expect(readSpan('5', '4')).toBeNull();
+    expect(readSpan('x', '4')).toBeNull();
+    expect(readSpan(null, '4')).toBeNull();
+    expect(readSpan('0', String(SPAN_MOST_MS + 1))).toBeNull();
+    expect(readSpan('0', String(SPAN_MOST_MS))).toEqual({ from: 0, to: SPAN_MOST_MS });
+  });
+});
+
+describe('a table to keep', () => {
+  it('has a header, CRLF, quotes where they are needed, nothing for null, and no formulas', () => {
+    const text = writeCsv({
+      columns: ['a', 'b'],
+      rows: [
+        [null, 0],
+        ['x,"y"', true],
+        ['=1+1', 'two\nlines'],
+      ],
+    });
+    expect(text).toBe('a,b\r\n,0\r\n"x,""y""",true\r\n\'=1+1,"two\nlines"\r\n');
+  });
+});
+
+describe('the rate of a span', () => {
+  const point = { running_pulses: 60, running_ms: 600_000 } as SeriesBody['points'][number];
+  const count = (ms: number): CountBody =>
+    ({
+      classes: { running: { pulses: 61, ms } },
+      ...{ rate_per_min: 6.1, lower_per_min: 5, upper_per_min: 7 },
+    }) as CountBody;
+
+  it('comes with limits from the count, while increments of it are kept', () => {
+    expect(rateOfSpan({ points: [point] }, count(600_000))).toEqual({
+      ...{ pulses: 61, ms: 600_000, rate: 6.1, lower: 5, upper: 7, hasLimits: true },
+    });
+  });
+
+  it('comes from the sums without limits when the count holds a part of it only', () => {
+    expect(rateOfSpan({ points: [point] }, count(300_000))).toEqual({
+      ...{ pulses: 60, ms: 600_000, rate: 6, lower: null, upper: null, hasLimits: false },
+    });
+    expect(rateOfSpan({ points: [] }, null).rate).toBeNull();
+  });
+});
+
+it('requests go a few at a time, and answers keep their order', async () => {
+  let open = 0;
+  let most = 0;
+  const answers = await mapFew([30, 1, 20, 2, 10], 2, async (ms) => {
+    most = Math.max(most, ++open);
+    await new Promise((resolve) => setTimeout(resolve, ms));
+    open -= 1;
+    return ms * 2;
+  });
+  expect(answers).toEqual([60, 2, 40, 4, 20]);
+  expect(most).toBe(2);
+});
+
+describe('the words of the gateway view', () => {
+  it('sizes, rates and shares', () => {
+    expect([0, 999, 1_000, 13_123_000, 271e9, null].map(formatBytes)).toEqual([
+      ...['0 B', '999 B', '1.0 kB', '13.1 MB', '271 GB', 'not known'],
+    ]);
+    expect([null, 0, 5.31, 1234.5].map(formatPerSecond)).toEqual([
+      ...['not known yet', '0 a second', '5.3 a second', '1235 a second'],
+    ]);
+    expect(formatShare(1, 3)).toBe('33.3 %');
+    expect(formatShare(1, 0)).toBeNull();
+  });
+});
+
+describe('chains', () => {
+  const link = (name: ChainLink['link'], state: ChainLink['state'], says: string): ChainLink => ({
+    ...{ link: name, state, at: null, fault_at: null, fault: '', says, todo: says === '' ? '' : 'mend it' },
+  });
+  const chain = (sensor: string, broken: ChainLink['link'] | null, says: string): SensorChain => ({
+    ...{ sensor, motor: sensor.split('/')[0]!, position: 'de', device: null, broken },
+    chain: LINK_ORDER.map((name) =>
+      link(name, name === broken ? 'fault' : 'ok', name === broken ? says : ''),
+    ),
+  });
+
+  it('that break at the same link for the same reason are told once', () => {
+    const chains = [
+      chain('a/de', 'run-state', 'its drive is silent'),
+      chain('b/de', 'seen', 'nothing came'),
+      chain('c/de', 'run-state', 'its drive is silent'),
+      chain('d/de', null, ''),
+    ];
+    expect(listBreaks(chains).map(({ link: name, sensors }) => [name, sensors])).toEqual([
+      ['run-state', ['a/de', 'c/de']],
+      ['seen', ['b/de']],
+    ]);
+    expect(countChains(chains)).toEqual({ held: 1, broken: 3, open: 0 });
+  });
+
+  it('hold without a receiver, and are open while a link is not known', () => {
+    const [held] = [chain('a/de', null, '')];
+    const swap = (name: ChainLink['link']): SensorChain => ({
+      ...held,
+      chain: held.chain.map((each) => (each.link === name ? { ...each, state: 'unknown' } : each)),
+    });
+    expect(countChains([swap('forwarded'), swap('plausible')])).toEqual({ held: 1, broken: 0, open: 1 });
+  });
+});
