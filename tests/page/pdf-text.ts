@@ -12,6 +12,16 @@ export interface PdfPage {
   readonly text: string;
 }
 
+/** ISO 216 and ANSI, in points. */
+const PAPERS = { A4: [595.28, 841.89], Letter: [612, 792] } as const;
+/** The browser works in whole pixels of 0.75 points and rounds up: 0.5 mm; ISO 216 itself allows 1.5 mm and more. */
+const PAPER_TOLERANCE = 1.5;
+
+export function isPaper({ width, height }: PdfPage, paper: keyof typeof PAPERS): boolean {
+  const [wide, high] = PAPERS[paper];
+  return Math.abs(width - wide) < PAPER_TOLERANCE && Math.abs(height - high) < PAPER_TOLERANCE;
+}
+
 /** Objects by number, each with its dictionary and its unpacked stream. */
 function readObjects(pdf: Buffer): Map<number, { head: string; stream: string }> {
   const text = pdf.toString('latin1');

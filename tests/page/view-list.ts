@@ -19,5 +19,9 @@ export const VIEW_CASES: readonly ViewCase[] = [
   { name: 'sisters', path: '/sisters/boosters', ready: '.interval-chart .mark' },
   { name: 'compare', path: '/compare/booster-4', ready: '.compare-none, .answer-sentence' },
   { name: 'plan', path: '/plan/booster-4', ready: '.dossier .cautions' },
+  { name: 'wiring', path: '/wiring', ready: '.wiring-chain-table tbody tr' },
+  { name: 'wiring-motor', path: '/wiring/booster-1', ready: '.runs .run-form' },
+  { name: 'gateway', path: '/gateway', ready: '[data-part="configuration"] code' },
+  { name: 'reports', path: '/reports', ready: '.report-choice select' },
   { name: 'kiosk', path: '/kiosk', ready: '.kiosk-motor .strip-bars', isBare: true },
 ];

@@ -83,7 +83,7 @@ export function IntervalChart({
 }) {
   const [place, width] = useWidth(FIRST_WIDTH);
   const longest = Math.max(
-    ...rows.map(({ label, note }) => label.length + (note === '' ? 0 : note.length + 3)),
+    ...rows.map(({ label, note }) => label.length + (note === '' ? 0 : note.length + 6)),
     0,
   );
   const labelWidth = Math.min(LABEL_MOST, width / 2, Math.max(LABEL_LEAST, longest * LABEL_PX + 16));

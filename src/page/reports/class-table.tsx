@@ -17,8 +17,12 @@ export function ClassTable({
           <th scope="col">Class</th>
           {positions.map(({ position }) => (
             <>
-              <th scope="col">{namePosition(position)}: pulses</th>
-              <th scope="col">time</th>
+              <th scope="col" class="number">
+                {namePosition(position)}: pulses
+              </th>
+              <th scope="col" class="number">
+                time
+              </th>
             </>
           ))}
         </tr>

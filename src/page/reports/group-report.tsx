@@ -45,8 +45,8 @@ function Rates({ rows }: { rows: readonly GroupRow[] }) {
     <table class="report-table">
       <thead>
         <tr>
-          {['Motor', 'Rate a minute', 'Times its group', 'Pulses', 'Running'].map((title) => (
-            <th scope="col" key={title}>
+          {['Motor', 'Rate a minute', 'Times its group', 'Pulses', 'Running'].map((title, place) => (
+            <th scope="col" key={title} class={place > 0 ? 'number' : ''}>
               {title}
             </th>
           ))}
@@ -82,7 +82,7 @@ function Bins({ group, position }: { group: GroupBody; position: string }) {
         <tr>
           <th scope="col">Conditions</th>
           {sensors.map(({ motor }) => (
-            <th scope="col" key={motor}>
+            <th scope="col" key={motor} class="number">
               {motor}
             </th>
           ))}
@@ -114,7 +114,7 @@ function Position({ group, position, missing }: { group: GroupBody; position: st
   const rows = listRows(group, position, MATCHED);
   const said = rows.filter(({ sensor }) => sensor.sentence !== '');
   return (
-    <section class="report-part" aria-labelledby={`report-${position}`}>
+    <section class="report-part is-whole" aria-labelledby={`report-${position}`}>
       <h2 id={`report-${position}`}>{namePosition(position)}</h2>
       {missing !== '' && <p>No odd one is called here: {missing}.</p>}
       {said.map(({ sensor }) => (
@@ -125,7 +125,7 @@ function Position({ group, position, missing }: { group: GroupBody; position: st
       {missing === '' && said.length === 0 && <p>No motor of the group stands out at this end.</p>}
       <figure>
         <IntervalChart
-          rows={rows.map(toIntervalRow)}
+          rows={rows.map((row) => toIntervalRow(row, MATCHED))}
           title={`Rates of the group at the ${namePosition(position)}; the table below has the same figures`}
           unit="pulses per minute of running, logarithmic, matched over all shared conditions"
           reference={middleOf(rows)}

@@ -35,7 +35,7 @@ function Position({
   const total = rateOfSpan(series, count);
   const title = `${namePosition(position)} of ${sensor}`;
   return (
-    <section class="report-part" aria-labelledby={`report-${position}`}>
+    <section class="report-part is-whole" aria-labelledby={`report-${position}`}>
       <h2 id={`report-${position}`}>{namePosition(position)}</h2>
       <p>
         <strong>{saySpanRate(total)} pulses a minute of running</strong>: {formatCount(total.pulses)} pulses

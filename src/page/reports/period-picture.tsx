@@ -13,7 +13,7 @@ export function PeriodPicture({ lines }: { lines: readonly SensorLine[] }) {
     <figure>
       <IntervalChart
         rows={shown.map(({ sensor, rate }) => ({
-          ...{ key: sensor, label: sensor, note: '', isHollow: !rate.hasLimits },
+          ...{ key: sensor, label: sensor, note: '', missing: '', isHollow: !rate.hasLimits },
           mean: rate.rate,
           lower: rate.hasLimits ? (rate.lower ?? 0) : (rate.rate ?? 0),
           upper: rate.hasLimits ? rate.upper : rate.rate,

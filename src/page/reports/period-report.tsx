@@ -32,8 +32,8 @@ function Lines({ figures: { lines, transients, leftOut } }: { figures: PeriodFig
         <thead>
           <tr>
             {['Motor', 'Position', 'Rate a minute', 'Pulses', 'Running', 'Set aside', 'Transients'].map(
-              (title) => (
-                <th scope="col" key={title}>
+              (title, place) => (
+                <th scope="col" key={title} class={place > 1 ? 'number' : ''}>
                   {title}
                 </th>
               ),

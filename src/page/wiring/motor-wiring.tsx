@@ -1,18 +1,26 @@
 /** One motor: the chain of each of its sensors in full, and its commissioning. */
 import { RunList } from '../commissioning/run-list.js';
+import { now, zone } from '../data/clock.js';
 import { motorOf } from '../data/plant.js';
 import type { ChainLink, SensorChain } from '../data/station-bodies.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { Age } from '../parts/age.js';
 import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { RunState } from '../parts/run-state.js';
 import { VerdictSign } from '../parts/verdict-sign.js';
+import { formatExact, formatSpan } from '../times.js';
 import { LINK_VERDICTS, LINK_WORDS } from './chain-words.js';
 import { useChains } from './use-wiring.js';
 
-/** The age is told; whether it is too old is the gateway's to judge, and stands in the sign. */
-const NEVER_STALE_MS = Infinity;
+/** When a link held last. Whether that is too long ago is the gateway's to judge, and stands in the sign. */
+function Ago({ at }: { at: string }) {
+  const ms = Date.parse(at);
+  return (
+    <time dateTime={at} title={formatExact(ms, zone.value)}>
+      {formatSpan(now.value - ms)} ago
+    </time>
+  );
+}
 
 function LinkItem({ link }: { link: ChainLink }) {
   const { name, asks } = LINK_WORDS[link.link];
@@ -26,7 +34,7 @@ function LinkItem({ link }: { link: ChainLink }) {
         <span class="station-note">{asks}</span>
       </div>
       <div class="wiring-link-at">
-        {link.at === null ? <span class="quiet">–</span> : <Age at={link.at} staleAfterMs={NEVER_STALE_MS} />}
+        {link.at === null ? <span class="quiet">–</span> : <Ago at={link.at} />}
       </div>
       <div class="wiring-link-says">
         <p>{link.says}</p>

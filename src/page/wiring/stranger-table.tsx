@@ -57,7 +57,7 @@ export function StrangerTable() {
         <p class="quiet">Nobody was turned away, and every sender is in the configuration.</p>
       )}
       {body !== null && body.strangers.length > 0 && (
-        <div class="scroll" tabIndex={0} role="region" aria-labelledby="strangers-title">
+        <div class="scroll" tabIndex={0} role="region" aria-label="Who was turned away, and unknown senders">
           <table>
             <thead>
               <tr>
