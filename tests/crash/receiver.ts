@@ -37,7 +37,14 @@ function listen(): void {
     ...{ clientId: 'receiver', clean: false, reconnectPeriod: 50, resubscribe: true },
   });
   client.on('connect', () => client.subscribe('tallypost/#', { qos: 1 }, () => console.log('ready')));
-  client.on('message', (_topic, payload) =>
-    table.take([rowOf(JSON.parse(payload.toString()) as Parameters<typeof rowOf>[0])]),
-  );
+  // many at once, because each commit is synced
+  let heard: ReturnType<typeof rowOf>[] = [];
+  client.on('message', (_topic, payload) => {
+    if (heard.length === 0)
+      setImmediate(() => {
+        table.take(heard);
+        heard = [];
+      });
+    heard.push(rowOf(JSON.parse(payload.toString()) as Parameters<typeof rowOf>[0]));
+  });
 }

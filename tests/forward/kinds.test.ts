@@ -17,12 +17,18 @@ function makeFolder(): string {
   return mkdtempSync(join(tmpdir(), 'tallypost-sink-'));
 }
 
+/** As it stands when nothing more comes: a subscriber hears of a record after the publisher's PUBACK. */
 async function readTable(file: string): Promise<Held[]> {
-  await sleep(300); // a subscriber hears of a record after the publisher's PUBACK
-  const table = new ReceiverTable(file);
-  const rows = table.rows();
-  table.close();
-  return rows.map(({ stream, key, revision }) => ({ stream, key, revision }));
+  let before = '';
+  for (;;) {
+    await sleep(400);
+    const table = new ReceiverTable(file);
+    const rows = table.rows();
+    table.close();
+    const now = JSON.stringify(rows.map(({ key, revision }) => [key, revision]));
+    if (now === before) return rows.map(({ stream, key, revision }) => ({ stream, key, revision }));
+    before = now;
+  }
 }
 
 async function untilReady(child: Child): Promise<void> {
