@@ -164,9 +164,11 @@ it('an acknowledgement on a panel stands in the journal under the name of its lo
     (await hmi.read(`${node}-AckedState-Id`)).value.value === true ? true : null,
   );
   await hmi.close();
-  const journal = await ask<{ items: { subject: string; what: string; who: string }[] }>('journal?limit=500');
+  const journal = await ask<{ journal: { subject: string; what: string; who: string }[] }>(
+    'journal?limit=500',
+  );
   expect(
-    journal.items.filter(({ subject, what }) => subject === ALARM && what === 'acknowledged'),
+    journal.journal.filter(({ subject, what }) => subject === ALARM && what === 'acknowledged'),
   ).toMatchObject([{ who: 'shift' }]);
 });
 
@@ -197,6 +199,6 @@ it('a server that is killed is started again, and intake does not notice', async
   expect((await hmi.read(`alarm/${ALARM}-AckedState-Id`)).value.value).toBe(true);
   await hmi.close();
   expect(gateway.child.said()).toContain('OPC UA does not serve');
-  const { items } = await ask<{ items: unknown[] }>('quarantine');
-  expect(items).toEqual([]);
+  const { quarantine } = await ask<{ quarantine: unknown[] }>('quarantine');
+  expect(quarantine).toEqual([]);
 });
