@@ -44,7 +44,7 @@ function journal(
   const text =
     latest === null
       ? 'function check ended'
-      : `function check begun: its pulses are of class check until it is ended, at the latest until ${sayUtc(latest)}`;
+      : `function check begun: its pulses are of class check until it is ended, or until ${sayUtc(latest)}`;
   const parts = { at: receivedAt, detectedAt: receivedAt, kind: 'operator' as const, subject: sensor.key };
   const [from, to] = latest === null ? ['check', ''] : ['', 'check'];
   state.out.journal.push(entryOf({ ...parts, from, to, text, who }, state.plan.revision));

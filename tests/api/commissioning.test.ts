@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import mqtt, { type MqttClient } from 'mqtt';
 import { pino } from 'pino';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { ledgerBody } from '../../src/api/bodies.js';
 import { runBody, runsBody, type RunBody } from '../../src/api/commissioning-bodies.js';
 import { gatewayBody } from '../../src/api/gateway-bodies.js';
 import { journalBody } from '../../src/api/journal-bodies.js';
@@ -126,6 +127,7 @@ describe('guided commissioning', () => {
     const next = runBody.parse(await ask(`/api/v1/commissioning/${id}`)).next;
     expect(next).toMatchObject({ step: 'start' });
     await ask(`/api/v1/commissioning/${id}/steps`, { step: 'start', who: 'J. Field' });
+    await send(0); // the check ends with this increment
     await tellDrive('starting');
     await send(300);
     await tellDrive('running');
@@ -184,4 +186,10 @@ describe('guided commissioning', () => {
     writeFileSync(join(folder, 'plant.yaml'), 'site: [');
     expect(gatewayBody.parse(await ask('/api/v1/gateway')).configuration.state).toBe('not-valid');
   });
+
+  it('the sparks of the check are in class check, and the ledger balances', async () => {
+    const readLedger = async () => ledgerBody.parse(await ask('/api/v1/ledger')).sensors[0];
+    const checked = { balanced: true, classes: { check: { pulses: 12 }, background: { pulses: 0 } } };
+    await expect.poll(readLedger, { timeout: 90_000, interval: 500 }).toMatchObject(checked);
+  }, 100_000);
 });

@@ -103,7 +103,7 @@ describe('a function check that a person starts', () => {
       ['operator', 'J. Field', '', 'check'],
       ['operator', 'J. Field', 'check', ''],
     ]);
-    expect(told[0]!.text).toContain('at the latest until 2023-11-14 22:25 UTC');
+    expect(told[0]!.text).toContain('or until 2023-11-14 22:25 UTC');
   });
 
   it('that nobody ends is over after ten minutes, and to end it then changes nothing', () => {
