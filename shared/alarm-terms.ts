@@ -45,6 +45,9 @@ export const ALARM_KINDS = {
 } as const satisfies Readonly<Record<string, 'sensor' | 'drive' | 'gateway' | 'zone'>>;
 export type AlarmKind = keyof typeof ALARM_KINDS;
 
+/** Kinds that ask nothing of the operator: they are listed for the reliability engineer. The core keeps the same list. */
+export const NOTICE_KINDS: readonly string[] = ['silent-in-company', 'zone-burst'];
+
 /** Why nothing can be said of a condition just now. */
 export const HELD_BY = ['standing', 'run-state-unknown', 'no-readings'] as const;
 export type HeldBy = (typeof HELD_BY)[number];

@@ -1,6 +1,7 @@
 /** The figures of the running gateway as `/metrics` shows them. */
 import type { Metric } from './api/deps.js';
 import type { EngineFigures } from './engine/protocol.js';
+import type { ContactReport } from './intake/contacts.js';
 import type { IntakeFigures } from './intake/intake.js';
 
 export interface GatewayFigures {
@@ -11,6 +12,8 @@ export interface GatewayFigures {
   readonly floodSince: number | null;
   /** added to the wall clock since a person let the gateway go on, ms */
   readonly clockOffsetMs: number;
+  /** who published what, and who was turned away */
+  contacts(): ContactReport;
 }
 
 export function makeMetrics(figures: GatewayFigures, isReady: boolean): Metric[] {

@@ -6,68 +6,25 @@ import { gatewayPresenceTopic } from '../shared/topics.js';
 import { writeGatewayPresence } from '../shared/write-messages.js';
 import type { AlarmWish, LiveEvent, Metric } from './api/deps.js';
 import type { Config } from './config/config.js';
-import { isLoopback, type Endpoint } from './config/endpoint.js';
+import { isLoopback } from './config/endpoint.js';
 import type { ActAnswer, AlarmRecord } from './core/alarm-rows.js';
 import type { Plan } from './core/plan.js';
 import { SYSTEM_CLOCK } from './engine/clock.js';
-import { EngineHost, type InlineParts } from './engine/engine-host.js';
+import { EngineHost } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
 import type { EngineFigures, FromEngine, KeptRecord, Told } from './engine/protocol.js';
 import { startBroker } from './intake/broker.js';
-import type { ContactReport } from './intake/contacts.js';
-import type { Arrival, Intake } from './intake/intake.js';
-import type { Log } from './intake/log-limit.js';
+import type { Intake } from './intake/intake.js';
 import { readLogins } from './gateway-logins.js';
 import { listEvents } from './gateway-live.js';
 import { makeMetrics, type GatewayFigures } from './gateway-metrics.js';
+import type { Gateway, GatewayWishes, Recorded } from './gateway-port.js';
+
+export type { Gateway, Recorded };
 
 /** Silence after which a pipe counts as blocked. */
 const STUCK_MS = 10_000;
 const FAREWELL_MS = 200;
-
-export interface GatewayWishes {
-  readonly config: Config;
-  readonly plan: Plan;
-  readonly dataDir: string;
-  /** absent: as configured */
-  readonly mqtt?: Endpoint;
-  readonly version: string;
-  readonly log: Log;
-  /** for tests: the engine in this thread, with these parts */
-  readonly inline?: InlineParts;
-}
-
-/** What an arrival recorder is told; ticks stand where the core saw them. */
-export type Recorded = Arrival | { readonly kind: 'tick'; readonly arrived: number };
-
-export interface Gateway {
-  readonly mqttPort: number;
-  plan(): Plan;
-  ready(): { readonly ok: boolean; readonly reasons: readonly string[] };
-  figures(): GatewayFigures;
-  contacts(): ContactReport;
-  metrics(): readonly Metric[];
-  /** returns the function that ends the subscription */
-  subscribeLive(listener: (event: LiveEvent) => void): () => void;
-  operate(wish: AlarmWish): Promise<readonly ActAnswer[]>;
-  /** alarms of the gateway itself that stand now */
-  ownAlarms(): readonly AlarmRecord[];
-  maintain(call: MaintenanceCall): Promise<EntryResult>;
-  /** All or nothing: on rejection everything is as before. `note` goes into the journal. */
-  reload(config: Config, plan: Plan, note: string): Promise<void>;
-  /** Writes a line into the journal. */
-  note(text: string): Promise<void>;
-  /** Stores the record of another room and lines of the journal, in one transaction. */
-  keep(record: KeptRecord): Promise<void>;
-  /** Entries of the outbox up to these positions, by stream, are settled at every sink. */
-  forwarded(done: ReadonlyMap<number, number>): void;
-  backup(path: string): Promise<{ bytes: number }>;
-  /** A person lets the gateway go on although its clock lies before what is stored. */
-  trustClock(who: string): Promise<void>;
-  /** Told of everything that is committed, in its order; null ends it. */
-  record(recorder: ((recorded: Recorded) => void) | null): void;
-  stop(): Promise<void>;
-}
 
 /**
  * Resolves when messages can come in, or when it is known why not (see `ready`). Rejects when a password cannot be read,
@@ -174,7 +131,6 @@ class WiredGateway implements Gateway {
         this.#figures = message.figures;
         return;
       case 'answer':
-        return;
     }
   }
 
@@ -234,12 +190,8 @@ class WiredGateway implements Gateway {
   }
 
   figures(): GatewayFigures {
-    const parts = { engine: this.#figures, floodSince: this.#floodSince };
-    return { intake: this.#intake.figures(), ...parts, clockOffsetMs: this.#clockOffsetMs };
-  }
-
-  contacts(): ContactReport {
-    return this.#intake.contacts();
+    const parts = { engine: this.#figures, floodSince: this.#floodSince, clockOffsetMs: this.#clockOffsetMs };
+    return { intake: this.#intake.figures(), contacts: () => this.#intake.contacts(), ...parts };
   }
 
   metrics(): readonly Metric[] {

@@ -11,6 +11,7 @@ import { Exit } from './cli/command.js';
 import { countCommand } from './cli/count.js';
 import { dispatchCommand } from './cli/dispatch.js';
 import { exportCommand } from './cli/export.js';
+import { hashPasswordCommand } from './cli/hash-password.js';
 import { journalCommand } from './cli/journal.js';
 import { ledgerCommand } from './cli/ledger.js';
 import { noteCommand } from './cli/note.js';
@@ -47,6 +48,7 @@ const commands = [
   captureCommand,
   backupCommand,
   restoreCommand,
+  hashPasswordCommand,
   schemaCommand,
 ];
 

@@ -3,7 +3,8 @@
  * Why the Host check: a page elsewhere may point its own name at a loopback address and so reach this interface from
  * a visitor's browser; such a request names a foreign host. Why JSON only: a plain form cannot send it across origins.
  */
-import type { FastifyInstance } from 'fastify';
+import type { IncomingHttpHeaders } from 'node:http';
+import type { FastifyInstance, FastifyReply } from 'fastify';
 import { describeForbidden, describeMediaType, ProblemError } from './problem.js';
 
 const CONTENT_SECURITY_POLICY =
@@ -25,32 +26,44 @@ function nameOfHost(header: string | undefined): string {
   return header.replace(/:\d+$/, '').toLowerCase();
 }
 
-/** Adds the checks and headers. `host`: the address it listens on, accepted beside the loopback names. */
-export function guardRequests(server: FastifyInstance, host: string): void {
-  const names = new Set([...LOOPBACK_NAMES, host.includes(':') ? `[${host}]` : host.toLowerCase()]);
+/**
+ * Adds the checks and headers. `host`: the address it listens on, accepted beside the loopback names, the address that a
+ * connection came to, and `more`, as the configuration has them.
+ */
+export function guardRequests(server: FastifyInstance, host: string, more: readonly string[] = []): void {
+  const known = new Set([...LOOPBACK_NAMES, ...[host, ...more].map(bracket)]);
   server.addHook('onRequest', async (request) => {
     const name = nameOfHost(request.headers.host);
-    if (!names.has(name)) {
+    const { localAddress } = request.socket;
+    const isKnown = known.has(name) || (localAddress !== undefined && bracket(localAddress) === name);
+    if (!isKnown) {
       throw new ProblemError(
         describeForbidden(
           `The request names the host "${name}", which is not this gateway.`,
-          `Use http://${LOOPBACK_NAMES[1] ?? ''} with the port the gateway printed at its start.`,
+          'Use the address that the gateway printed at its start, or add the name to http.names.',
         ),
       );
     }
-    const isWrite = request.method !== 'GET' && request.method !== 'HEAD';
+    const isWrite = !['GET', 'HEAD', 'OPTIONS'].includes(request.method);
     // a DELETE has no body, and no page can send one across origins without being let in first
     if (isWrite && request.method !== 'DELETE') checkMediaType(request.headers['content-type']);
-    if (isWrite) checkOrigin(request.headers.origin, names);
+    if (isWrite) checkOrigin(request.headers, new Set(more.map(bracket)));
     await Promise.resolve();
   });
   server.addHook('onSend', async (_request, reply) => {
-    reply.header('content-security-policy', CONTENT_SECURITY_POLICY);
-    reply.header('x-content-type-options', 'nosniff');
-    reply.header('referrer-policy', 'no-referrer');
-    if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
+    setSafeHeaders(reply);
     await Promise.resolve();
   });
+}
+
+/** Also for what is refused before any hook runs. */
+export function setSafeHeaders(reply: FastifyReply): void {
+  reply.header('content-security-policy', CONTENT_SECURITY_POLICY);
+  reply.header('x-content-type-options', 'nosniff');
+  reply.header('referrer-policy', 'no-referrer');
+  reply.header('cross-origin-resource-policy', 'same-origin');
+  reply.header('cross-origin-opener-policy', 'same-origin');
+  if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
 }
 
 function checkMediaType(contentType: string | undefined): void {
@@ -64,12 +77,28 @@ function checkMediaType(contentType: string | undefined): void {
   }
 }
 
-function checkOrigin(origin: string | undefined, names: ReadonlySet<string>): void {
-  if (origin === undefined) return;
-  const originHost = URL.canParse(origin) ? new URL(origin).hostname.toLowerCase() : '';
-  if (!names.has(originHost)) {
-    throw new ProblemError(
-      describeForbidden(`A page of ${origin} may not change anything here.`, "Use the gateway's own page."),
-    );
-  }
+/** An IPv6 address as a Host header writes it, other names in lower case. */
+function bracket(name: string): string {
+  const plain = name.replace(/^::ffff:(?=\d+\.)/, '').toLowerCase();
+  return plain.includes(':') && !plain.startsWith('[') ? `[${plain}]` : plain;
+}
+
+/**
+ * A page of somebody else may not change anything: not one of another port of this machine either. `names`: by which a proxy in
+ * front is reached. Programs send neither header.
+ * Source: RFC 6454 for Origin; the W3C's "Fetch Metadata Request Headers" for Sec-Fetch-Site.
+ */
+function checkOrigin(headers: IncomingHttpHeaders, names: ReadonlySet<string>): void {
+  const { origin, host, 'sec-fetch-site': site } = headers;
+  const isForeign = site !== undefined && site !== 'same-origin' && site !== 'none';
+  if (origin === undefined && !isForeign) return;
+  const from = origin !== undefined && URL.canParse(origin) ? new URL(origin) : null;
+  const isOwn = from !== null && (from.host === host?.toLowerCase() || names.has(from.hostname));
+  if (isOwn && !isForeign) return;
+  throw new ProblemError(
+    describeForbidden(
+      `A page of ${origin ?? 'another origin'} may not change anything here.`,
+      "Use the gateway's own page.",
+    ),
+  );
 }

@@ -5,9 +5,11 @@
  */
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { ApiDeps } from './deps.js';
+import type { ToldEvent } from './live-body.js';
 import { LiveHub } from './live-hub.js';
 import { readMark } from './live-mark.js';
 import { LiveReader } from './live-reader.js';
+import type { LoginDesk } from './login-desk.js';
 import { describeBusy, ProblemError } from './problem.js';
 
 const READERS_MOST = 64;
@@ -15,7 +17,11 @@ const HEARTBEAT_MS = 15_000;
 const RETRY_MS = 2_000;
 
 /** Adds `GET /api/v1/live`; all streams end when the server closes. */
-export function addLiveStream(server: FastifyInstance, deps: ApiDeps): { readers(): number } {
+export function addLiveStream(
+  server: FastifyInstance,
+  deps: ApiDeps,
+  desk: LoginDesk,
+): { readers(): number } {
   const hub = new LiveHub(
     deps,
     `${deps.now().toString(36)}${Math.floor(Math.random() * 36 ** 3).toString(36)}`,
@@ -29,7 +35,9 @@ export function addLiveStream(server: FastifyInstance, deps: ApiDeps): { readers
     handler: (request, reply) => {
       if (readers.size >= READERS_MOST) throw refuse();
       if (!hub.knowsJournal) void learnJournal(hub, deps);
-      openStream(request, reply, hub, deps, readers);
+      // a screen on the wall, without a login: who did what is none of its business
+      const isWall = request.visitor === null && !desk.isOpen;
+      openStream(request, reply, hub, deps, readers, (kind) => !isWall || kind !== 'journal');
     },
   });
   server.addHook('preClose', async () => {
@@ -60,6 +68,7 @@ function openStream(
   hub: LiveHub,
   deps: ApiDeps,
   readers: Set<() => void>,
+  wants: (kind: ToldEvent['kind']) => boolean,
 ): void {
   reply.hijack();
   const socket = reply.raw;
@@ -74,7 +83,7 @@ function openStream(
   });
   request.raw.socket.setKeepAlive(true);
   socket.write(`retry: ${RETRY_MS}\n\n`);
-  const reader = new LiveReader(hub, deps, socket, () => true);
+  const reader = new LiveReader(hub, deps, socket, wants);
   const unfollow = hub.follow(() => reader.pump());
   const heartbeat = setInterval(() => {
     if (!socket.writableEnded) socket.write(': still here\n\n');

@@ -3,8 +3,11 @@
  * Source: OpenAPI 3.1.0, whose schemas are JSON Schema 2020-12.
  */
 import { z } from 'zod';
+import type { Need } from './access.js';
 import { liveBody, problemBody, readyBody } from './bodies.js';
+import { LIVE_KINDS } from './live-body.js';
 import type { Route } from './route.js';
+import { sessionBody, sessionRequest } from './session-routes.js';
 
 type Json = Record<string, unknown>;
 
@@ -34,25 +37,89 @@ function describeProblem(why: string): Json {
   };
 }
 
+/** What any route may answer with, whoever makes it. */
+const REFUSALS: readonly (readonly [status: number, why: string])[] = [
+  [
+    400,
+    'a parameter, the body or the request itself is not valid; the answer says which and what was expected',
+  ],
+  [401, 'there are users, and nobody has logged in'],
+  [
+    403,
+    'the role of the login does not suffice, or the request comes from another origin or names another host',
+  ],
+  [406, 'CSV is asked for, and it is no list'],
+  [413, 'the body is longer than it may be'],
+  [415, 'the body is no JSON'],
+  [429, 'too many logins failed'],
+  [500, 'a fault of the gateway; its log says more'],
+  [503, 'too much is asked at once, or nothing can be stored just now'],
+];
+
+function describeRefusals(more: Route['problems']): Json {
+  const all = new Map(REFUSALS.map(([status, why]) => [String(status), why]));
+  for (const [status, why] of more) all.set(String(status), why);
+  return Object.fromEntries([...all].map(([status, why]) => [status, describeProblem(why)]));
+}
+
+/** Either lets in; without users neither is asked for. */
+function describeSecurity(need: Need): Json {
+  if (need === 'open') return { security: [] };
+  return { security: [{ login: [] }, { session: [] }], 'x-role': need };
+}
+
+/** With users the login is who acts, so that the name may be left away. */
+function describeBody(body: z.ZodObject): Json {
+  const described = toSchema(body, 'input');
+  const required = ((described['required'] ?? []) as string[]).filter(
+    (name) => name !== 'who' && name !== 'by',
+  );
+  const { required: _before, ...rest } = described;
+  return required.length === 0 ? rest : { ...rest, required };
+}
+
+function nameOperation({ method, path }: Route): string {
+  const words = path
+    .replace('/api/v1/', '')
+    .replaceAll(/[{}]/g, '')
+    .split(/[^a-zA-Z]+/);
+  return method.toLowerCase() + words.map((word) => word.charAt(0).toUpperCase() + word.slice(1)).join('');
+}
+
+const READ_HEADERS = {
+  etag: {
+    description: 'give it as If-None-Match to be told 304 when nothing changed',
+    schema: { type: 'string' },
+  },
+  link: { description: 'of CSV: where the next page is, rel="next"', schema: { type: 'string' } },
+};
+
 function describeOperation(route: Route): Json {
+  const isRead = route.method === 'GET';
   return {
+    operationId: nameOperation(route),
     summary: route.summary,
+    ...describeSecurity(route.need ?? (isRead ? 'view' : 'engineer')),
     parameters: [...listParameters(route.params, 'path'), ...listParameters(route.query, 'query')],
     ...(route.body === null
       ? {}
       : {
           requestBody: {
             required: true,
-            content: { 'application/json': { schema: toSchema(route.body, 'input') } },
+            content: { 'application/json': { schema: describeBody(route.body) } },
           },
         }),
     responses: {
       '200': {
         description: 'done',
-        content: { 'application/json': { schema: toSchema(route.response, 'output') } },
+        ...(isRead ? { headers: READ_HEADERS } : {}),
+        content: {
+          'application/json': { schema: toSchema(route.response, 'output') },
+          ...(route.list === undefined ? {} : { 'text/csv': { schema: { type: 'string' } } }),
+        },
       },
-      '400': describeProblem('a parameter is not valid; the answer says which and what was expected'),
-      ...Object.fromEntries(route.problems.map(([status, why]) => [String(status), describeProblem(why)])),
+      ...(isRead ? { '304': { description: 'the content is the one that If-None-Match names' } } : {}),
+      ...describeRefusals(route.problems),
     },
   };
 }
@@ -84,6 +151,7 @@ export function describeApi(routes: readonly Route[], version: string): Json {
         'nothing here may serve as an interlock, a trip or a protection input.',
       license: { name: 'Apache-2.0', identifier: 'Apache-2.0' },
     },
+    security: [{ login: [] }, { session: [] }],
     paths: {
       '/live': describePlain('Whether the process answers', 'application/json', toSchema(liveBody, 'output')),
       '/ready': {
@@ -97,12 +165,45 @@ export function describeApi(routes: readonly Route[], version: string): Json {
       }),
       ...paths,
       '/api/v1/live': describePlain(
-        'Live events: rate, alarm, drive, transient, journal, missed',
+        `Live events: ${LIVE_KINDS.join(', ')}. Each has an id; give the last one as Last-Event-ID to go on behind it`,
         'text/event-stream',
         { type: 'string' },
       ),
+      '/api/v1/session': describeSession(),
     },
-    components: { schemas: { Problem: toSchema(problemBody, 'output') } },
+    components: {
+      schemas: { Problem: toSchema(problemBody, 'output') },
+      securitySchemes: {
+        login: { type: 'http', scheme: 'basic', description: 'name and password of a user of http.users' },
+        session: { type: 'apiKey', in: 'cookie', name: 'tallypost_session', description: 'of the page' },
+      },
+    },
+  };
+}
+
+function describeSession(): Json {
+  const done = {
+    description: 'done',
+    content: { 'application/json': { schema: toSchema(sessionBody, 'output') } },
+  };
+  const open = { security: [] };
+  return {
+    get: { ...open, summary: 'Who one is, and whether a login is needed', responses: { '200': done } },
+    post: {
+      ...open,
+      summary: 'Log in on the page; the answer sets the cookie',
+      requestBody: {
+        required: true,
+        content: { 'application/json': { schema: toSchema(sessionRequest, 'input') } },
+      },
+      responses: {
+        '200': done,
+        '400': describeProblem('the body is not valid'),
+        '401': describeProblem('the name or the password is wrong'),
+        '429': describeProblem('too many logins failed; Retry-After says how long to wait'),
+      },
+    },
+    delete: { ...open, summary: 'Log out', responses: { '200': done } },
   };
 }
 

@@ -47,6 +47,27 @@ export function describeForbidden(detail: string, hint: string): Problem {
   return { type: `${TYPE_BASE}forbidden`, title: 'Forbidden', status: 403, detail, hint };
 }
 
+/** Nobody said who asks, or what was said is wrong. */
+export function describeUnknown(detail: string, hint: string): Problem {
+  return { type: `${TYPE_BASE}login-needed`, title: 'Login needed', status: 401, detail, hint };
+}
+
+export function describeLimited(detail: string, hint: string): Problem {
+  return { type: `${TYPE_BASE}too-many-logins`, title: 'Too many logins', status: 429, detail, hint };
+}
+
+export function describeMethod(detail: string, hint: string): Problem {
+  return { type: `${TYPE_BASE}method`, title: 'Method not allowed', status: 405, detail, hint };
+}
+
+export function describeNotAcceptable(detail: string, hint: string): Problem {
+  return { type: `${TYPE_BASE}not-acceptable`, title: 'Not acceptable', status: 406, detail, hint };
+}
+
+export function describeTooLarge(detail: string, hint: string): Problem {
+  return { type: `${TYPE_BASE}too-large`, title: 'Too large', status: 413, detail, hint };
+}
+
 export function describeMediaType(detail: string, hint: string): Problem {
   return { type: `${TYPE_BASE}media-type`, title: 'Unsupported media type', status: 415, detail, hint };
 }

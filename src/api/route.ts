@@ -3,6 +3,7 @@
  * the OpenAPI document can never disagree.
  */
 import type { z } from 'zod';
+import type { Role } from './access.js';
 import type { ApiDeps } from './deps.js';
 
 export interface RouteInput<Q, B, P> {
@@ -20,9 +21,13 @@ export interface Route {
   readonly params: z.ZodObject;
   /** null: takes no body */
   readonly body: z.ZodObject | null;
+  /** who may; absent: `view` to read, `engineer` for everything else */
+  readonly need?: Role;
   /** longest body that it takes; absent: as the server has it for all */
   readonly bodyBytesMost?: number;
   readonly response: z.ZodType;
+  /** name of the list that the answer is about, which can be had as CSV; absent: it is no list */
+  readonly list?: string;
   /** other statuses it answers with, and why */
   readonly problems: readonly (readonly [status: number, why: string])[];
   handle(input: RouteInput<unknown, unknown, unknown>, deps: ApiDeps): Promise<unknown>;
@@ -36,8 +41,10 @@ export function defineRoute<Q extends z.ZodObject, B extends z.ZodObject, P exte
   query: Q;
   params: P;
   body: B | null;
+  need?: Role;
   bodyBytesMost?: number;
   response: z.ZodType;
+  list?: string;
   problems?: readonly (readonly [number, string])[];
   handle(input: RouteInput<z.output<Q>, z.output<B>, z.output<P>>, deps: ApiDeps): Promise<unknown>;
 }): Route {

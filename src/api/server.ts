@@ -2,26 +2,20 @@
  * The HTTP interface: probes, metrics, versioned JSON, the live stream and the page.
  * Listens on loopback only; other addresses are refused until there are users to let in.
  */
-import { fastify, type FastifyInstance, type FastifyReply, type FastifyRequest } from 'fastify';
-import type { z } from 'zod';
+import { fastify, type FastifyInstance } from 'fastify';
+import { OPEN_ACCESS, type Access } from './access.js';
+import { admitVisitors } from './admission.js';
 import type { ApiDeps } from './deps.js';
-import { guardRequests, isLoopback } from './guard.js';
+import { answerErrors, describeError, sendProblem } from './error-answers.js';
+import { guardRequests, isLoopback, setSafeHeaders } from './guard.js';
 import { followRates } from './latest-rates.js';
 import { addLiveStream } from './live-stream.js';
+import { LoginDesk } from './login-desk.js';
 import { METRICS_MEDIA_TYPE, writeMetrics } from './metrics.js';
 import { describeApi } from './openapi.js';
+import { addRoute } from './route-answers.js';
+import { addSession } from './session-routes.js';
 import { addPage } from './page-files.js';
-import {
-  describeConflict,
-  describeFault,
-  describeInvalid,
-  describeNotFound,
-  describeNotReady,
-  type Problem,
-  PROBLEM_MEDIA_TYPE,
-  ProblemError,
-} from './problem.js';
-import type { Route } from './route.js';
 import { adviceRoutes } from './routes/advice.js';
 import { LiveCounts } from './live-counts.js';
 import { bearingLifeRoute } from './routes/bearing-life.js';
@@ -48,8 +42,7 @@ const CONNECTIONS_MOST = 128;
 /** The address is not loopback although no users are configured. */
 export class ListenRefusal extends Error {
   readonly code = 'not-loopback';
-  readonly hint =
-    'Use 127.0.0.1 or [::1], and reach it from elsewhere through a tunnel that asks who is there.';
+  readonly hint = 'Use 127.0.0.1 or [::1], or configure http.users.';
   constructor(host: string) {
     super(
       `The HTTP interface will not listen on ${host}: without users configured, anybody there could read and acknowledge.`,
@@ -57,26 +50,34 @@ export class ListenRefusal extends Error {
   }
 }
 
-/** Builds the server without listening; for tests as well. */
-export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
+/**
+ * Builds the server without listening; for tests as well. `access` absent: whoever reaches it may do everything. `desk`: whose
+ * users may change while it runs.
+ */
+export function buildServer(
+  deps: ApiDeps,
+  host: string,
+  access: Access = OPEN_ACCESS,
+  desk = new LoginDesk(access),
+): FastifyInstance {
   const server = fastify({
     bodyLimit: BODY_BYTES_MOST,
     requestTimeout: REQUEST_TIMEOUT_MS,
     forceCloseConnections: true,
     logger: false,
-  });
+    frameworkErrors: (error, request, reply) => {
+      setSafeHeaders(reply);
+      void sendProblem(reply, describeError(error, request, deps));
+    },
+    ...(access.tls === null ? {} : { https: { ...access.tls, minVersion: 'TLSv1.2' } }),
+  }) as FastifyInstance;
   server.server.maxConnections = CONNECTIONS_MOST;
-  server.setErrorHandler((error, request, reply) => answerError(error, request, reply, deps));
-  server.setNotFoundHandler((request, reply) =>
-    sendProblem(
-      reply,
-      describeNotFound(`There is nothing at ${request.url}.`, 'See /api/v1/openapi.json for all addresses.'),
-    ),
-  );
-  guardRequests(server, host);
+  answerErrors(server, deps);
+  guardRequests(server, host, access.names);
+  admitVisitors(server, access, desk, () => deps.now());
   const latest = followRates((listener) => deps.subscribeLive(listener));
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
-  const live = addLiveStream(server, deps);
+  const live = addLiveStream(server, deps, desk);
   const routes = [
     ...stateRoutes(latest),
     stripsRoute(),
@@ -98,6 +99,7 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);
+  addSession(server, access, desk, () => deps.now());
   const document = describeApi(routes, deps.version);
   server.get('/api/v1/openapi.json', () => document);
   addPage(server);
@@ -111,13 +113,16 @@ export async function startServer(
   deps: ApiDeps,
   host: string,
   port: number,
-): Promise<{ port: number; close: () => Promise<void> }> {
-  if (!isLoopback(host)) throw new ListenRefusal(host);
-  const server = buildServer(deps, host);
+  access: Access = OPEN_ACCESS,
+): Promise<{ port: number; desk: LoginDesk; close: () => Promise<void> }> {
+  if (access.users === null && !isLoopback(host)) throw new ListenRefusal(host);
+  const desk = new LoginDesk(access);
+  const server = buildServer(deps, host, access, desk);
   await server.listen({ host, port });
   const address = server.server.address();
   return {
     port: typeof address === 'object' && address !== null ? address.port : port,
+    desk,
     close: () => server.close(),
   };
 }
@@ -131,66 +136,4 @@ function addProbes(server: FastifyInstance, deps: ApiDeps): void {
   server.get('/metrics', (_request, reply) =>
     reply.type(METRICS_MEDIA_TYPE).send(writeMetrics(deps.metrics())),
   );
-}
-
-function addRoute(server: FastifyInstance, route: Route, deps: ApiDeps): void {
-  server.route({
-    method: route.method,
-    url: route.path.replaceAll(/\{(\w+)\}/g, ':$1'),
-    ...(route.bodyBytesMost === undefined ? {} : { bodyLimit: route.bodyBytesMost }),
-    handler: async (request) => {
-      const query = parsePart(route.query, request.query ?? {}, 'a parameter', route);
-      const params = parsePart(route.params, request.params ?? {}, 'the address', route);
-      const body = route.body === null ? {} : parsePart(route.body, request.body ?? {}, 'the body', route);
-      return route.handle({ query, params, body }, deps);
-    },
-  });
-}
-
-function parsePart(schema: z.ZodObject, value: unknown, part: string, route: Route): unknown {
-  const parsed = schema.safeParse(value);
-  if (parsed.success) return parsed.data;
-  const faults = parsed.error.issues.map((issue) => ({
-    name: issue.path.length === 0 ? part : issue.path.join('.'),
-    fault: issue.code === 'unrecognized_keys' ? `unknown: ${issue.keys.join(', ')}` : issue.message,
-  }));
-  const known = Object.keys(schema.shape);
-  const names = known.length === 0 ? 'It takes none.' : `It takes: ${known.join(', ')}.`;
-  throw new ProblemError(
-    describeInvalid(faults, `Correct ${part} of ${route.method} ${route.path}. ${names}`),
-  );
-}
-
-function sendProblem(reply: FastifyReply, problem: Problem): FastifyReply {
-  return reply.code(problem.status).type(PROBLEM_MEDIA_TYPE).send(JSON.stringify(problem));
-}
-
-/** Codes by which the engine says that it does nothing now, and will later. */
-const NOT_READY: readonly unknown[] = ['NOT_READY', 'ENGINE_GONE'];
-
-function answerError(
-  error: unknown,
-  request: FastifyRequest,
-  reply: FastifyReply,
-  deps: ApiDeps,
-): FastifyReply {
-  if (error instanceof ProblemError) return sendProblem(reply, error.problem);
-  const fields = typeof error === 'object' && error !== null ? (error as Record<string, unknown>) : {};
-  const message = error instanceof Error ? error.message : String(error);
-  const status = fields['statusCode'];
-  if (typeof status === 'number' && status >= 400 && status < 500) {
-    return sendProblem(reply, { ...describeInvalid([], 'Correct the request.'), status, detail: message });
-  }
-  if (fields['code'] === 'cursor') {
-    const fault = { name: 'cursor', fault: 'it is not the `next` of a page of this list' };
-    return sendProblem(reply, describeInvalid([fault], 'Begin again without a cursor.'));
-  }
-  const hint = fields['hint'];
-  if (typeof hint === 'string') {
-    if (NOT_READY.includes(fields['code'])) return sendProblem(reply, describeNotReady(message, hint));
-    if (fields['code'] === 'exists') return sendProblem(reply, describeConflict(message, hint));
-    return sendProblem(reply, { ...describeFault(message), title: 'Could not be done', hint });
-  }
-  deps.logFault(error, request.id);
-  return sendProblem(reply, describeFault(`Request ${request.id} failed by a fault of the gateway.`));
 }

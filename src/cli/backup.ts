@@ -7,6 +7,7 @@ import { dirname, resolve } from 'node:path';
 import { type Command, CommandFailure, Exit, flagOf, textOf } from './command.js';
 import { DATA_OPTION } from './config-argument.js';
 import { findGateway, type GatewayFile } from './gateway-file.js';
+import { LOGIN_HINT, loginHeaders } from './gateway-login.js';
 
 const TIMEOUT_MS = 600_000;
 
@@ -44,11 +45,12 @@ async function askGateway(gateway: GatewayFile, out: string): Promise<number> {
   try {
     response = await fetch(`${gateway.http}/api/v1/backups`, {
       method: 'POST',
-      headers: { 'content-type': 'application/json' },
+      headers: { 'content-type': 'application/json', ...loginHeaders() },
       body: JSON.stringify({ path: out }),
       signal: AbortSignal.timeout(TIMEOUT_MS),
     });
   } catch (error) {
+    if (error instanceof CommandFailure) throw error;
     const cause = error instanceof Error ? error.message : String(error);
     throw new CommandFailure(
       `The gateway with process id ${gateway.pid} does not answer on ${gateway.http} (${cause}).`,
@@ -59,7 +61,7 @@ async function askGateway(gateway: GatewayFile, out: string): Promise<number> {
   if (!response.ok || answer.bytes === undefined) {
     throw new CommandFailure(
       `The gateway could not copy its store: ${answer.detail ?? response.status}`,
-      answer.hint ?? '',
+      response.status === 401 ? LOGIN_HINT : (answer.hint ?? ''),
     );
   }
   return answer.bytes;

@@ -3,6 +3,7 @@ import { formatEndpoint } from '../config/endpoint.js';
 import { type Arguments, CommandFailure, UsageError } from './command.js';
 import { endpointOf } from './config-argument.js';
 import { findGateway } from './gateway-file.js';
+import { LOGIN_HINT, loginHeaders } from './gateway-login.js';
 
 const TIMEOUT_MS = 30_000;
 
@@ -35,15 +36,16 @@ export async function askGateway(base: string, path: string, body: object | null
   try {
     response = await fetch(base + path, {
       ...(body === null
-        ? {}
+        ? { headers: loginHeaders() }
         : {
             method: 'POST',
-            headers: { 'content-type': 'application/json' },
+            headers: { 'content-type': 'application/json', ...loginHeaders() },
             body: JSON.stringify(body),
           }),
       signal: AbortSignal.timeout(TIMEOUT_MS),
     });
   } catch (error) {
+    if (error instanceof CommandFailure) throw error;
     const cause = error instanceof Error && error.cause instanceof Error ? error.cause : error;
     throw new CommandFailure(
       `No gateway answers on ${base} (${cause instanceof Error ? cause.message : String(cause)}).`,
@@ -60,6 +62,7 @@ export async function askGateway(base: string, path: string, body: object | null
     typeof answer?.detail === 'string' ? answer.detail : `${base} answers with status ${response.status}.`;
   const reason = typeof answer?.reason === 'string' ? answer.reason : '';
   const hint = typeof answer?.hint === 'string' ? answer.hint : '';
+  if (response.status === 401) throw new CommandFailure(detail, LOGIN_HINT);
   if (response.status === 400) throw new UsageError(detail, hint);
   if (response.status === 404 || response.status === 409)
     throw new GatewayRefusal(response.status, detail, hint, reason);

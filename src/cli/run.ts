@@ -137,12 +137,14 @@ async function reloadStation(station: Station, file: string, running: Config, lo
   try {
     const takeNotify = notify.prepare(result.config);
     const takePlc = plc.prepare(result.config);
+    const takeUsers = station.prepareUsers(result.config);
     await gateway.reload(
       result.config,
       result.plan,
       note === '' ? 'configuration read again: no change' : note,
     );
     desk.takeConfig(result.config);
+    takeUsers();
     await takeNotify();
     await takePlc();
   } catch (error) {

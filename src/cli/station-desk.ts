@@ -9,10 +9,12 @@ import type {
   StorageRow,
 } from '../api/station-reader.js';
 import type { ApiReader, LedgerRow } from '../api/deps.js';
+import type { SinkRow as Forwarded } from '../api/forward-desk.js';
 import type { Config } from '../config/config.js';
 import type { Gateway } from '../gateway.js';
 import { FILE_NAME } from '../store/open.js';
 import { RateMeter } from './rate-meter.js';
+import { toSinkLine } from './sink-lines.js';
 import type { FileComparison } from './query/compare-file.js';
 
 /** A proof reads every increment: not more often than this. */
@@ -22,8 +24,9 @@ const SAMPLE_MS = 10_000;
 export interface StationDeskParts {
   readonly config: Config;
   readonly dataDir: string;
-  readonly gateway: Pick<Gateway, 'figures' | 'contacts'>;
+  readonly gateway: Pick<Gateway, 'figures'>;
   readonly reader: Pick<ApiReader, 'ledger'>;
+  readonly forward: { status(): readonly Forwarded[] | null };
   compareFile(inForce: Config): Promise<FileComparison>;
   now(): number;
 }
@@ -35,7 +38,13 @@ export class StationDesk implements StationReader {
   readonly #timer: NodeJS.Timeout;
   #config: Config;
   #inForceSince: number;
-  #compared: { readonly stamp: string; readonly row: ConfigurationRow } | null = null;
+  /** how often another configuration was taken over */
+  #reloads = 0;
+  #compared: {
+    readonly stamp: string;
+    readonly reloads: number;
+    readonly row: Promise<ConfigurationRow>;
+  } | null = null;
   #proof: ProofRow | null = null;
   #isProving = false;
 
@@ -52,7 +61,7 @@ export class StationDesk implements StationReader {
   takeConfig(config: Config): void {
     this.#config = config;
     this.#inForceSince = this.#parts.now();
-    this.#compared = null;
+    this.#reloads += 1;
   }
 
   close(): void {
@@ -74,7 +83,7 @@ export class StationDesk implements StationReader {
   }
 
   contacts(): Contacts {
-    return { ...this.#parts.gateway.contacts(), logins: listTopics(this.#config) };
+    return { ...this.#parts.gateway.figures().contacts(), logins: listTopics(this.#config) };
   }
 
   async storage(): Promise<StorageRow> {
@@ -98,24 +107,30 @@ export class StationDesk implements StationReader {
     };
   }
 
-  /** The file is read again only when it was written since. */
+  /** The file is read again only when it was written since; however many ask, it is compared once. */
   async configuration(): Promise<ConfigurationRow> {
-    const { file } = this.#config;
     const inForce = this.#config;
-    const stamp = await stat(file).then(
+    const stamp = await stat(inForce.file).then(
       ({ mtimeMs, size, ino }) => `${mtimeMs}/${size}/${ino}`,
       () => 'missing',
     );
-    if (this.#compared?.stamp === stamp && this.#config === inForce) return this.#compared.row;
+    const reloads = this.#reloads;
+    if (this.#compared?.stamp !== stamp || this.#compared.reloads !== reloads)
+      this.#compared = { stamp, reloads, row: this.#compare(inForce) };
+    const row = await this.#compared.row;
+    // the reading thread is busy or gone: the next request asks again
+    if (row.state === 'not-read') this.#compared = null;
+    return row;
+  }
+
+  async #compare(inForce: Config): Promise<ConfigurationRow> {
+    const { file } = inForce;
     const nothing = { file, inForceSince: this.#inForceSince, fileRevision: null, changes: [], problems: [] };
     try {
       const { revision, changes, problems } = await this.#parts.compareFile(inForce);
       const state = revision === null ? 'not-valid' : changes.length === 0 ? 'same' : 'differs';
-      const row: ConfigurationRow = { ...nothing, state, fileRevision: revision, changes, problems };
-      if (this.#config === inForce) this.#compared = { stamp, row };
-      return row;
+      return { ...nothing, state, fileRevision: revision, changes, problems };
     } catch {
-      // the reading thread is busy or gone: the next request asks again
       return { ...nothing, state: 'not-read' };
     }
   }
@@ -126,9 +141,8 @@ export class StationDesk implements StationReader {
     return this.#proof;
   }
 
-  /** No receivers are configured in this version. */
   sinks(): ReturnType<StationReader['sinks']> {
-    return [];
+    return (this.#parts.forward.status() ?? []).map(toSinkLine);
   }
 
   async #prove(): Promise<void> {

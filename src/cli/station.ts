@@ -6,6 +6,7 @@ import { formatEndpoint, type Endpoint } from '../config/endpoint.js';
 import type { Plan } from '../core/plan.js';
 import { type Gateway, startGateway } from '../gateway.js';
 import { dropNumberTable } from '../intake/number-table.js';
+import { readAccess, readUsers } from './http-access.js';
 import { explainAddress } from './listen-refusal.js';
 import { StationForwardDesk } from './forward-desk.js';
 import { StationNotifyDesk } from './notify-desk.js';
@@ -32,9 +33,11 @@ export interface Station {
   readonly notify: StationNotifyDesk;
   readonly desk: StationDesk;
   readonly plc: StationPlc;
+  /** Throws when passwords of HTTP users cannot be had; nothing is changed before the returned function is called. */
+  prepareUsers(config: Config): () => void;
   /** `mqtt://HOST:PORT` */
   readonly mqtt: string;
-  /** `http://HOST:PORT` */
+  /** `http://HOST:PORT`, or `https:` */
   readonly http: string;
   stop(): Promise<void>;
 }
@@ -58,15 +61,20 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
       ...{ version, timeZone: config.timeZone, gateway, log },
       metrics: () => [...rooms.forward.metrics(), ...rooms.plc.metrics()],
     });
-    const server = await startServer(deps, http.host, http.port).catch((error: unknown) => {
+    const access = readAccess(config, log);
+    const server = await startServer(deps, http.host, http.port, access).catch((error: unknown) => {
       throw explainAddress(error, 'HTTP', http);
     });
     open.add(() => server.close());
     const { notify, desk, plc } = rooms;
     return {
       ...{ gateway, notify, desk, plc },
+      prepareUsers: (next) => {
+        const users = readUsers(next, http, log);
+        return () => server.desk.changeUsers(users);
+      },
       mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
-      http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
+      http: `${access.tls === null ? 'http' : 'https'}://${formatEndpoint({ host: http.host, port: server.port })}`,
       stop: () => open.close(),
     };
   } catch (error) {
@@ -103,7 +111,7 @@ function openRooms(wishes: StationWishes, gateway: Gateway, version: string, ope
   const plc = new StationPlc({ config, gateway, reader, dataDir, version, log });
   open.add(() => plc.stop());
   const compareFile = (inForce: Config) => reader.compareFile(inForce);
-  const desk = new StationDesk({ config, dataDir, gateway, reader, compareFile, now });
+  const desk = new StationDesk({ config, dataDir, gateway, reader, forward, compareFile, now });
   open.add(() => desk.close());
   const rehearsals = openRehearsals(dataDir, config.file, () => gateway.plan(), now);
   open.add(() => rehearsals.close());

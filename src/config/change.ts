@@ -30,7 +30,7 @@ export type ReloadResult =
 const START_ONLY = [
   /^site$/,
   /^mqtt\.(?!users(\.|$))/,
-  /^http\./,
+  /^http\.(?!users(\.|$))/,
   /^storage\.(minCommitIntervalMs|walBytesMax)$/,
   /^sinks(\.|$)/,
 ];

@@ -1,7 +1,7 @@
 /** What only the whole plant shows: logins, listeners, zones, and how long records are kept. */
 import type { Config } from './config.js';
 import { checkNames } from './check-motors.js';
-import { formatEndpoint, isLoopback } from './endpoint.js';
+import { isLoopback } from './endpoint.js';
 import type { Endpoint } from './endpoint.js';
 import { formatNumber } from './figures.js';
 import type { Report } from './report.js';
@@ -33,19 +33,6 @@ function checkListeners(content: FileContent, config: Config, report: Report): v
   if (mqtt !== null) {
     const hint = 'configure mqtt.users to open it to the network';
     report.error(['mqtt', 'listen'], mqtt, `"${content.mqtt.listen}"`, { hint });
-  }
-  const http = judgeListener(config.http.listen, false);
-  if (http !== null) {
-    const hint = 'put a proxy that authenticates in front of it';
-    report.error(['http', 'listen'], http, `"${content.http.listen}"`, { hint });
-  }
-  const { host, port } = config.mqtt.listen;
-  if (port !== 0 && port === config.http.listen.port && host === config.http.listen.host) {
-    report.error(
-      ['http', 'listen'],
-      'another port than mqtt.listen',
-      `"${formatEndpoint(config.http.listen)}"`,
-    );
   }
 }
 

@@ -8,6 +8,7 @@ import type { ConditionAlarmKind, RateAlarmKind } from './motor-defaults.js';
 import type { Endpoint } from './endpoint.js';
 import type { NotifyConfig, SecretReference } from './notify.js';
 import type { ModbusConfig, OpcuaConfig } from './plc.js';
+import type { HTTP_ROLES } from './http-schema.js';
 import type { FileContent } from './schema.js';
 
 export type Role = 'device' | 'drive' | 'reader';
@@ -27,6 +28,22 @@ export interface MqttConfig extends Omit<FileContent['mqtt'], 'listen' | 'users'
   readonly listen: Endpoint;
   /** null: loopback only, and no login */
   readonly users: readonly UserConfig[] | null;
+}
+
+export type HttpRole = (typeof HTTP_ROLES)[number];
+
+export interface HttpUserConfig {
+  readonly name: string;
+  readonly password: SecretReference;
+  readonly role: HttpRole;
+}
+
+export interface HttpConfig extends Omit<FileContent['http'], 'listen' | 'users' | 'tls'> {
+  readonly listen: Endpoint;
+  /** null: loopback only, and no login */
+  readonly users: readonly HttpUserConfig[] | null;
+  /** null: plain HTTP */
+  readonly tls: { readonly certFile: string; readonly keyFile: string } | null;
 }
 
 export interface DriveConfig {
@@ -119,7 +136,7 @@ export interface Config extends Omit<
   /** path of the file as it was given */
   readonly file: string;
   readonly mqtt: MqttConfig;
-  readonly http: { readonly listen: Endpoint };
+  readonly http: HttpConfig;
   readonly notify: NotifyConfig;
   /** null: there is no such server */
   readonly modbus: ModbusConfig | null;

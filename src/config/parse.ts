@@ -5,6 +5,7 @@ import { readFileSync, statSync } from 'node:fs';
 import type { Plan } from '../core/plan.js';
 import { checkEntry } from './check-motors.js';
 import { checkModbus } from './check-modbus.js';
+import { checkHttp } from './check-http.js';
 import { checkNotify } from './check-notify.js';
 import { checkOpcua } from './check-opcua.js';
 import { checkResolution } from './check-setpoints.js';
@@ -75,6 +76,7 @@ export function parseConfig(text: string, fileName: string): ConfigResult {
     if (first !== undefined) checkEntry(entry, first, known, config.gate.maxIntervalFactor, report);
   }
   checkSite(content, config, report);
+  checkHttp(content, config, report);
   checkNotify(content, config, report);
   checkModbus(content, config, report);
   checkOpcua(content, config, report);
@@ -102,7 +104,7 @@ function assemble(
       listen: readEndpoint(mqtt.listen),
       users: users === undefined ? null : users.map(buildUser),
     },
-    http: { listen: readEndpoint(http.listen) },
+    http: buildHttp(http),
     storage,
     core,
     gate,
@@ -128,6 +130,19 @@ function buildUser(user: NonNullable<FileContent['mqtt']['users']>[number]): Use
     password,
     sensors: expandAll(user.sensors ?? []),
     motors: expandAll(user.motors ?? []),
+  };
+}
+
+function buildHttp({ listen, users, tls, ...rest }: FileContent['http']): Config['http'] {
+  return {
+    ...rest,
+    listen: readEndpoint(listen),
+    tls: tls ?? null,
+    users:
+      users?.map(({ name, role, passwordFile, passwordEnv }) => ({
+        ...{ name, role },
+        password: passwordFile === undefined ? { env: passwordEnv ?? '' } : { file: passwordFile },
+      })) ?? null,
   };
 }
 

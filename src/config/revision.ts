@@ -18,11 +18,17 @@ export function hashRevision(config: Config): string {
 /** Every setting that means something: not the file's name, and not the braces that a motor was written with. */
 export function listSettings(config: Config): Settings {
   const users = config.mqtt.users === null ? null : byName(config.mqtt.users, (user) => user.name);
+  const httpUsers = config.http.users === null ? null : byName(config.http.users, (user) => user.name);
+  const http = { ...config.http, users: httpUsers };
   const motors = byName(config.motors.map(nameParts), (motor) => motor.key);
   const settings: [string, string][] = [];
   const dutyGroups = byName(config.dutyGroups.map(nameAxes), (group) => group.key);
   const sinks = byName(config.sinks, (one) => one.name);
-  flatten({ ...config, file: '', mqtt: { ...config.mqtt, users }, sinks, dutyGroups, motors }, '', settings);
+  flatten(
+    { ...config, file: '', mqtt: { ...config.mqtt, users }, http, sinks, dutyGroups, motors },
+    '',
+    settings,
+  );
   return new Map(settings.sort(([a], [b]) => (a < b ? -1 : 1)));
 }
 

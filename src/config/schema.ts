@@ -21,6 +21,7 @@ import { DutyGroupsSchema } from './duty-group-schema.js';
 import { DEFAULT_SHELF_HOURS_MAX } from './motor-defaults.js';
 import { groupAlarmsMapping } from './group-alarm-schema.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
+import { httpSection } from './http-schema.js';
 import { modbusSection } from './modbus-schema.js';
 import { notifySection } from './notify-schema.js';
 import { opcuaSection } from './opcua-schema.js';
@@ -95,11 +96,6 @@ const mqtt = section(
     ).default([]),
   },
   'The MQTT broker.',
-);
-
-const http = section(
-  { listen: endpointText('127.0.0.1:8080', 'HOST:PORT of the page and the API. Loopback only.') },
-  'The HTTP server.',
 );
 
 const days = (description: string, fallback: number) =>
@@ -232,7 +228,7 @@ export const FileSchema = mapping(
     site: name('First level of every topic.'),
     timeZone: timeZone('Zone of the local day and of times shown to people.').default('UTC'),
     mqtt,
-    http,
+    http: httpSection,
     storage,
     core,
     gate,

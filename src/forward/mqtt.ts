@@ -33,7 +33,7 @@ export function openMqttSink(settings: MqttSettings, parts: SinkParts): Sink {
       client.on('error', (error) => parts.log('warn', { err: error.message }, 'the broker is gone'));
     },
     send: async (records, signal) => {
-      if (client === null) return later('there is no connection to the broker');
+      if (client === null || signal.aborted) return later('there is no connection to the broker');
       const sent = await publishAll(client, records, settings, parts, signal);
       if (signal.aborted) await drop();
       return sent;

@@ -3,6 +3,7 @@ import { render } from 'preact';
 import { startClock } from './data/clock.js';
 import { followPlant, watchLink } from './data/live-link.js';
 import { followAddress, pathParts } from './router.js';
+import { resumeSession } from './shell/login.js';
 import { Shell } from './shell/shell.js';
 import { applyTheme } from './shell/theme.js';
 import { VIEWS } from './views.js';
@@ -16,6 +17,7 @@ followAddress();
 startClock();
 watchLink();
 followPlant();
+void resumeSession();
 // its file is fetched while the shell is drawn, not after
 void VIEWS.find(({ segment }) => segment === (pathParts.value[0] ?? ''))?.load();
 const root = document.getElementById('page');

@@ -110,7 +110,7 @@ export class OpcuaAlarms {
     const condition = this.#space.instantiateAlarmCondition('AlarmConditionType', {
       ...{ nodeId: `s=alarm/${alarm.id}`, browseName: alarm.id, componentOf: source },
       ...{ conditionSource: source, conditionOf: source, conditionName: alarm.id, optionals: [...OPTIONALS] },
-      inputNode: input ?? (this.#parts.nodeId.NodeId.nullNodeId),
+      inputNode: input ?? this.#parts.nodeId.NodeId.nullNodeId,
       maxTimeShelved: Math.min(this.#settings.shelfMaxMs, 2 ** 31 - 1),
     });
     this.#bind(condition, alarm.id);
@@ -161,7 +161,7 @@ export class OpcuaAlarms {
   #bindTypes(): void {
     const { addressSpace } = this.#space;
     const ofType = (type: string, name: string): UAMethod | null =>
-      (addressSpace.findObjectType(type)?.getMethodByName(name)) ?? null;
+      addressSpace.findObjectType(type)?.getMethodByName(name) ?? null;
     const acknowledgeable = 'AcknowledgeableConditionType';
     this.#bindAct(ofType(acknowledgeable, 'Acknowledge'), null, () => plainAct('acknowledge'));
     this.#bindAct(ofType(acknowledgeable, 'Confirm'), null, () => plainAct('confirm'));

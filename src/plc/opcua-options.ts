@@ -6,6 +6,7 @@ import type { OPCUAServerOptions } from 'node-opcua-server';
 import type { OpcuaParts } from './opcua-package.js';
 import type { OpcuaSettings } from './opcua-settings.js';
 
+const ANY_ADDRESS = ['0.0.0.0', '::'];
 const SUBSCRIPTIONS_PER_SESSION = 10;
 const MONITORED_ITEMS_MAX = 100_000;
 const NODES_PER_CALL = 1_000;
@@ -20,17 +21,16 @@ export function buildOptions(
   const { MessageSecurityMode: modes } = parts.types;
   const { SecurityPolicy: policies } = parts.channel;
   const { host, port, security, anonymous, sessionsMax, idleMs, plant, version } = settings;
-  const isOpen = security.includes('none');
-  const isSecured = security.some((mode) => mode !== 'none');
   const mode = { none: modes.None, sign: modes.Sign, 'sign-encrypt': modes.SignAndEncrypt };
   return {
-    ...{ host, port, allowAnonymous: anonymous, disableDiscovery: true },
+    ...{ host, port, allowAnonymous: anonymous },
+    // what clients are told to connect to: the address of the configuration, or the name of this machine
+    ...(ANY_ADDRESS.includes(host) ? {} : { hostname: host }),
     securityModes: security.map((one) => mode[one]),
+    // also where only none is offered: passwords are encrypted by one of them even then
     securityPolicies: [
-      ...(isOpen ? [policies.None] : []),
-      ...(isSecured
-        ? [policies.Basic256Sha256, policies.Aes128_Sha256_RsaOaep, policies.Aes256_Sha256_RsaPss]
-        : []),
+      ...(security.includes('none') ? [policies.None] : []),
+      ...[policies.Basic256Sha256, policies.Aes128_Sha256_RsaOaep, policies.Aes256_Sha256_RsaPss],
     ],
     ...{ serverCertificateManager: stores.clients, userCertificateManager: stores.users },
     ...{ maxConnectionsPerEndpoint: 2 * sessionsMax, skipOwnNamespace: false },

@@ -3,6 +3,16 @@
  * The parts are taken from beside the package itself, so that they are of the same version wherever npm put them.
  */
 import { createRequire } from 'node:module';
+import type * as OpcuaCertificates from 'node-opcua-certificate-manager';
+import type * as OpcuaAccess from 'node-opcua-data-access';
+import type * as OpcuaCommon from 'node-opcua-data-model';
+import type * as OpcuaValue from 'node-opcua-data-value';
+import type * as OpcuaNodeId from 'node-opcua-nodeid';
+import type * as OpcuaChannel from 'node-opcua-secure-channel';
+import type * as OpcuaServer from 'node-opcua-server';
+import type * as OpcuaStatus from 'node-opcua-status-code';
+import type * as OpcuaTypes from 'node-opcua-types';
+import type * as OpcuaVariant from 'node-opcua-variant';
 
 export const OPCUA_PACKAGE = 'node-opcua-server';
 /** As in `peerDependencies`; a test holds the two together. */
@@ -23,16 +33,16 @@ export function findMissingPackage(resolve: Resolve = resolveHere): string | nul
 }
 
 export interface OpcuaParts {
-  readonly server: typeof import('node-opcua-server');
-  readonly certificates: typeof import('node-opcua-certificate-manager');
-  readonly access: typeof import('node-opcua-data-access');
-  readonly common: typeof import('node-opcua-data-model');
-  readonly value: typeof import('node-opcua-data-value');
-  readonly channel: typeof import('node-opcua-secure-channel');
-  readonly nodeId: typeof import('node-opcua-nodeid');
-  readonly status: typeof import('node-opcua-status-code');
-  readonly types: typeof import('node-opcua-types');
-  readonly variant: typeof import('node-opcua-variant');
+  readonly server: typeof OpcuaServer;
+  readonly certificates: typeof OpcuaCertificates;
+  readonly access: typeof OpcuaAccess;
+  readonly common: typeof OpcuaCommon;
+  readonly value: typeof OpcuaValue;
+  readonly channel: typeof OpcuaChannel;
+  readonly nodeId: typeof OpcuaNodeId;
+  readonly status: typeof OpcuaStatus;
+  readonly types: typeof OpcuaTypes;
+  readonly variant: typeof OpcuaVariant;
 }
 
 /** Throws with a sentence that says what to install. */

@@ -87,6 +87,7 @@ class OpcuaProcess {
   #build(parts: OpcuaParts, server: OPCUAServer, settings: OpcuaSettings, link: ServerLink): void {
     const { addressSpace } = server.engine;
     if (addressSpace === null) throw new Error('the address space was not built: start the gateway again');
+    addressSpace.installAlarmsAndConditionsService();
     const space = addressSpace.registerNamespace(namespaceOf(settings.plant.site));
     this.#picture = new Picture(settings.plant);
     this.#nodes = new OpcuaSpace(parts, space, settings, this.#picture);

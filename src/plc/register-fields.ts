@@ -6,7 +6,6 @@
 import type { AlarmStateName } from '../../shared/alarm-terms.js';
 import { numberState, stateOf, type AlarmSummary } from './alarm-rank.js';
 import type { AlarmView, DriveView, SensorView } from './picture.js';
-import { SENSOR_HEALTHS } from './sensor-health.js';
 import type { WordOrder } from './word-order.js';
 
 export type RegisterType = 'uint16' | 'uint32';
@@ -72,7 +71,7 @@ export const STANDING_NUMBERS = { unknown: 0, good: 1, uncertain: 2, stale: 3 } 
 
 type Plain<View> = Omit<Field<View>, 'offset' | 'type' | 'name' | 'scale' | 'unit' | 'meaning' | 'read'>;
 
-function field<View>(
+export function field<View>(
   offset: number,
   type: RegisterType,
   name: string,
@@ -83,8 +82,8 @@ function field<View>(
   return { offset, type, name, meaning, read, scale: 1, unit: '', ...more };
 }
 
-const bits = { isBits: true };
-const seconds = { unit: 's' };
+export const bits = { isBits: true };
+export const seconds = { unit: 's' };
 
 export const HEADER_FIELDS: readonly Field<HeaderView>[] = [
   field(
@@ -148,10 +147,10 @@ export const HEADER_FIELDS: readonly Field<HeaderView>[] = [
   ),
 ];
 
-const ALARM_CODES =
+export const ALARM_CODES =
   'information only, never an interlock, trip or protection input: 0 normal, 1 unacknowledged, 2 acknowledged, 3 returned unacknowledged, 4 latched unacknowledged, 5 latched acknowledged, 6 shelved, 7 suppressed by design, 8 out of service';
 
-function stateNumber(state: AlarmStateName | undefined): number | null {
+export function stateNumber(state: AlarmStateName | undefined): number | null {
   return state === undefined ? null : numberState(state);
 }
 
@@ -160,7 +159,7 @@ export function ageS(at: number | null, now: number): number | null {
   return at === null ? null : Math.max(0, Math.floor((now - at) / 1000));
 }
 
-function stateOfKind(alarms: readonly AlarmView[] | null, kind: string): number | null {
+export function stateOfKind(alarms: readonly AlarmView[] | null, kind: string): number | null {
   const alarm = alarms?.find(({ planned }) => planned.kind === kind);
   return alarm === undefined ? null : numberState(stateOf(alarm));
 }
@@ -227,93 +226,6 @@ export const MOTOR_FIELDS: readonly Field<MotorView>[] = [
     ({ drive, now }) => ageS(drive.since, now),
     seconds,
   ),
-];
-
-/** Pulses per minute times this. */
-export const RATE_SCALE = 100;
-const rate = { scale: RATE_SCALE, unit: '1/min' };
-
-function alarmField(offset: number, kind: string): Field<SensorRegisters> {
-  return field(
-    offset,
-    'uint16',
-    kind,
-    'state of that alarm, as alarm-state; unknown: it is off',
-    ({ alarms }) => stateOfKind(alarms, kind),
-  );
-}
-
-export const SENSOR_FIELDS: readonly Field<SensorRegisters>[] = [
-  field(
-    0,
-    'uint32',
-    'rate',
-    'discharges per minute of running, over the last ten minutes of running',
-    ({ view }) => view.ratePerMin,
-    rate,
-  ),
-  field(2, 'uint32', 'rate-lower', 'lower limit of the rate, 95 %', ({ view }) => view.lowerPerMin, rate),
-  field(4, 'uint32', 'rate-upper', 'upper limit of the rate, 95 %', ({ view }) => view.upperPerMin, rate),
-  field(
-    6,
-    'uint16',
-    'rate-quality',
-    '0 no value yet, 1 good, 2 uncertain, 3 too old: the rate then reads as unknown',
-    ({ view }) => STANDING_NUMBERS[view.standing],
-  ),
-  field(
-    7,
-    'uint16',
-    'rate-age',
-    'since the motor last ran with its pulses counted',
-    ({ view, now }) => ageS(view.at, now),
-    seconds,
-  ),
-  field(
-    8,
-    'uint16',
-    'health',
-    'of the sensor: 0 normal, 1 failure, 2 function check, 3 out of specification, 4 maintenance required',
-    ({ view }) => (view.health === null ? null : SENSOR_HEALTHS[view.health]),
-  ),
-  field(9, 'uint16', 'alarm-state', `the most urgent alarm of this sensor: ${ALARM_CODES}`, ({ summary }) =>
-    stateNumber(summary?.state),
-  ),
-  field(
-    10,
-    'uint16',
-    'alarm-priority',
-    'highest priority that is shown: 0 none, 1 low, 2 medium, 3 high',
-    ({ summary }) => summary?.priority ?? null,
-  ),
-  field(
-    11,
-    'uint16',
-    'alarms-active',
-    'alarms that stand and are shown',
-    ({ summary }) => summary?.active ?? null,
-  ),
-  field(
-    12,
-    'uint16',
-    'heard-age',
-    'since the sensor was last heard, running or not',
-    ({ view, now }) => ageS(view.heardAt, now),
-    seconds,
-  ),
-  ...[
-    'clock-off',
-    'rate-high',
-    'rate-high-high',
-    'above-baseline',
-    'above-peers',
-    'rising',
-    'background-high',
-    'no-readings',
-    'counter-unknown',
-    'saturated',
-    'rejecting',
-  ].map((kind, index) => alarmField(13 + index, kind)),
 ];
 
 /** Places of the word orders, for `word-order`. */

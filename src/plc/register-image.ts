@@ -6,12 +6,12 @@ import {
   HEADER_FIELDS,
   MOTOR_FIELDS,
   numberOrder,
-  SENSOR_FIELDS,
   STATUS_NUMBERS,
   type Field,
   type HeaderView,
 } from './register-fields.js';
 import type { RegisterMap } from './register-map.js';
+import { SENSOR_FIELDS } from './sensor-fields.js';
 import { writeBits, writeU16, writeU32, type WordOrder } from './word-order.js';
 
 export interface ServerTimes {

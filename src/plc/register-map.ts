@@ -1,13 +1,8 @@
 /** The whole map of a site: which block stands where, and the list of registers that people print. Pure. */
 import { addressOfSlot, MOTOR_REGISTERS, SENSOR_REGISTERS, strideOf } from '../../shared/register-slots.js';
 import type { Plant, PlantMotor, PlantSensor } from './plant.js';
-import {
-  HEADER_FIELDS,
-  MOTOR_FIELDS,
-  SENSOR_FIELDS,
-  type Field,
-  type RegisterType,
-} from './register-fields.js';
+import { HEADER_FIELDS, MOTOR_FIELDS, type Field, type RegisterType } from './register-fields.js';
+import { SENSOR_FIELDS } from './sensor-fields.js';
 import { UNKNOWN_U16, UNKNOWN_U32 } from './word-order.js';
 
 /** What only information is may not become a part of a protection. Stands in the printed map and in the documentation. */

@@ -23,6 +23,8 @@ export class GatewayLink<Settings> implements ServerLink {
   readonly #handlers: LinkHandlers<Settings>;
   readonly #asks = new Map<number, { resolve(value: unknown): void; reject(error: Error): void }>();
   #nextAsk = 1;
+  #isStarted = false;
+  #early: Beat | null = null;
   #isEnding = false;
 
   constructor(handlers: LinkHandlers<Settings>) {
@@ -66,8 +68,9 @@ export class GatewayLink<Settings> implements ServerLink {
         void this.#start(message.settings);
         return;
       case 'beat':
-        this.#handlers.beat(message);
-        this.#post({ kind: 'taken', id: message.id });
+        // what comes while the server still starts would be lost: the gateway sends no other before this one is taken
+        if (this.#isStarted) this.#takeBeat(message);
+        else this.#early = message;
         return;
       case 'answer':
         if (message.fault === null) this.#asks.get(message.id)?.resolve(message.value);
@@ -79,10 +82,18 @@ export class GatewayLink<Settings> implements ServerLink {
     }
   }
 
+  #takeBeat(beat: Beat): void {
+    this.#handlers.beat(beat);
+    this.#post({ kind: 'taken', id: beat.id });
+  }
+
   async #start(settings: Settings): Promise<void> {
     try {
       const { port, says } = await this.#handlers.start(settings, this);
+      this.#isStarted = true;
       this.#post({ kind: 'listening', port, says });
+      if (this.#early !== null) this.#takeBeat(this.#early);
+      this.#early = null;
     } catch (error) {
       const says = error instanceof Error ? error.message : String(error);
       process.send?.({ kind: 'failed', says } satisfies FromServer, () => process.exit(1));

@@ -127,7 +127,7 @@ describe('guided commissioning', () => {
     expect(next).toMatchObject({ step: 'start' });
     await ask(`/api/v1/commissioning/${id}/steps`, { step: 'start', who: 'J. Field' });
     await tellDrive('starting');
-    await send(30);
+    await send(300);
     await tellDrive('running');
     const started = await untilDecided(id, () => 3);
     expect(started.verdict.state).toBe('passed');

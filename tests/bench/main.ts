@@ -11,7 +11,10 @@ import { measureCore } from './core.js';
 import { formatHover, measureHover } from './hover.js';
 import { compileLoad } from './load.js';
 import { measureLiveMemory, measureRegateMemory } from './memory.js';
+import { formatReaders, measureReaders } from './page-readers.js';
+import { formatPostgres, measurePostgres } from './postgres.js';
 import { measureReplay } from './replay.js';
+import { findPostgres, WITHOUT_POSTGRES } from '../support/postgres-cluster.js';
 import { runScenario } from './rounds.js';
 import { SCENARIOS } from './scenarios.js';
 import { median } from './spread.js';
@@ -20,7 +23,17 @@ import { findTargets } from './targets.js';
 
 const HOUR_MS = 3_600_000;
 const START_AT = Date.UTC(2026, 0, 5);
-const OTHERS = ['core', 'replay', 'memory', 'month', 'regate', 'compare', 'hover'] as const;
+const OTHERS = [
+  'core',
+  'replay',
+  'memory',
+  'month',
+  'regate',
+  'compare',
+  'hover',
+  'page-readers',
+  'postgres',
+] as const;
 
 interface Wishes {
   readonly rounds: number;
@@ -204,6 +217,24 @@ function benchHover(wishes: Wishes, results: Record<string, unknown>): void {
   console.log(`\n${formatHover(found)}`);
 }
 
+async function benchReaders(wishes: Wishes, results: Record<string, unknown>): Promise<void> {
+  const found = await measureReaders({
+    ...{ folder: join(wishes.folder, 'readers'), program: compileLoad(wishes.folder), browsers: 10 },
+    ...{ sensors: 4, days: 365, rounds: wishes.rounds, seconds: wishes.seconds },
+    ...{ connections: 200, perSecond: 200, tell },
+  });
+  results['page-readers'] = found;
+  console.log(`\n${formatReaders(found)}`);
+}
+
+async function benchPostgres(wishes: Wishes, results: Record<string, unknown>): Promise<void> {
+  const bin = findPostgres();
+  if (bin === null) return tell(WITHOUT_POSTGRES);
+  const found = await measurePostgres({ bin, rounds: wishes.rounds, rows: 60_000 });
+  results['postgres'] = found;
+  console.log(`\n${formatPostgres(found)}\n${found.hash}`);
+}
+
 async function main(): Promise<void> {
   const folder = mkdtempSync(join(tmpdir(), 'tallypost-bench-'));
   try {
@@ -225,6 +256,8 @@ async function main(): Promise<void> {
     if (wishes.only.includes('regate')) await benchRegate(wishes, results);
     if (wishes.only.includes('compare')) benchCompare(wishes, results);
     if (wishes.only.includes('hover')) benchHover(wishes, results);
+    if (wishes.only.includes('page-readers')) await benchReaders(wishes, results);
+    if (wishes.only.includes('postgres')) await benchPostgres(wishes, results);
     if (wishes.json !== null) writeFileSync(wishes.json, `${JSON.stringify(results, null, 2)}\n`);
   } finally {
     rmSync(folder, { recursive: true, force: true });

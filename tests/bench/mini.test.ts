@@ -9,7 +9,10 @@ import { formatHover, measureHover } from './hover.js';
 import { compileLoad } from './load.js';
 import { measureLiveMemory } from './memory.js';
 import { countAt } from './proof.js';
+import { formatReaders, measureReaders } from './page-readers.js';
+import { formatPostgres, measurePostgres } from './postgres.js';
 import { measureReplay } from './replay.js';
+import { findPostgres, WITHOUT_POSTGRES } from '../support/postgres-cluster.js';
 import { runScenario } from './rounds.js';
 import { findScenario } from './scenarios.js';
 import { median } from './spread.js';
@@ -77,6 +80,17 @@ describe('comparisons', () => {
   });
 });
 
+describe('rollups into PostgreSQL', () => {
+  it('are the same by all three ways', async () => {
+    const bin = findPostgres();
+    if (bin === null) return console.warn(WITHOUT_POSTGRES);
+    const result = await measurePostgres({ bin, rounds: 1, rows: 5_000 });
+    expect(result.hash).toMatch(/\/5000$/);
+    expect(result.ratio.copy.median).toBeGreaterThan(0);
+    expect(formatPostgres(result)).toContain('sink against it');
+  });
+});
+
 describe('gateway as a process', () => {
   const wishes = () => ({
     folder,
@@ -114,6 +128,26 @@ describe('gateway as a process', () => {
     });
     expect(live.samples.length).toBeGreaterThan(0);
     expect(live.highest).toBeLessThan(250e6);
+  });
+
+  it('serves browsers beside it, from a store with days of rollups', async () => {
+    const result = await measureReaders({
+      ...{
+        folder: join(folder, 'readers'),
+        program,
+        browsers: 2,
+        sensors: 2,
+        days: 3,
+        rounds: 1,
+        seconds: 3,
+      },
+      ...{ connections: 10, perSecond: 50, tell: () => undefined },
+    });
+    expect(result.rows).toBe(2 * 3 * (1440 + 144 + 24));
+    expect(result.answers).toBeGreaterThan(2);
+    expect(result.events).toBeGreaterThan(0);
+    expect(result.ratio).toBeGreaterThan(0);
+    expect(formatReaders(result)).toContain('ratio of the p99');
   });
 
   it('replays two hours of a fleet, and says what they take on disk', async () => {

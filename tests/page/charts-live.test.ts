@@ -68,8 +68,8 @@ describe.runIf(hasBrowser('The tests of the live chart in the browser are'))(
       const asked = page.waitForRequest((request) =>
         request.url().includes('/api/v1/counts?sensor=booster-4%2Fde'),
       );
-      await page.click('text=Set A');
-      await page.click('text=Set B');
+      await page.click('.count-panel button:has-text("Set A")');
+      await page.click('.count-panel button:has-text("Set B")');
       await page.click('.count-panel button:has-text("Count")');
       const answer = await fetch((await asked).url());
       const { pulses, increments } = (await answer.json()) as { pulses: number; increments: number };

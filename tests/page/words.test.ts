@@ -1,11 +1,13 @@
 /** What the page says of alarms, strips and times, without a browser. */
 import { describe, expect, it } from 'vitest';
+import { ALARM_KINDS, NOTICE_KINDS } from '../../shared/alarm-terms.js';
+import { isNotice as isCoreNotice } from '../../src/core/alarm-kinds.js';
 import { actsFor } from '../../src/page/acts/alarm-acts.js';
 import { makeScale, placeRunStates } from '../../src/page/alarms/evidence-geometry.js';
 import { placeActivations, placeMarks } from '../../src/page/alarms/outcome-geometry.js';
 import type { AlarmBody, RateBody } from '../../src/page/data/bodies.js';
 import { sayActs, sayState } from '../../src/page/parts/alarm-text.js';
-import { orderAlarms } from '../../src/page/parts/alarm-words.js';
+import { isShown, orderAlarms } from '../../src/page/parts/alarm-words.js';
 import { addWindow, type DayStrip } from '../../src/page/parts/day-strips.js';
 import { describeStrip, heightOf } from '../../src/page/parts/strip-picture.js';
 import { formatExact, formatMoment, formatRate, formatSpan } from '../../src/page/times.js';
@@ -73,6 +75,21 @@ describe('an alarm in words', () => {
     expect(sayActs(shelved, AT, 'Asia/Kathmandu')).toEqual([
       'Shelved until 22:15 GMT+5:45 by K. Wren: being worked on.',
     ]);
+  });
+
+  it('a notice is none of the alarms that are answered, and page and core know the same notices', () => {
+    const notice: AlarmBody = {
+      ...alarm,
+      kind: 'zone-burst',
+      state: 'acknowledged',
+      acknowledged: true,
+      confirmed: true,
+    };
+    expect(isShown(notice)).toBe(false);
+    expect(sayState(notice)).toContain('asks nothing');
+    expect(actsFor(notice)).toEqual(['shelve', 'out-of-service']);
+    for (const kind of NOTICE_KINDS) expect(isCoreNotice(kind)).toBe(true);
+    for (const kind of Object.keys(ALARM_KINDS)) expect(isCoreNotice(kind)).toBe(NOTICE_KINDS.includes(kind));
   });
 
   it('only what applies is offered, the likeliest first', () => {

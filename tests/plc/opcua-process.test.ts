@@ -4,11 +4,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import {
   AttributeIds,
-  callConditionRefresh,
   ClientMonitoredItem,
-  constructEventFilter,
   type DataValue,
-  resolveNodeId,
   TimestampsToReturn,
   Variant,
   DataType,
@@ -16,75 +13,22 @@ import {
 } from 'node-opcua-client';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { listCertificates, moveCertificate } from '../../src/plc/opcua-certificates.js';
-import type { OpcuaSettings } from '../../src/plc/opcua-settings.js';
-import type { HistoryWish, OperateWish } from '../../src/plc/wishes.js';
 import { sleep } from '../support/child.js';
-import { connectHmi, type Hmi } from './opcua-client.js';
-import { serve, type Served } from './served-process.js';
-import { alarmNews, driveNews, rateNews, smallPlant } from './small-plant.js';
+import { connectHmi } from './opcua-client.js';
+import { serveOpcua, SHIFT, STALE_MS, untilTrue, type OpcuaRig } from './served-opcua.js';
+import type { Served } from './served-process.js';
+import { driveNews, rateNews } from './small-plant.js';
 
-const SHIFT = { user: 'shift', password: 'a long enough one' };
-const GUEST = { user: 'guest', password: 'another one' };
-const STALE_MS = 4_000;
+let rig: OpcuaRig;
 let served: Served;
 let folder: string;
-let refusal: string | null = null;
-const open: Hmi[] = [];
-
-async function connect(wishes: Partial<Parameters<typeof connectHmi>[0]> = {}): Promise<Hmi> {
-  const hmi = await connectHmi({ port: served.port, ...wishes });
-  open.push(hmi);
-  return hmi;
-}
-
-function answer(wish: unknown): unknown {
-  const asked = wish as OperateWish | HistoryWish;
-  if (asked.do === 'operate') return { refusal, says: '' };
-  const rows = [];
-  for (
-    let start = Math.ceil(asked.from / 60_000) * 60_000;
-    start < asked.to && rows.length < asked.limit;
-    start += 60_000
-  )
-    rows.push({
-      start,
-      pulses: (start / 60_000) % 100,
-      ms: start % 180_000 === 0 ? 0 : 60_000,
-      isUncertain: false,
-    });
-  return rows;
-}
-
+let connect: OpcuaRig['connect'];
 beforeAll(async () => {
-  folder = mkdtempSync(join(tmpdir(), 'tallypost-opcua-'));
-  const plant = smallPlant();
-  const settings: OpcuaSettings = {
-    ...{ host: '127.0.0.1', port: 0, security: ['sign-encrypt', 'none'], anonymous: true },
-    users: [
-      { name: SHIFT.user, password: SHIFT.password, role: 'operator' },
-      { name: GUEST.user, password: GUEST.password, role: 'viewer' },
-    ],
-    ...{
-      sessionsMax: 5,
-      idleMs: 60_000,
-      rangePerMin: 600,
-      shelfMaxMs: 86_400_000,
-      dataDir: folder,
-      version: '0.0.0',
-    },
-    plant: { ...plant, sensors: plant.sensors.map((sensor) => ({ ...sensor, staleMs: STALE_MS })) },
-  };
-  served = await serve('src/plc/opcua-process.js', settings, answer);
+  rig = await serveOpcua();
+  ({ served, folder, connect } = rig);
 });
-afterEach(async () => {
-  refusal = null;
-  expect(served.said).toEqual([]);
-  for (const hmi of open.splice(0)) await hmi.close();
-});
-afterAll(async () => {
-  await served.stop();
-  rmSync(folder, { recursive: true, force: true });
-});
+afterEach(() => rig.rest());
+afterAll(() => rig.stop());
 
 const nowRate = (change: Parameters<typeof rateNews>[0] = {}) =>
   rateNews({ at: Date.now(), runningAt: Date.now(), ...change });
@@ -181,150 +125,6 @@ describe('values', () => {
   });
 });
 
-describe('alarms', () => {
-  const FIELDS = [
-    'EventId',
-    'ConditionId',
-    'SourceName',
-    'Message',
-    'Severity',
-    'Retain',
-    'ActiveState.Id',
-    'AckedState.Id',
-    'ConfirmedState.Id',
-    'Time',
-    'Quality',
-  ];
-  type Event = Record<string, Variant>;
-
-  async function follow(hmi: Hmi): Promise<{ events: Event[]; refresh(): Promise<void> }> {
-    const subscription = await hmi.session.createSubscription2({
-      ...{ requestedPublishingInterval: 100, requestedLifetimeCount: 1_000, requestedMaxKeepAliveCount: 10 },
-      ...{ maxNotificationsPerPublish: 100, publishingEnabled: true, priority: 1 },
-    });
-    const item = ClientMonitoredItem.create(
-      subscription,
-      { nodeId: resolveNodeId('Server'), attributeId: AttributeIds.EventNotifier },
-      {
-        samplingInterval: 0,
-        discardOldest: true,
-        queueSize: 1_000,
-        filter: constructEventFilter(FIELDS),
-      },
-      TimestampsToReturn.Both,
-    );
-    const events: Event[] = [];
-    item.on('changed', ((fields: Variant[]) => {
-      events.push(Object.fromEntries(FIELDS.map((name, i) => [name, fields[i]!])));
-    }) as never);
-    await new Promise((resolve) => item.once('initialized', () => resolve(null)));
-    return {
-      events,
-      refresh: async () => void (await callConditionRefresh(hmi.session, subscription.subscriptionId)),
-    };
-  }
-  const ofAlarm = (events: readonly Event[], id: string): Event[] =>
-    events.filter((event) => String(event['Message']!.value?.text).includes(id));
-
-  it('come as events of conditions, are acknowledged by a login, and that reaches the gateway', async () => {
-    const hmi = await connect({ login: SHIFT });
-    const { events } = await follow(hmi);
-    const since = Date.now() - 60_000;
-    await served.beat({ alarms: [alarmNews('pump-1.de-rate-high', { since, says: 'Too many at DE.' })] });
-    const raised = await untilTrue(() => ofAlarm(events, 'at DE')[0]);
-    expect(raised['ActiveState.Id']!.value).toBe(true);
-    expect(raised['AckedState.Id']!.value).toBe(false);
-    expect(raised['Severity']!.value).toBe(500);
-    expect(raised['Time']!.value.getTime()).toBe(since);
-    const condition = resolveNodeId(hmi.node('alarm/pump-1.de-rate-high'));
-    const eventId = raised['EventId']!.value as Buffer;
-    const status = await hmi.session.acknowledgeCondition(condition, eventId, 'seen on the panel');
-    expect(status).toBe(StatusCodes.Good);
-    expect(served.asked.at(-1)).toEqual({
-      ...{ do: 'operate', alarm: 'pump-1.de-rate-high', act: 'acknowledge', forMs: 0, once: false },
-      ...{ who: 'shift', note: 'seen on the panel' },
-    });
-    const acknowledged = alarmNews('pump-1.de-rate-high', {
-      ...{ since, says: 'Acknowledged at DE.', state: 'acknowledged', acknowledged: true },
-    });
-    await served.beat({ alarms: [acknowledged] });
-    const after = await untilTrue(() => ofAlarm(events, 'Acknowledged at DE')[0]);
-    expect(after['AckedState.Id']!.value).toBe(true);
-    // the event of before is not the one that stands
-    expect(await hmi.session.acknowledgeCondition(condition, Buffer.from('nonsense'), '')).toBe(
-      StatusCodes.BadEventIdUnknown,
-    );
-    refusal = 'nothing-to-confirm';
-    const last = after['EventId']!.value as Buffer;
-    expect(await hmi.session.confirmCondition(condition, last, 'done')).toBe(
-      StatusCodes.BadConditionBranchAlreadyConfirmed,
-    );
-  });
-
-  it('are sent anew by a refresh while they stand', async () => {
-    const hmi = await connect();
-    await served.beat({ alarms: [alarmNews('pump-2.de-rate-high', { says: 'Again at two.' })] });
-    const { events, refresh } = await follow(hmi);
-    await refresh();
-    await untilTrue(() => ofAlarm(events, 'Again at two')[0]);
-    expect(ofAlarm(events, 'Again at two')[0]!['Retain']!.value).toBe(true);
-  });
-
-  it('may not be acted on by viewers and guests', async () => {
-    await served.beat({ alarms: [alarmNews('fan-a.de-rate-high', { says: 'At the fan.' })] });
-    for (const login of [null, GUEST]) {
-      const hmi = await connect({ login });
-      const eventId = await hmi.read('alarm/fan-a.de-rate-high-EventId');
-      const asked = served.asked.length;
-      const status = await hmi.session.acknowledgeCondition(
-        resolveNodeId(hmi.node('alarm/fan-a.de-rate-high')),
-        eventId.value.value as Buffer,
-        'mine',
-      );
-      expect(status).toBe(StatusCodes.BadUserAccessDenied);
-      expect(served.asked.length).toBe(asked);
-    }
-  });
-
-  it('are shelved for a time, once, and unshelved', async () => {
-    const hmi = await connect({ login: SHIFT });
-    const shelf = hmi.node('alarm/pump-1.de-no-readings-ShelvingState');
-    const call = async (method: string, ...inputs: Variant[]): Promise<string> => {
-      const { statusCode } = await hmi.session.call({
-        ...{ objectId: shelf, methodId: `${shelf}-${method}`, inputArguments: inputs },
-      });
-      return statusCode.name;
-    };
-    expect(await call('TimedShelve', new Variant({ dataType: DataType.Double, value: 3_600_000 }))).toBe(
-      'Good',
-    );
-    expect(served.asked.at(-1)).toMatchObject({
-      act: 'shelve',
-      forMs: 3_600_000,
-      once: false,
-      alarm: 'pump-1.de-no-readings',
-    });
-    expect(await call('OneShotShelve')).toBe('Good');
-    expect(served.asked.at(-1)).toMatchObject({ act: 'shelve', forMs: 86_400_000, once: true });
-    const shelved = alarmNews('pump-1.de-no-readings', {
-      state: 'shelved',
-      shelvedUntil: Date.now() + 3_600_000,
-    });
-    await served.beat({ alarms: [shelved] });
-    await untilTrue(
-      async () =>
-        (await hmi.read('alarm/pump-1.de-no-readings-ShelvingState-CurrentState')).value.value?.text ===
-        'TimedShelved',
-    );
-    expect((await hmi.read('alarm/pump-1.de-no-readings-SuppressedOrShelved')).value.value).toBe(true);
-    expect(await call('Unshelve')).toBe('Good');
-    refusal = 'until-too-far';
-    expect(await call('TimedShelve', new Variant({ dataType: DataType.Double, value: 1e9 }))).toBe(
-      'BadShelvingTimeOutOfRange',
-    );
-  });
-});
-
 describe('who comes in', () => {
   it('a wrong password does not', async () => {
     await expect(connect({ login: { ...SHIFT, password: 'guess' } })).rejects.toThrow(
@@ -350,8 +150,8 @@ describe('who comes in', () => {
         return false;
       }
     }, 30_000);
-    expect((await open.at(-1)!.read('gateway/status')).value.value).toBeTypeOf('number');
-    for (const hmi of open.splice(0)) await hmi.close();
+    expect((await rig.open.at(-1)!.read('gateway/status')).value.value).toBeTypeOf('number');
+    await rig.rest();
     const [accepted] = listCertificates(folder).filter(({ state }) => state === 'accepted');
     moveCertificate(folder, accepted!, 'rejected');
     await untilTrue(async () => {
@@ -367,13 +167,3 @@ describe('who comes in', () => {
     await expect(connect()).rejects.toThrow(/BadTooManySessions/);
   });
 });
-
-async function untilTrue<T>(holds: () => T | Promise<T>, patienceMs = 10_000): Promise<NonNullable<T>> {
-  const end = Date.now() + patienceMs;
-  for (;;) {
-    const value = await holds();
-    if (value !== undefined && value !== null && value !== false) return value;
-    if (Date.now() > end) throw new Error(`after ${patienceMs} ms still not: ${holds.toString()}`);
-    await sleep(100);
-  }
-}

@@ -117,6 +117,7 @@ const baselines = defineRoute({
   params: none,
   body: null,
   response: baselinesBody,
+  list: 'baselines',
   problems: [[404, 'no such sensor']],
   async handle({ query }, deps) {
     if (query.sensor !== undefined) checkSensor(deps, query.sensor);
@@ -133,6 +134,7 @@ const plan = defineRoute({
   params: none,
   body: null,
   response: planBody,
+  list: 'motors',
   async handle(_input, deps) {
     return toPlanBody(await deps.advice.plan(toFleet(deps.plan())));
   },

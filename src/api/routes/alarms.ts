@@ -66,6 +66,7 @@ const listRoute = defineRoute({
   params: none,
   body: null,
   response: alarmsBody,
+  list: 'alarms',
   async handle({ query }, deps) {
     const { found, missing } = await readWhatCanBe(deps);
     const alarms = filterAlarms(found, query, deps.plan());
@@ -117,6 +118,7 @@ function defineAct<B extends z.ZodObject<{ who: z.ZodType<string>; note: z.ZodTy
 ): Route {
   return defineRoute({
     method: 'POST',
+    need: 'operate',
     path: `/api/v1/alarms/{id}/${path}`,
     summary,
     query: none,
@@ -141,6 +143,7 @@ function defineAct<B extends z.ZodObject<{ who: z.ZodType<string>; note: z.ZodTy
 
 const acknowledgeManyRoute = defineRoute({
   method: 'POST',
+  need: 'operate',
   path: '/api/v1/alarms/acknowledge',
   summary: 'Acknowledge every visible alarm of a description that waits for it; each is answered for itself',
   query: none,

@@ -88,6 +88,7 @@ const list = defineRoute({
   params: none,
   body: null,
   response: runsBody,
+  list: 'runs',
   async handle({ query }, deps) {
     const { limit, cursor } = toPageQuery(query);
     const page = await deps.reader.keptRuns({ motor: query.motor ?? null, limit, cursor });

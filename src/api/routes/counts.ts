@@ -79,6 +79,7 @@ export function countRoutes(counts: LiveCounts): readonly Route[] {
     past,
     defineRoute({
       method: 'POST',
+      need: 'operate',
       path: '/api/v1/counts',
       summary: 'Start a count of 10 s to 10 min from now on; answers at once with where to ask for it',
       query: none,

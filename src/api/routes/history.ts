@@ -33,6 +33,7 @@ const rollups = defineRoute({
   params: none,
   body: null,
   response: rollupsBody,
+  list: 'rollups',
   async handle({ query }, deps) {
     const page = await deps.reader.rollups({
       ...toPageQuery(query),
@@ -51,6 +52,7 @@ const transients = defineRoute({
   params: none,
   body: null,
   response: transientsBody,
+  list: 'transients',
   async handle({ query }, deps) {
     const page = await deps.reader.transients({ ...toPageQuery(query), motor: query.motor ?? null });
     return { transients: page.items.map(toTransientBody), next: page.next };
@@ -65,6 +67,7 @@ const ledger = defineRoute({
   params: none,
   body: null,
   response: ledgerBody,
+  list: 'sensors',
   problems: [[404, 'nothing was ever counted at this sensor']],
   async handle({ query }, deps) {
     const rows = await deps.reader.ledger({
@@ -94,6 +97,7 @@ const diagnostics = defineRoute({
   params: none,
   body: null,
   response: diagnosticsBody,
+  list: 'diagnostics',
   async handle(_input, deps) {
     const rows = await deps.reader.diagnostics();
     return { diagnostics: rows.map(toDiagnosticBody) };
@@ -108,6 +112,7 @@ const quarantine = defineRoute({
   params: none,
   body: null,
   response: quarantineBody,
+  list: 'quarantine',
   async handle({ query }, deps) {
     const page = await deps.reader.quarantine(toPageQuery(query));
     return { quarantine: page.items.map(toQuarantineBody), next: page.next };

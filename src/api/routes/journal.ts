@@ -20,6 +20,7 @@ const journal = defineRoute({
   params: none,
   body: null,
   response: journalBody,
+  list: 'journal',
   async handle({ query }, deps) {
     const page = await deps.reader.journal({
       ...toPageQuery(query),

@@ -71,6 +71,7 @@ const listActions = defineRoute({
   params: z.strictObject({ id: motorName }),
   body: null,
   response: actionsBody,
+  list: 'actions',
   problems: [unknownMotor],
   async handle({ query, params }, deps) {
     const page = await deps.reader.actions({ ...toPageQuery(query), motor: params.id });
@@ -81,6 +82,7 @@ const listActions = defineRoute({
 
 const addAction = defineRoute({
   method: 'POST',
+  need: 'operate',
   path: '/api/v1/motors/{id}/actions',
   summary: 'Enter what was done to a motor, its drive or its sensors',
   query: none,
@@ -102,6 +104,7 @@ const listFindings = defineRoute({
   params: z.strictObject({ id: motorName }),
   body: null,
   response: findingsBody,
+  list: 'findings',
   problems: [unknownMotor],
   async handle({ query, params }, deps) {
     const page = await deps.reader.findings({ ...toPageQuery(query), motor: params.id });
@@ -112,6 +115,7 @@ const listFindings = defineRoute({
 
 const addFinding = defineRoute({
   method: 'POST',
+  need: 'operate',
   path: '/api/v1/motors/{id}/findings',
   summary: 'Enter what an inspection of one bearing found',
   query: none,
@@ -132,6 +136,7 @@ const withdrawProblems = [
 
 const withdrawAction = defineRoute({
   method: 'POST',
+  need: 'operate',
   path: '/api/v1/motors/{id}/actions/{actionId}/withdraw',
   summary: 'Take back an action that was entered wrongly; it stays, marked with who and why',
   query: none,
@@ -147,6 +152,7 @@ const withdrawAction = defineRoute({
 
 const withdrawFinding = defineRoute({
   method: 'POST',
+  need: 'operate',
   path: '/api/v1/motors/{id}/findings/{findingId}/withdraw',
   summary: 'Take back a finding that was entered wrongly; it stays, marked with who and why',
   query: none,

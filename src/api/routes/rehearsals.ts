@@ -84,6 +84,7 @@ const list = defineRoute({
   params: none,
   body: null,
   response: rehearsalsBody,
+  list: 'rehearsals',
   handle: async (_input, deps) =>
     Promise.resolve({ rehearsals: deps.rehearsals.list().map(toRehearsalLine) }),
 });

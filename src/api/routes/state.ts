@@ -95,6 +95,7 @@ export function stateRoutes(latest: LatestRates): Route[] {
       params: none,
       body: null,
       response: motorsBody,
+      list: 'motors',
       handle: (_input, deps) => listMotors(latest, deps),
     }),
     defineRoute({
@@ -105,6 +106,7 @@ export function stateRoutes(latest: LatestRates): Route[] {
       params: none,
       body: null,
       response: sensorsBody,
+      list: 'sensors',
       async handle({ query }, deps) {
         const rows = indexBy(await deps.reader.sensors(), (row) => row.sensor);
         const keys = [...deps.plan().sensors.keys()].filter(

@@ -37,6 +37,7 @@ const wiring = defineRoute({
   params: none,
   body: null,
   response: wiringBody,
+  list: 'sensors',
   problems: [[404, 'there is no such motor']],
   async handle({ query }, deps) {
     const { motor = null } = query;
@@ -68,6 +69,7 @@ const strangers = defineRoute({
   params: none,
   body: null,
   response: strangersBody,
+  list: 'strangers',
   async handle({ query }, deps) {
     const { limit, cursor } = toPageQuery(query);
     const from = Number(readPlace(cursor) === '' ? 0 : readPlace(cursor));

@@ -9,7 +9,8 @@ import { writeCopyRow } from './copy-text.js';
 
 export interface Copy {
   readonly stream: Stream;
-  readonly chunk: Buffer;
+  /** written as they are asked for, so that the server reads the first while the next is written. Throws `UnwritableRecord` */
+  readonly chunks: Iterable<Buffer>;
   /** place in the batch of the record on each line */
   readonly lines: readonly number[];
 }
@@ -25,7 +26,7 @@ export class UnwritableRecord extends Error {
   }
 }
 
-/** In the order of `STREAMS`. Of records with one key the highest revision goes, the last of equals. Throws `UnwritableRecord`. */
+/** In the order of `STREAMS`. Of records with one key the highest revision goes, the last of equals. */
 export function copyBatch(records: readonly SinkRecord[], adviceOf: SinkParts['adviceOf']): Copy[] {
   const byStream = new Map<Stream, Map<string, number>>();
   records.forEach((record, i) => {
@@ -39,9 +40,22 @@ export function copyBatch(records: readonly SinkRecord[], adviceOf: SinkParts['a
     const kept = byStream.get(stream);
     if (kept === undefined) return [];
     const lines = [...kept.values()];
-    const text = lines.map((i) => writeLine(records[i]!, i, adviceOf)).join('');
-    return [{ stream, chunk: Buffer.from(text), lines }];
+    return [{ stream, lines, chunks: writeChunks(records, lines, adviceOf) }];
   });
+}
+
+const ROWS_OF_CHUNK = 250;
+
+function* writeChunks(
+  records: readonly SinkRecord[],
+  lines: readonly number[],
+  adviceOf: SinkParts['adviceOf'],
+): Generator<Buffer> {
+  for (let from = 0; from < lines.length; from += ROWS_OF_CHUNK) {
+    let text = '';
+    for (const i of lines.slice(from, from + ROWS_OF_CHUNK)) text += writeLine(records[i]!, i, adviceOf);
+    yield Buffer.from(text);
+  }
 }
 
 function writeLine(record: SinkRecord, index: number, adviceOf: SinkParts['adviceOf']): string {

@@ -8,7 +8,7 @@ import type { Manifest, SinkParts, SinkRecord } from '../sink.js';
 import type { Cell } from './copy-text.js';
 
 const MINUTE_MS = 60_000;
-const CLASSES = LEDGER_CLASS_NAMES.map((name, i) => ({ name, number: i + 1 }));
+const DAY_MS = 86_400_000;
 const RUNNING = LEDGER_CLASS_NAMES.indexOf('running') + 1;
 /** ECMAScript's own limit: beyond it there is no date to write, and the receiver is left to refuse the number. */
 const TIME_MAX = 8.64e15;
@@ -28,18 +28,33 @@ export function toCells({ content, key, revision, at }: SinkRecord, adviceOf: Si
   }
 }
 
+/** The day that was written last: rows come nearly in order of time, and dates are dear. */
+let lastDay = { number: Number.NaN, text: '' };
+
 function toTime(ms: number | null): Cell {
   if (ms === null) return null;
-  return Number.isInteger(ms) && Math.abs(ms) <= TIME_MAX ? new Date(ms).toISOString() : ms;
+  if (!Number.isInteger(ms) || Math.abs(ms) > TIME_MAX) return ms;
+  const number = Math.floor(ms / DAY_MS);
+  if (number !== lastDay.number)
+    lastDay = { number, text: new Date(number * DAY_MS).toISOString().replace('T00:00:00.000Z', ' ') };
+  const rest = ms - number * DAY_MS;
+  const seconds = Math.floor(rest / 1_000);
+  const clock = `${Math.floor(seconds / 3_600)}:${Math.floor(seconds / 60) % 60}:${seconds % 60}`;
+  const part = rest % 1_000;
+  return `${lastDay.text}${clock}${part === 0 ? '' : `.${String(part).padStart(3, '0')}`}+00`;
 }
 
 function toRollup(row: RollupRow, revision: number): Cell[] {
   const runningMs = row.ms[RUNNING]!;
   const rate = runningMs > 0 ? (row.pulses[RUNNING]! / runningMs) * MINUTE_MS : null;
-  const cells: Cell[] = [row.sensor, row.period, toTime(row.start), revision, rate];
-  for (const { number } of CLASSES) cells.push(row.pulses[number]!, row.ms[number]!);
-  cells.push(row.uncertainMs, row.bins.length === 0 ? '[]' : JSON.stringify(row.bins));
-  return cells;
+  const [, p1, p2, p3, p4, p5, p6, p7] = row.pulses;
+  const [, m1, m2, m3, m4, m5, m6, m7] = row.ms;
+  // in one piece, by number of the class: this is the path that a backlog takes
+  return [
+    ...[row.sensor, row.period, toTime(row.start), revision, rate],
+    ...[p1!, m1!, p2!, m2!, p3!, m3!, p4!, m4!, p5!, m5!, p6!, m6!, p7!, m7!],
+    ...[row.uncertainMs, row.bins.length === 0 ? '[]' : JSON.stringify(row.bins)],
+  ];
 }
 
 /** The key says whose it is when the store holds it no more. */

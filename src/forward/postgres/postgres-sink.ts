@@ -68,8 +68,8 @@ class PostgresSink implements Sink {
     let copies: readonly Copy[] = [];
     try {
       copies = copyBatch(records, this.parts.adviceOf);
-      const chunks = copies.map(({ chunk }) => chunk);
-      await session.copy(this.writeStatements(copies), chunks, signal);
+      const sources = copies.map(({ chunks }) => chunks);
+      await session.copy(this.writeStatements(copies), sources, signal);
       return { outcome: 'taken' };
     } catch (error) {
       if (error instanceof UnwritableRecord)

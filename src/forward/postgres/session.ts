@@ -32,6 +32,7 @@ interface CopyConnection {
   query(text: string): void;
   sendCopyFromChunk(chunk: Buffer): void;
   endCopyFrom(): void;
+  sendCopyFail(why: string): void;
 }
 
 const KEEP_ALIVE_MS = 30_000;
@@ -83,21 +84,27 @@ export class Session {
     return results.findLast(({ rows }) => rows.length > 0)?.rows ?? [];
   }
 
-  /** The same with COPY … FROM STDIN among them: one chunk each, in order. */
-  async copy(text: string, chunks: readonly Buffer[], signal: AbortSignal): Promise<void> {
+  /** The same with COPY … FROM STDIN among them: the chunks of one source each, in order. What a source throws ends it all. */
+  async copy(text: string, sources: readonly Iterable<Buffer>[], signal: AbortSignal): Promise<void> {
     let next = 0;
+    let failure: unknown = null;
     const work = new Promise<void>((resolve, reject) => {
       this.client.query({
         submit: (connection: unknown) => (connection as CopyConnection).query(text),
         handleCopyInResponse(connection: CopyConnection): void {
-          connection.sendCopyFromChunk(chunks[next++] ?? Buffer.alloc(0));
-          connection.endCopyFrom();
+          try {
+            for (const chunk of sources[next++] ?? []) connection.sendCopyFromChunk(chunk);
+            connection.endCopyFrom();
+          } catch (error) {
+            failure = error;
+            connection.sendCopyFail('a record cannot be written');
+          }
         },
         handleCommandComplete: () => undefined,
         handleRowDescription: () => undefined,
         handleDataRow: () => undefined,
         handleEmptyQuery: () => undefined,
-        handleError: reject,
+        handleError: (error: Error) => reject(toError(failure ?? error)),
         handleReadyForQuery: () => resolve(),
       });
     });
@@ -141,6 +148,10 @@ export class Session {
       given.catch(() => undefined);
     }
   }
+}
+
+function toError(error: unknown): Error {
+  return error instanceof Error ? error : new Error(String(error));
 }
 
 function toTlsOptions({ authorities, verifyServer, own }: SessionTls) {

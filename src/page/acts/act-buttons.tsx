@@ -1,6 +1,7 @@
 /** The first gesture: the acts that apply to an alarm, each opening its form below. */
 import { useRef, useState } from 'preact/hooks';
 import type { AlarmBody } from '../data/bodies.js';
+import { mayAct } from '../data/session.js';
 import { ActForm } from './act-form.js';
 import { ACT_WORDS, actsFor, type Act } from './alarm-acts.js';
 import './acts.css';
@@ -11,6 +12,7 @@ export function ActButtons({ alarm, most }: { alarm: AlarmBody; most: number }) 
   const row = useRef<HTMLDivElement>(null);
   const [said, setSaid] = useState('');
   if (alarm.motor === 'gateway') return <p class="quiet">It ends by itself once its cause is gone.</p>;
+  if (!mayAct()) return null;
   const acts = actsFor(alarm).slice(0, most);
   const end = (isDone: boolean): void => {
     setSaid(isDone && open !== null ? `${ACT_WORDS[open].name}: done.` : '');

@@ -1,11 +1,12 @@
 /** Which alarms of the list are wanted; the address keeps it, so that a list can be sent on. */
 import type { AlarmPriority } from '../../../shared/alarm-terms.js';
 import type { AlarmBody } from '../data/bodies.js';
-import { isHidden, isShown, isWaiting } from '../parts/alarm-words.js';
+import { isHidden, isNotice, isShown, isWaiting } from '../parts/alarm-words.js';
 
 export const SHOWS = {
   open: 'open',
   waiting: 'waiting for an answer',
+  notices: 'notices, which ask nothing',
   hidden: 'shelved, suppressed, out of service',
   all: 'all, also normal ones',
 } as const;
@@ -34,6 +35,7 @@ export function readFilter(query: URLSearchParams): AlarmFilter {
 const IS_SHOWN: Readonly<Record<Show, (alarm: AlarmBody) => boolean>> = {
   open: isShown,
   waiting: isWaiting,
+  notices: (alarm) => isNotice(alarm) && alarm.state !== 'normal',
   hidden: isHidden,
   all: () => true,
 };

@@ -4,8 +4,8 @@ import { useWidth } from './use-width.js';
 import './charts.css';
 
 const FIRST_WIDTH = 480;
-const LABEL_PX = 7.6;
-const LABEL_LEAST = 90;
+const LABEL_PX = 8.4;
+const LABEL_LEAST = 80;
 const LABEL_MOST = 330;
 const MARK = 6;
 const ARROW = 7;

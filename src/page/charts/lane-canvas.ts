@@ -145,11 +145,20 @@ export class LaneCanvas {
       case 'excluded':
         return this.#drawExcluded(ctx, top, height);
       case 'condition':
+        if (!this.#conditions.some(({ from, to }) => to > this.#span.from && from < this.#span.to))
+          return this.#say(ctx, 'no message of the drive is kept from then', top, height);
         this.#drawCondition(ctx, top, height, 'speed', []);
         return this.#drawCondition(ctx, top, height, 'load', [5, 4]);
       case 'marks':
         for (const mark of this.#data!.timeline.marks) this.#drawMark(ctx, mark, top + height / 2);
     }
+  }
+
+  /** Why a lane is empty, where that is not what it shows. */
+  #say(ctx: CanvasRenderingContext2D, text: string, top: number, height: number): void {
+    ctx.fillStyle = this.#ink.quiet;
+    ctx.font = '13px system-ui, sans-serif';
+    ctx.fillText(text, 8, top + height / 2 + 5);
   }
 
   #x(at: number): number {

@@ -2,6 +2,8 @@
 import { signal } from '@preact/signals';
 
 const WHO_KEY = 'tallypost.who';
+/** There may be a session: its cookie is not for scripts to see. */
+const LOGIN_KEY = 'tallypost.login';
 export const WHO_CHARACTERS_MOST = 64;
 
 /** Storage may be forbidden; then the name lives as long as the page. */
@@ -21,10 +23,21 @@ function remember(key: string, value: string): void {
   }
 }
 
+export type Role = 'view' | 'operate' | 'engineer';
+
+/** What the gateway says of a session. */
+export interface SessionBody {
+  /** null: nobody has logged in, or nobody is asked */
+  readonly name: string | null;
+  readonly role: Role | null;
+}
+
 /** The gateway asks who is there; the shell shows the login instead of a view. */
 export const isLoginNeeded = signal(false);
 /** Name of the login; null: nobody is logged in, or the gateway has no users. */
 export const login = signal<string | null>(null);
+/** What the login may do; null: nobody is asked, so that anybody may do everything. */
+export const role = signal<Role | null>(null);
 /** The name typed last; empty: none yet. */
 export const typedWho = signal(recall(WHO_KEY));
 
@@ -40,4 +53,21 @@ export function rememberWho(who: string): void {
 /** The name that acts carry; empty: it must be asked for. */
 export function currentWho(): string {
   return login.value ?? typedWho.value;
+}
+
+/** Whether somebody logged in on this screen and has not logged out: only then it is worth asking who. */
+export function mayBeLoggedIn(): boolean {
+  return recall(LOGIN_KEY) !== '';
+}
+
+/** Takes what a login or the gateway's answer says; a session that is over is forgotten. */
+export function takeSession(session: SessionBody): void {
+  login.value = session.name;
+  role.value = session.role;
+  remember(LOGIN_KEY, session.name ?? '');
+}
+
+/** Whoever may only read is not offered to act. */
+export function mayAct(): boolean {
+  return role.value !== 'view';
 }

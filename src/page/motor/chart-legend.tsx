@@ -84,6 +84,25 @@ const EXCLUDED_WORDS: Readonly<Record<keyof typeof EXCLUDED_HATCH, string>> = {
   rejected: 'rejected',
 };
 
+function Keys() {
+  return (
+    <ul class="keys">
+      <li>
+        <kbd>←</kbd> <kbd>→</kbd> move the cursor, with <kbd>Ctrl</kbd> ten steps, with <kbd>Shift</kbd> the
+        chart
+      </li>
+      <li>
+        <kbd>+</kbd> <kbd>−</kbd> zoom, <kbd>Page up</kbd> <kbd>Page down</kbd> a whole span, <kbd>End</kbd>{' '}
+        now
+      </li>
+      <li>
+        <kbd>A</kbd> <kbd>B</kbd> set a mark at the cursor, <kbd>Esc</kbd> takes both away
+      </li>
+      <li>Wheel zooms, with Shift it moves; dragging over a stretch shows it; one finger moves, two zoom.</li>
+    </ul>
+  );
+}
+
 export function ChartLegend() {
   return (
     <details class="chart-legend">
@@ -140,22 +159,7 @@ export function ChartLegend() {
             alarm returned
           </ShapeSample>
         </ul>
-        <ul class="keys">
-          <li>
-            <kbd>←</kbd> <kbd>→</kbd> move the cursor, with <kbd>Ctrl</kbd> ten steps, with <kbd>Shift</kbd>{' '}
-            the chart
-          </li>
-          <li>
-            <kbd>+</kbd> <kbd>−</kbd> zoom, <kbd>Page up</kbd> <kbd>Page down</kbd> a whole span,{' '}
-            <kbd>End</kbd> now
-          </li>
-          <li>
-            <kbd>A</kbd> <kbd>B</kbd> set a mark at the cursor, <kbd>Esc</kbd> takes both away
-          </li>
-          <li>
-            Wheel zooms, with Shift it moves; dragging over a stretch shows it; one finger moves, two zoom.
-          </li>
-        </ul>
+        <Keys />
       </div>
     </details>
   );

@@ -73,7 +73,7 @@ function MotorChoice({ current }: { current: string }) {
 
 function MotorHead({ motor }: { motor: MotorBody }) {
   return (
-    <header class="view-head">
+    <header class="view-head motor-head">
       <h1>{motor.motor}</h1>
       <RunState motor={motor} />
       <span class="quiet motor-place">

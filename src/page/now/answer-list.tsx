@@ -3,7 +3,7 @@ import { computed } from '@preact/signals';
 import { zone, now } from '../data/clock.js';
 import type { AlarmBody } from '../data/bodies.js';
 import { floodSince, missingAlarms, openAlarms } from '../data/plant.js';
-import { isHidden, isWaiting, orderAlarms } from '../parts/alarm-words.js';
+import { isHidden, isNotice, isShown, isWaiting, orderAlarms } from '../parts/alarm-words.js';
 import { formatMoment } from '../times.js';
 import { AlarmCard } from './alarm-card.js';
 
@@ -15,7 +15,10 @@ const waiting = computed(() =>
   ordered.value.filter((alarm) => isWaiting(alarm) && alarm.grouped_under === null),
 );
 const answered = computed(() =>
-  ordered.value.filter((alarm) => !isWaiting(alarm) && !isHidden(alarm) && alarm.grouped_under === null),
+  ordered.value.filter((alarm) => isShown(alarm) && !isWaiting(alarm) && alarm.grouped_under === null),
+);
+const noticeCount = computed(
+  () => ordered.value.filter((alarm) => isNotice(alarm) && !isHidden(alarm)).length,
 );
 const hiddenCount = computed(() => ordered.value.filter(isHidden).length);
 const members = computed(() => {
@@ -68,6 +71,14 @@ export function AnswerList() {
           <summary>Answered, and still there: {answered.value.length}</summary>
           <Cards alarms={answered.value} />
         </details>
+      )}
+      {noticeCount.value > 0 && (
+        <p class="quiet">
+          <a href="/alarms?show=notices">
+            {noticeCount.value === 1 ? '1 notice, which asks' : `${noticeCount.value} notices, which ask`}{' '}
+            nothing of the operator
+          </a>
+        </p>
       )}
       {hiddenCount.value > 0 && (
         <p class="quiet">

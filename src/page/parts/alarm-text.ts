@@ -1,10 +1,11 @@
 /** What is known of an alarm, in sentences. */
 import type { AlarmBody } from '../data/bodies.js';
 import { formatMoment } from '../times.js';
-import { HELD_WORDS, STATE_WORDS } from './alarm-words.js';
+import { HELD_WORDS, isNotice, STATE_WORDS } from './alarm-words.js';
 
 /** The state in words. A member of a group was not acknowledged by anybody: the alarm it stands under speaks for it. */
 export function sayState(alarm: AlarmBody): string {
+  if (isNotice(alarm) && alarm.state === 'acknowledged') return 'notice: there, asks nothing of the operator';
   const isSpokenFor =
     alarm.state === 'acknowledged' && alarm.grouped_under !== null && alarm.acknowledged_by === '';
   return isSpokenFor ? 'there, in a group' : STATE_WORDS[alarm.state];

@@ -1,5 +1,10 @@
 /** Alarm states, priorities and what holds an alarm, in words, and what may be done in which state. */
-import type { AlarmPriority, AlarmStateName, HeldBy } from '../../../shared/alarm-terms.js';
+import {
+  NOTICE_KINDS,
+  type AlarmPriority,
+  type AlarmStateName,
+  type HeldBy,
+} from '../../../shared/alarm-terms.js';
 import type { AlarmBody } from '../data/bodies.js';
 
 export const STATE_WORDS: Readonly<Record<AlarmStateName, string>> = {
@@ -44,9 +49,14 @@ export function isHidden({ state }: AlarmBody): boolean {
   return HIDDEN.includes(state);
 }
 
-/** Stands for others or for itself, and nobody has hidden it. */
+/** Asks nothing of the operator; the reliability engineer looks at it in time. */
+export function isNotice({ kind }: AlarmBody): boolean {
+  return NOTICE_KINDS.includes(kind);
+}
+
+/** An alarm that stands for others or for itself, and that nobody has hidden. */
 export function isShown(alarm: AlarmBody): boolean {
-  return alarm.state !== 'normal' && !isHidden(alarm);
+  return alarm.state !== 'normal' && !isHidden(alarm) && !isNotice(alarm);
 }
 
 function rankOf(alarm: AlarmBody): number {

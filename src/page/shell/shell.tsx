@@ -58,6 +58,22 @@ function Stage({ view }: { view: View | null }) {
   return <Screen rest={pathParts.value.slice(1)} query={query.value} />;
 }
 
+/** A wall has no keyboard: what is missing is said to whoever sets it up. */
+function WallRefused() {
+  return (
+    <main class="wall-refused">
+      <h1>This gateway asks for a login</h1>
+      <p>
+        A screen on the wall can do without when the configuration says{' '}
+        <code>
+          http: {'{'} kiosk: true {'}'}
+        </code>
+        .
+      </p>
+    </main>
+  );
+}
+
 export function Shell() {
   const view = findView(pathParts.value);
   const stage = useRef<HTMLElement>(null);
@@ -72,7 +88,7 @@ export function Shell() {
     if (!isFirst.current) stage.current?.focus();
     isFirst.current = false;
   }, [view]);
-  if (view?.place === 'bare') return <Stage view={view} />;
+  if (view?.place === 'bare') return isLoginNeeded.value ? <WallRefused /> : <Stage view={view} />;
   return (
     <>
       <a class="skip" href="#stage">

@@ -1,8 +1,6 @@
-/** What `prepare` creates, adds and tells, against a real server; the statements in the documentation. Needs postgresql. */
-import { readFileSync } from 'node:fs';
+/** What `prepare` creates, adds and tells, against a real server. Needs postgresql. */
 import type { Client } from 'pg';
 import { afterAll, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import { defineAll } from '../../../src/forward/postgres/definitions.js';
 import type { Sink } from '../../../src/forward/sink.js';
 import {
   findPostgres,
@@ -19,16 +17,6 @@ else {
   describe('prepare', () => runSuite(bin));
   describe('hypertables, with a stand-in for the extension', () => runStandIn(bin));
 }
-
-it('the statements of the documentation are those that prepare runs', () => {
-  const documented = readFileSync(new URL('../../../docs/sink-postgres.sql', import.meta.url), 'utf8');
-  const statements = documented
-    .split('\n')
-    .filter((line) => !line.startsWith('--'))
-    .join('\n')
-    .trim();
-  expect(statements).toBe(`${defineAll('tallypost').join(';\n')};`);
-});
 
 const TABLES = ['rollups', 'transients', 'alarms', 'journal', 'manifests'];
 

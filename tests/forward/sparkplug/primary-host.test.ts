@@ -13,7 +13,7 @@ import {
   WITHOUT_MOSQUITTO,
   type Listener,
   type MosquittoBroker,
-} from '../../support/mosquitto-broker.js';
+} from '../../support/heard-broker.js';
 import { DAY, rollupRecord, rollupRow } from '../sample-records.js';
 import { decodePayload } from './decode.js';
 import { Host, HOST, makeSink, topic, within } from './rig.js';

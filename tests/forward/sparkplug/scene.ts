@@ -4,7 +4,7 @@
  */
 import type { Packet } from 'mqtt-packet';
 import { sleep } from '../../support/child.js';
-import { listenTo, startMosquitto, type Heard } from '../../support/mosquitto-broker.js';
+import { listenTo, startMosquitto, type Heard } from '../../support/heard-broker.js';
 import { startRecordingWire } from '../../support/recording-wire.js';
 import {
   alarmRecord,

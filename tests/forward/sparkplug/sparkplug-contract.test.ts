@@ -4,7 +4,7 @@
  */
 import { it } from 'vitest';
 import { sleep } from '../../support/child.js';
-import { hasMosquitto, listenTo, startMosquitto, WITHOUT_MOSQUITTO } from '../../support/mosquitto-broker.js';
+import { hasMosquitto, listenTo, startMosquitto, WITHOUT_MOSQUITTO } from '../../support/heard-broker.js';
 import { describeSink, type Held } from '../sink-contract.js';
 import { Host, makeMemory, makeSink } from './rig.js';
 

@@ -9,7 +9,7 @@ import {
   WITHOUT_MOSQUITTO,
   type Listener,
   type MosquittoBroker,
-} from '../../support/mosquitto-broker.js';
+} from '../../support/heard-broker.js';
 import { startStallingProxy } from '../../support/stalling-proxy.js';
 import { alarmRecord, DAY, journalRecord, manyRollups, rollupRecord, rollupRow } from '../sample-records.js';
 import { decodePayload } from './decode.js';

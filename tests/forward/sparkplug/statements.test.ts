@@ -7,7 +7,7 @@
  * specification: 4 topics, 5 behaviour, 6 payloads. The rows that ask something of a primary host are in primary-host.test.ts.
  */
 import { beforeAll, describe, expect, it } from 'vitest';
-import { hasMosquitto, WITHOUT_MOSQUITTO } from '../../support/mosquitto-broker.js';
+import { hasMosquitto, WITHOUT_MOSQUITTO } from '../../support/heard-broker.js';
 import { judgeScene, metricsOf, of } from './judgement.js';
 import { playScene } from './scene.js';
 import { BEHAVIOUR } from './statements-behaviour.js';

@@ -1,0 +1,78 @@
+/**
+ * A list as CSV: one row an item, one column a value, nested names joined by dots; what is itself a list stands as JSON.
+ * Columns come from the schema, so that every page of a list has the same ones, an empty page too.
+ * Source: RFC 4180 for the format. Text that a spreadsheet would take for a formula gets an apostrophe in front: common practice.
+ */
+import { z } from 'zod';
+
+export const CSV_MEDIA_TYPE = 'text/csv; charset=utf-8; header=present';
+
+type Json = Record<string, unknown>;
+type Path = readonly string[];
+
+/** Columns of the items of `list`, in the order of the schema. */
+export function findColumns(response: z.ZodType, list: string): Path[] {
+  const whole = z.toJSONSchema(response, { io: 'output', unrepresentable: 'any' }) as Json;
+  const found = ((whole['properties'] ?? {}) as Record<string, Json>)[list];
+  return listLeaves((found?.['items'] ?? {}) as Json, [], whole);
+}
+
+function listLeaves(schema: Json, path: Path, whole: Json): Path[] {
+  const inner = resolve(schema, whole);
+  const properties = inner['properties'] as Record<string, Json> | undefined;
+  if (properties !== undefined)
+    return Object.entries(properties).flatMap(([name, each]) => listLeaves(each, [...path, name], whole));
+  return [path];
+}
+
+/** Behind a reference, and behind an object or nothing: the object. */
+function resolve(schema: Json, whole: Json): Json {
+  const reference = schema['$ref'];
+  if (typeof reference === 'string') {
+    const parts = reference.replace(/^#\//, '').split('/');
+    const target = parts.reduce<unknown>((at, part) => (at as Json | undefined)?.[part], whole);
+    return resolve((target ?? {}) as Json, whole);
+  }
+  const branches = (schema['anyOf'] ?? []) as Json[];
+  const objects = branches.filter((branch) => branch['type'] !== 'null');
+  return objects.length === 1 ? resolve(objects[0]!, whole) : schema;
+}
+
+/** Lines end with CR LF, the last one too. */
+export function writeCsv(columns: readonly Path[], items: readonly unknown[]): string {
+  const lines = [columns.map((path) => quote(path.join('.'))).join(',')];
+  for (const item of items) lines.push(columns.map((path) => writeCell(valueAt(item, path))).join(','));
+  return `${lines.join('\r\n')}\r\n`;
+}
+
+function valueAt(item: unknown, path: Path): unknown {
+  return path.reduce<unknown>((at, name) => (at as Json | null | undefined)?.[name], item);
+}
+
+function writeCell(value: unknown): string {
+  if (value === null || value === undefined) return '';
+  if (typeof value === 'string') return quote(/^[=+\-@\t\r]/.test(value) ? `'${value}` : value);
+  if (typeof value === 'number' || typeof value === 'boolean') return String(value);
+  return quote(JSON.stringify(value));
+}
+
+function quote(text: string): string {
+  return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
+}
+
+/** Whether CSV is asked for rather than JSON. Source: RFC 9110, 12.5.1; of equals JSON. */
+export function prefersCsv(accept: string | undefined): boolean {
+  if (accept === undefined) return false;
+  const weights = accept.split(',').map((part) => {
+    const [type = '', ...parameters] = part.trim().toLowerCase().split(';');
+    const q = parameters
+      .map((each) => /^\s*q=([\d.]+)\s*$/.exec(each)?.[1])
+      .find((each) => each !== undefined);
+    return { type: type.trim(), q: q === undefined ? 1 : Number(q) };
+  });
+  const weightOf = (...types: string[]): number =>
+    types.map((type) => weights.find((each) => each.type === type)?.q).find((each) => each !== undefined) ??
+    0;
+  const csv = weightOf('text/csv', 'text/*', '*/*');
+  return csv > 0 && csv > weightOf('application/json', 'application/*', '*/*');
+}

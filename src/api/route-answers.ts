@@ -1,0 +1,103 @@
+/** Puts a route on the server: checks what comes in against its schemas, and sends its answer as JSON or as CSV. */
+import { createHash } from 'node:crypto';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { z } from 'zod';
+import type { Visitor } from './access.js';
+import { CSV_MEDIA_TYPE, findColumns, prefersCsv, writeCsv } from './csv.js';
+import type { ApiDeps } from './deps.js';
+import { describeInvalid, describeNotAcceptable, ProblemError } from './problem.js';
+import type { Route } from './route.js';
+
+const JSON_MEDIA_TYPE = 'application/json; charset=utf-8';
+
+export function addRoute(server: FastifyInstance, route: Route, deps: ApiDeps): void {
+  let columns: (readonly string[])[] | null = null;
+  server.route({
+    method: route.method,
+    url: route.path.replaceAll(/\{(\w+)\}/g, ':$1'),
+    ...(route.bodyBytesMost === undefined ? {} : { bodyLimit: route.bodyBytesMost }),
+    config: route.need === undefined ? {} : { need: route.need },
+    handler: async (request, reply) => {
+      const isCsv = prefersCsv(request.headers.accept);
+      if (isCsv && route.list === undefined) throw refuseCsv(route);
+      const query = parsePart(route.query, request.query ?? {}, 'a parameter', route);
+      const params = parsePart(route.params, request.params ?? {}, 'the address', route);
+      const given = nameVisitor(route, request.body ?? {}, request.visitor);
+      const body = route.body === null ? {} : parsePart(route.body, given, 'the body', route);
+      const answer = await route.handle({ query, params, body }, deps);
+      if (!isCsv) return send(request, reply, JSON_MEDIA_TYPE, JSON.stringify(answer));
+      columns ??= findColumns(route.response, route.list!);
+      return sendCsv(request, reply, columns, route.list!, answer as Record<string, unknown>);
+    },
+  });
+}
+
+/** Names under which a body says who acts. */
+const PERSONS = ['who', 'by'];
+
+/**
+ * With users the login is who acts: it need not be given, and another name is refused, so that the journal never says that
+ * somebody did what somebody else did.
+ */
+function nameVisitor(route: Route, body: unknown, visitor: Visitor | null): unknown {
+  if (visitor === null || route.body === null || typeof body !== 'object' || body === null) return body;
+  const field = PERSONS.find((name) => Object.hasOwn(route.body!.shape, name));
+  if (field === undefined) return body;
+  const given = (body as Record<string, unknown>)[field];
+  if (given === undefined || given === '' || given === visitor.name)
+    return { ...body, [field]: visitor.name };
+  const fault = { name: field, fault: `it is not the name of the login, "${visitor.name}"` };
+  throw new ProblemError(describeInvalid([fault], `Leave ${field} away; put other names into the note.`));
+}
+
+function parsePart(schema: z.ZodObject, value: unknown, part: string, route: Route): unknown {
+  const parsed = schema.safeParse(value);
+  if (parsed.success) return parsed.data;
+  const faults = parsed.error.issues.map((issue) => ({
+    name: issue.path.length === 0 ? part : issue.path.join('.'),
+    fault: issue.code === 'unrecognized_keys' ? `unknown: ${issue.keys.join(', ')}` : issue.message,
+  }));
+  const known = Object.keys(schema.shape);
+  const names = known.length === 0 ? 'It takes none.' : `It takes: ${known.join(', ')}.`;
+  throw new ProblemError(
+    describeInvalid(faults, `Correct ${part} of ${route.method} ${route.path}. ${names}`),
+  );
+}
+
+function refuseCsv({ path }: Route): ProblemError {
+  return new ProblemError(
+    describeNotAcceptable(`${path} is no list, so there is no CSV of it.`, 'Ask for application/json.'),
+  );
+}
+
+function sendCsv(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  columns: readonly (readonly string[])[],
+  list: string,
+  answer: Record<string, unknown>,
+): FastifyReply {
+  const { next } = answer;
+  if (typeof next === 'string') {
+    // Source: RFC 8288
+    const [path = '', query = ''] = request.url.split('?', 2);
+    const parameters = new URLSearchParams(query);
+    parameters.set('cursor', next);
+    reply.header('link', `<${path}?${parameters.toString()}>; rel="next"`);
+  }
+  return send(request, reply, CSV_MEDIA_TYPE, writeCsv(columns, answer[list] as unknown[]));
+}
+
+/** What can be read again carries a tag of its content; whoever has that content already is told so. Source: RFC 9110, 13. */
+function send(request: FastifyRequest, reply: FastifyReply, mediaType: string, text: string): FastifyReply {
+  reply.type(mediaType);
+  if (request.method !== 'GET' && request.method !== 'HEAD') return reply.send(text);
+  const tag = `"${createHash('sha256').update(text).digest('base64url').slice(0, 22)}"`;
+  reply.header('etag', tag).header('cache-control', 'private, no-cache');
+  reply.header('vary', 'accept, cookie, authorization');
+  const known = (request.headers['if-none-match'] ?? '')
+    .split(',')
+    .map((each) => each.trim().replace(/^W\//, ''));
+  if (known.includes(tag) || known.includes('*')) return reply.code(304).send();
+  return reply.send(text);
+}

@@ -1,0 +1,161 @@
+/** How answers come: tags, CSV, methods, and refusals that say what to do, whoever makes them. */
+import type { FastifyInstance } from 'fastify';
+import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { z } from 'zod';
+import { problemBody } from '../../src/api/bodies.js';
+import { findColumns, prefersCsv, writeCsv } from '../../src/api/csv.js';
+import { buildServer } from '../../src/api/server.js';
+import { type FakeGateway, makeFakeGateway } from './fake-gateway.js';
+
+let gateway: FakeGateway;
+let server: FastifyInstance;
+
+beforeEach(() => {
+  gateway = makeFakeGateway();
+  server = buildServer(gateway, '127.0.0.1');
+});
+afterEach(() => server.close());
+
+type Method = 'GET' | 'POST' | 'DELETE' | 'PUT' | 'HEAD' | 'OPTIONS' | 'PATCH';
+
+async function ask(method: Method, url: string, headers: object = {}, payload?: string) {
+  return server.inject({
+    ...{ method, url, headers: { host: '127.0.0.1:8080', ...headers } },
+    ...(payload === undefined ? {} : { payload }),
+  });
+}
+
+describe('a list as CSV', () => {
+  const csv = { accept: 'text/csv' };
+
+  it('has a row for each item, columns from the schema, and says where the next page is', async () => {
+    const response = await ask('GET', '/api/v1/rollups?limit=2&period=1m', csv);
+    expect(response.headers['content-type']).toBe('text/csv; charset=utf-8; header=present');
+    const lines = response.body.split('\r\n');
+    expect(lines).toHaveLength(4);
+    expect(lines[0]?.split(',').slice(0, 6)).toEqual([
+      ...['sensor', 'period', 'start', 'end', 'revision', 'classes.rejected.pulses'],
+    ]);
+    expect(lines[1]).toMatch(/^pump-1\/de,1m,/);
+    expect(lines[3]).toBe('');
+    expect(response.headers['link']).toBe('</api/v1/rollups?limit=2&period=1m&cursor=2>; rel="next"');
+  });
+
+  it('has the same columns on an empty page', async () => {
+    const full = (await ask('GET', '/api/v1/alarms', csv)).body.split('\r\n')[0];
+    gateway.alarms = [];
+    expect((await ask('GET', '/api/v1/alarms', csv)).body).toBe(`${full}\r\n`);
+  });
+
+  it('every list can be had so, and what is no list is refused', async () => {
+    const paths = [
+      'motors',
+      'sensors',
+      'transients',
+      'journal',
+      'ledger',
+      'diagnostics',
+      'quarantine',
+      'baselines',
+    ];
+    for (const path of [...paths, 'plan', 'rehearsals', 'commissioning', 'wiring', 'strangers']) {
+      const response = await ask('GET', `/api/v1/${path}`, csv);
+      expect([path, response.statusCode, response.headers['content-type']]).toEqual([
+        ...[path, 200, 'text/csv; charset=utf-8; header=present'],
+      ]);
+    }
+    const refused = await ask('GET', '/api/v1/gateway', csv);
+    expect([refused.statusCode, problemBody.parse(refused.json()).hint]).toEqual([
+      406,
+      'Ask for application/json.',
+    ]);
+  });
+
+  it('text that a spreadsheet would calculate is shown instead, and numbers stay numbers', () => {
+    const row = z.object({
+      name: z.string(),
+      n: z.number(),
+      inner: z.object({ a: z.string().nullable() }).nullable(),
+    });
+    const columns = findColumns(z.object({ rows: z.array(row) }), 'rows');
+    const items = [
+      { name: '=SUM(A1)', n: -5, inner: { a: '@x' } },
+      { name: 'a "b", c\nd', n: 1e21, inner: null },
+    ];
+    expect(writeCsv(columns, items)).toBe(
+      'name,n,inner.a\r\n' + "'=SUM(A1),-5,'@x\r\n" + '"a ""b"", c\nd",1e+21,\r\n',
+    );
+  });
+
+  it('is sent only to whom it is dearer than JSON', () => {
+    expect(prefersCsv('text/csv')).toBe(true);
+    expect(prefersCsv('application/json;q=0.5, text/csv')).toBe(true);
+    for (const accept of [
+      undefined,
+      '*/*',
+      'application/json',
+      'text/csv;q=0.5, application/json',
+      'text/csv;q=0',
+    ])
+      expect(prefersCsv(accept)).toBe(false);
+  });
+});
+
+describe('a tag', () => {
+  it('spares whoever has the content already', async () => {
+    const first = await ask('GET', '/api/v1/plan');
+    const etag = String(first.headers['etag']);
+    expect(etag).toMatch(/^"[\w-]{22}"$/);
+    const again = await ask('GET', '/api/v1/plan', { 'if-none-match': `"other", W/${etag}` });
+    expect([again.statusCode, again.body]).toEqual([304, '']);
+    expect((await ask('GET', '/api/v1/plan', { 'if-none-match': '"other"' })).statusCode).toBe(200);
+    const csv = await ask('GET', '/api/v1/plan', { accept: 'text/csv', 'if-none-match': etag });
+    expect(csv.statusCode).toBe(200);
+  });
+});
+
+describe('methods', () => {
+  it('HEAD answers as GET without a body, OPTIONS says what there is, others are refused with what there is', async () => {
+    const head = await ask('HEAD', '/api/v1/plan');
+    expect([head.statusCode, head.body]).toEqual([200, '']);
+    expect(head.headers['etag']).toBe((await ask('GET', '/api/v1/plan')).headers['etag']);
+    const options = await ask('OPTIONS', '/api/v1/motors/pump-1/actions');
+    expect([options.statusCode, options.headers['allow']]).toEqual([204, 'GET, HEAD, OPTIONS, POST']);
+    const put = await ask(
+      'PUT',
+      '/api/v1/motors/pump-1/actions',
+      { 'content-type': 'application/json' },
+      '{}',
+    );
+    expect([put.statusCode, put.headers['allow']]).toEqual([405, 'GET, HEAD, OPTIONS, POST']);
+    expect(problemBody.parse(put.json()).hint).toContain('GET, HEAD, OPTIONS, POST');
+    expect((await ask('HEAD', '/api/v1/live')).statusCode).toBe(405);
+    expect((await ask('OPTIONS', '/api/v1/nothing')).statusCode).toBe(404);
+  });
+});
+
+describe('every refusal is a problem document with a hint', () => {
+  const json = { 'content-type': 'application/json' };
+  const path = '/api/v1/alarms/acknowledge';
+
+  it.each([
+    ['an address that is not there', 404, () => ask('GET', '/api/v1/nothing')],
+    ['an address that cannot be read', 400, () => ask('GET', '/api/v1/%zz')],
+    ['a parameter that is not known', 400, () => ask('GET', '/api/v1/alarms?stat=open')],
+    ['another method', 405, () => ask('PATCH', '/api/v1/alarms', json, '{}')],
+    ['JSON that is none', 400, () => ask('POST', path, json, '{"who": ')],
+    ['no body', 400, () => ask('POST', path, json)],
+    ['another media type', 415, () => ask('POST', path, { 'content-type': 'text/plain' }, 'x')],
+    ['too much', 413, () => ask('POST', path, json, JSON.stringify({ who: 'x'.repeat(20_000) }))],
+    ['a foreign host', 403, () => ask('GET', '/api/v1/alarms', { host: 'evil.example' })],
+  ])('%s', async (_what, status, make) => {
+    const response = await make();
+    expect(response.statusCode).toBe(status);
+    expect(response.headers['content-type']).toBe('application/problem+json; charset=utf-8');
+    const problem = problemBody.parse(response.json());
+    expect(problem.status).toBe(status);
+    expect(problem.hint).not.toBe('');
+    expect(response.headers['content-security-policy']).toContain("default-src 'none'");
+    expect(response.headers['x-content-type-options']).toBe('nosniff');
+  });
+});

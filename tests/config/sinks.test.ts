@@ -1,0 +1,64 @@
+/** The section `sinks`: what is wrong with it is told with its place, and no secret stands in it. */
+import { expect, test } from 'vitest';
+import { loadConfig, parseConfig } from '../../src/config/parse.js';
+import { formatProblem } from '../../src/config/problem.js';
+
+const MOTORS = 'motors:\n  pump-{1..8}:\n    positions: { de: {} }\n';
+
+function check(sinks: string): { problems: string[]; warnings: string[] } {
+  const result = parseConfig(`site: works\n${MOTORS}sinks:\n${sinks}`, 'plant.yaml');
+  return result.ok
+    ? { problems: [], warnings: result.warnings.map(formatProblem) }
+    : { problems: result.problems.map(formatProblem), warnings: [] };
+}
+
+test('the templates are valid', () => {
+  const result = loadConfig('config/sinks.yaml');
+  expect(result.ok && result.config.sinks.map(({ kind }) => kind)).toEqual(['mqtt', 'http', 'files', 'postgres', 'sparkplug']);
+});
+
+test('defaults are filled in', () => {
+  const result = parseConfig(
+    `site: works\n${MOTORS}sinks:\n  - { name: a, kind: files, folder: out }\n`,
+    'plant.yaml',
+  );
+  expect(result.ok && result.config.sinks[0]).toMatchObject({
+    ...{ format: 'parquet', periods: ['1m', '10m', '1h'], backlogPerS: 2_000, deadlineMs: 15_000 },
+  });
+});
+
+test.each([
+  [
+    '  - { name: a, kind: files, foldr: out }\n',
+    /^plant\.yaml:6:29 sinks\[0\]\.foldr: .*did you mean "folder"\?/,
+  ],
+  [
+    '  - { name: a, kind: ftp }\n',
+    /^plant\.yaml:6:22 sinks\[0\]\.kind: expected a sink whose kind is one of mqtt, http, files/,
+  ],
+  [
+    '  - { name: a, kind: mqtt, url: "broker:1883" }\n',
+    /sinks\[0\]\.url: expected an address such as mqtts:/,
+  ],
+  [
+    '  - { name: a, kind: mqtt, url: "mqtt://u:p@h" }\n',
+    /without a login in it, found a text that is not shown/,
+  ],
+  ['  - { name: a, kind: http, url: "https://h/", password: x1 }\n', /expected passwordFile or passwordEnv/],
+  ['  - { name: a, kind: http, url: "https://h/", passwordEnv: X }\n', /expected a user beside the password/],
+  [
+    '  - { name: a, kind: http, url: "https://h/", tokenEnv: X, tokenFile: y }\n',
+    /one of tokenFile and tokenEnv/,
+  ],
+  [
+    '  - { name: a, kind: files, folder: out }\n  - { name: a, kind: files, folder: out/ }\n',
+    /sinks\[1\]\.name: expected a name that no other sink has/,
+  ],
+])('%s', (text, problem) => {
+  expect(check(text).problems.join('\n')).toMatch(problem);
+});
+
+test('records in the clear to another machine are warned of', () => {
+  const { warnings } = check('  - { name: a, kind: mqtt, url: "mqtt://10.0.0.9" }\n');
+  expect(warnings.join('\n')).toContain('an encrypted connection to another machine');
+});

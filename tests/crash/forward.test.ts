@@ -1,0 +1,25 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { expect, it } from 'vitest';
+import { hasMosquitto } from '../support/mosquitto-broker.js';
+import { runForwardCrashes } from './forward-run.js';
+
+const KILLS = 5;
+
+if (hasMosquitto)
+  it('kills of the gateway and of each receiver lose nothing on the way, and double nothing', async () => {
+    const folder = mkdtempSync(join(tmpdir(), 'tallypost-forward-'));
+    const seed = Number(process.env['CRASH_SEED'] ?? 20261126);
+    try {
+      const report = await runForwardCrashes({ folder, kills: KILLS, seed, tell: () => undefined });
+      expect(report.findings, `seed ${seed}`).toEqual([]);
+      expect(report.rows).toBeGreaterThan(1_000);
+    } finally {
+      rmSync(folder, { recursive: true, force: true });
+    }
+  }, 300_000);
+else
+  console.warn(
+    'left out: crashes of forwarding, because mosquitto is not installed (apt-get install mosquitto)',
+  );
