@@ -16,6 +16,7 @@ import {
 } from '../advice/commissioning.js';
 import { concludeRun, tellRun, type KeptRun, type KeptStep } from '../advice/commissioning-run.js';
 import { judgeStep } from '../advice/commissioning-verdict.js';
+import type { CheckMark } from './commissioning-reader.js';
 import type { ApiDeps } from './deps.js';
 
 /** Runs that are kept; the oldest makes room. Our choice: two of each motor of a big plant. */
@@ -55,7 +56,7 @@ export class CommissioningDesk {
         ...{ openedAt: now(), openedBy: who, closedAt: null, closedBy: '', note },
         ...{ configuration: plan().revision, steps: [] },
       };
-      return this.#keep(run, who, `commissioning of ${motor} begun`);
+      return this.#keep(run, who, `commissioning of ${motor} begun`, []);
     });
   }
 
@@ -70,7 +71,8 @@ export class CommissioningDesk {
       if (run.steps.length >= STEPS_MOST) return refuse('too-many-steps');
       const fresh = { step, sensor, begunBy: who, endedAt: null, verdict: null };
       const steps = [...(await this.#freeze(run)), { ...fresh, begunAt: this.deps.now() }];
-      return this.#keep({ ...run, steps }, who, null);
+      const begins: CheckMark[] = sensor === null ? [] : [{ sensor, act: 'begin', who }];
+      return this.#keep({ ...run, steps }, who, null, [...endChecks(run, who), ...begins]);
     });
   }
 
@@ -84,7 +86,7 @@ export class CommissioningDesk {
       const said = [run.note, note].filter((each) => each !== '').join('; ');
       const closed: KeptRun = { ...frozen, state, closedAt: this.deps.now(), closedBy: who, note: said };
       const says = tellRun(closed).slice(0, JOURNAL_TEXT_MOST);
-      return this.#keep(closed, who, note === '' ? says : `${says}; ${note}`);
+      return this.#keep(closed, who, note === '' ? says : `${says}; ${note}`, endChecks(run, who));
     });
   }
 
@@ -139,9 +141,14 @@ export class CommissioningDesk {
     return steps;
   }
 
-  async #keep(run: KeptRun, who: string, text: string | null): Promise<RunAnswer> {
+  async #keep(
+    run: KeptRun,
+    who: string,
+    text: string | null,
+    checks: readonly CheckMark[],
+  ): Promise<RunAnswer> {
     const entry = text === null ? null : { motor: run.motor, who, text };
-    await this.deps.commissioning.keep(run.id % RUNS_KEPT_MOST, JSON.stringify(run), entry);
+    await this.deps.commissioning.keep(run.id % RUNS_KEPT_MOST, JSON.stringify(run), entry, checks);
     return { ok: true, run };
   }
 
@@ -158,6 +165,13 @@ export function parseRun(json: string): KeptRun {
 
 function refuse(reason: RunRefusal): RunAnswer {
   return { ok: false, reason };
+}
+
+/** The check that goes on in a run, if one does: it ends with its step. */
+function endChecks(run: KeptRun, who: string): CheckMark[] {
+  return run.steps.flatMap(({ sensor, verdict }) =>
+    sensor === null || verdict !== null ? [] : [{ sensor, act: 'end' as const, who }],
+  );
 }
 
 function sensorsOf({ plan }: Deps, motor: string): string[] {

@@ -30,11 +30,19 @@ export interface CommissioningReader {
   keptRun(id: number): Promise<string | null>;
 }
 
+/** A function check of a sensor begins or ends: what it counts in between is of class `check`, for ten minutes at most. */
+export interface CheckMark {
+  readonly sensor: string;
+  readonly act: 'begin' | 'end';
+  readonly who: string;
+}
+
 export interface CommissioningKeeper {
-  /** Stores a run under its place, and a line of the journal (null: none) about the motor, in one transaction. */
+  /** Stores a run under its place, a line of the journal (null: none) about the motor, and checks, in one transaction. */
   keep(
     place: number,
     json: string,
     entry: { readonly motor: string; readonly who: string; readonly text: string } | null,
+    checks: readonly CheckMark[],
   ): Promise<void>;
 }

@@ -33,9 +33,9 @@ export function makeDeps(parts: StationParts): ApiDeps {
     plan: () => gateway.plan(),
     floodSince: () => gateway.figures().floodSince,
     commissioning: {
-      keep: (place, json, entry) =>
+      keep: (place, json, entry, checks) =>
         gateway.keep({
-          ...{ key: `commissioning/${place}`, json, notes: [] },
+          ...{ key: `commissioning/${place}`, json, notes: [], checks },
           entries: entry === null ? [] : [{ subject: entry.motor, who: entry.who, text: entry.text }],
         }),
     },

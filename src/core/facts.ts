@@ -132,6 +132,15 @@ export interface WithdrawFact {
   readonly receivedAt: number;
 }
 
+/** A person begins or ends a function check of a sensor; `receivedAt` is when. The shell has checked who may. */
+export interface CheckFact {
+  readonly kind: 'check';
+  readonly sensor: SensorKey;
+  readonly act: 'begin' | 'end';
+  readonly who: string;
+  readonly receivedAt: number;
+}
+
 /** The shell answers a need (see needs.ts). */
 export interface StoredFact {
   readonly kind: 'stored';
@@ -148,4 +157,5 @@ export type Fact =
   | ActionFact
   | FindingFact
   | WithdrawFact
+  | CheckFact
   | StoredFact;

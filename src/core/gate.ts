@@ -3,6 +3,7 @@
  * Common bursts need the neighbours and are decided in common.ts, between `transient` and `running`.
  * Source: our choice; the order of the classes is the ledger's.
  */
+import { overlapsCheck, type CheckSpan } from './check-span.js';
 import type { GatePlan, SensorPlan } from './plan.js';
 import type { Increment } from './rows.js';
 import { findStretch, type Steady, type Timeline } from './run-state.js';
@@ -26,11 +27,19 @@ export interface Surroundings {
   own: Timeline;
   /** timelines of the drives that this sensor is declared to hear */
   coupled: readonly Timeline[];
+  /** function checks of the sensor that people started */
+  checks: readonly CheckSpan[];
 }
 
-function judgeItself(plan: SensorPlan, gate: GatePlan, row: Increment): Verdict | null {
+function judgeItself(
+  plan: SensorPlan,
+  gate: GatePlan,
+  { checks }: Surroundings,
+  row: Increment,
+): Verdict | null {
   if ((row.flags & Flag.rejected) !== 0) return verdict(Class.rejected, Reason.implausibleRate);
-  if ((row.flags & Flag.touchesCheck) !== 0) return verdict(Class.check, Reason.none);
+  if ((row.flags & Flag.touchesCheck) !== 0 || overlapsCheck(checks, row))
+    return verdict(Class.check, Reason.none);
   if (row.to < row.from || (row.flags & Flag.stepped) !== 0)
     return verdict(Class.unattributed, Reason.clockStep);
   if (row.to === row.from) return verdict(Class.unattributed, Reason.noLength);
@@ -63,7 +72,11 @@ function hearsCoupled(
 export function classify(plan: SensorPlan, gate: GatePlan, around: Surroundings, row: Increment): Verdict {
   const { steady } = around.own;
   const ms = row.to - row.from;
-  const isPlain = (row.flags & OWN_FLAGS) === 0 && ms > 0 && ms <= gate.maxIntervalFactor * plan.intervalMs;
+  const isPlain =
+    (row.flags & OWN_FLAGS) === 0 &&
+    ms > 0 &&
+    ms <= gate.maxIntervalFactor * plan.intervalMs &&
+    !overlapsCheck(around.checks, row);
   if (!isPlain || around.coupled.length > 0) return classifyAnew(plan, gate, around, row);
   if (steady !== null && row.from >= steady.from && row.to <= steady.to) return steady.verdict;
   const found = classifyAnew(plan, gate, around, row);
@@ -85,7 +98,7 @@ function findSteady({ stretches, guards }: Timeline, row: Increment, verdict: Ve
 }
 
 function classifyAnew(plan: SensorPlan, gate: GatePlan, around: Surroundings, row: Increment): Verdict {
-  const itself = judgeItself(plan, gate, row);
+  const itself = judgeItself(plan, gate, around, row);
   if (itself !== null) return itself;
   const { stretches, guards } = around.own;
   const first = findStretch(stretches, row.from);

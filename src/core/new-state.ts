@@ -71,6 +71,7 @@ function newSensor(plan: SensorPlan, motor: MotorState, index: number, zone: Zon
     sweepDelayMs: Math.max(motor.sweepDelayMs, plan.reorderWaitMs),
     coupled: [],
     dirty: null,
+    checks: [],
     clock: { lastAt: 0, count: 0, least: 0, most: 0, inOrder: 0, off: false },
     lastReceivedAt: 0,
     downtimeMs: 0,

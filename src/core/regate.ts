@@ -124,7 +124,7 @@ function openLook(
     zone,
     ...range,
     rows: overlay(sensor, answer.increments),
-    around: { own: own.timeline, coupled },
+    around: { own: own.timeline, coupled, checks: sensor.checks },
     drives: own.drives,
     ring: new WindowRing(zone.gapWindows),
     bursts,

@@ -19,6 +19,7 @@ import {
 import { restoreCompany } from './deviation/company.js';
 import { parseWatch, type UnreadHour } from './deviation/watch-state.js';
 import { rebuildTimeline } from './drive.js';
+import { restoreChecks } from './function-check.js';
 import { openMaintenance } from './maintenance.js';
 import { newState } from './new-state.js';
 import type { Restored } from './needs.js';
@@ -69,6 +70,7 @@ export function restoreState(plan: Plan, restored: Restored): CoreState {
     const watch = records.get(`watch:${sensor.key}`);
     if (watch !== undefined) sensor.watch = parseWatch(watch.json);
     if (sensor.watch.late.length > 0) state.unread.add(sensor);
+    restoreChecks(sensor, records);
     restoreSensor(state, sensor, restored, record, hours);
   }
   restoreCompany(state, records.get('company')?.json);

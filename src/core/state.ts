@@ -4,6 +4,7 @@
  */
 import type { Alarming } from './alarming.js';
 import type { GroupState } from './bin-group.js';
+import type { CheckSpan } from './check-span.js';
 import type { ClockWatch } from './clock-watch.js';
 import type { MotorKey, ReadingFact, SensorKey } from './facts.js';
 import type { MaintenanceState } from './maintenance.js';
@@ -106,6 +107,8 @@ export interface SensorState {
   /** motors whose drives it is declared to hear */
   coupled: MotorState[];
   dirty: Dirty | null;
+  /** function checks that people started, in order of their begin; the newest may still go on */
+  checks: readonly CheckSpan[];
   clock: ClockWatch;
   lastReceivedAt: number;
   /** for how long the gateway stood since that reading arrived */

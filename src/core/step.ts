@@ -12,6 +12,7 @@ import { CHECKPOINT_VERSION, coreRow, hoursRow, groupRow, motorRow, sensorRow } 
 import { watchRow } from './deviation/watch-state.js';
 import { addDrive, addPresence } from './drive.js';
 import type { Fact } from './facts.js';
+import { takeCheck } from './function-check.js';
 import { takeAction, takeFinding, takeWithdrawal } from './maintenance.js';
 import type { Restored } from './needs.js';
 import { askForNeighbours } from './neighbours.js';
@@ -32,7 +33,7 @@ export function openState(plan: Plan, restored: Restored | null): CoreState {
   if (restored === null) return newState(plan);
   for (const { key, version } of restored.checkpoints) {
     if (
-      /^(core$|company$|alarming$|sensor:|hours:|motor:|group:|watch:)/.test(key) &&
+      /^(core$|company$|alarming$|sensor:|hours:|checks:|motor:|group:|watch:)/.test(key) &&
       version !== CHECKPOINT_VERSION
     ) {
       throw new Error(
@@ -99,6 +100,11 @@ function take(state: CoreState, fact: Fact): void {
     case 'withdraw':
       takeWithdrawal(state, fact);
       return;
+    case 'check': {
+      const sensor = state.sensors.get(fact.sensor);
+      if (sensor !== undefined) takeCheck(state, sensor, fact);
+      return;
+    }
     case 'stored': {
       const then = state.waiting.get(fact.answer.need.id);
       state.waiting.delete(fact.answer.need.id);

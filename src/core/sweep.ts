@@ -33,7 +33,7 @@ const NOTHING_COUPLED: readonly Timeline[] = [];
 function surroundingsOf(sensor: SensorState): Surroundings {
   const coupled =
     sensor.coupled.length === 0 ? NOTHING_COUPLED : sensor.coupled.map((motor) => motor.timeline);
-  return { own: sensor.motor.timeline, coupled };
+  return { own: sensor.motor.timeline, coupled, checks: sensor.checks };
 }
 
 /** Increments that end at or before this are settled: no ordinary drive message can still reach back to them. */

@@ -1,6 +1,7 @@
 /** What a person or the main thread asks of the engine, one at a time and between two batches. */
 import { entryOf } from '../core/journal.js';
 import type { JournalEntry } from '../core/alarm-rows.js';
+import type { Fact } from '../core/facts.js';
 import type { CheckpointRow } from '../core/rows.js';
 import type { Plan } from '../core/plan.js';
 import { runAlarmCall } from './alarm-calls.js';
@@ -11,8 +12,8 @@ import type { Call } from './protocol.js';
 export interface CallContext extends EntryContext {
   /** goes on under another plan; on failure the old one stays and it throws */
   changePlan(plan: Plan): void;
-  /** commits records of other rooms, and entries of the journal */
-  keep(records: readonly CheckpointRow[], journal: JournalEntry[]): void;
+  /** commits records of other rooms, entries of the journal, and what the core is to know of them */
+  keep(records: readonly CheckpointRow[], journal: JournalEntry[], facts: Fact[]): void;
   backup(path: string): Promise<number>;
   trustClock(): void;
   stop(): void;
@@ -37,10 +38,14 @@ export async function runCall(call: Call, context: CallContext): Promise<unknown
       context.commit([], [note('gateway', context, call.text)]);
       return null;
     case 'keep':
-      context.keep(call.json === null ? [] : [{ key: call.key, version: KEPT_VERSION, json: call.json }], [
-        ...call.notes.map((text) => note('gateway', context, text)),
-        ...(call.entries ?? []).map((entry) => ({ ...note('operator', context, entry.text), ...entry })),
-      ]);
+      context.keep(
+        call.json === null ? [] : [{ key: call.key, version: KEPT_VERSION, json: call.json }],
+        [
+          ...call.notes.map((text) => note('gateway', context, text)),
+          ...(call.entries ?? []).map((entry) => ({ ...note('operator', context, entry.text), ...entry })),
+        ],
+        (call.checks ?? []).map((check) => ({ kind: 'check', ...check, receivedAt: context.now() })),
+      );
       return null;
     case 'backup':
       return { bytes: await context.backup(call.path) };

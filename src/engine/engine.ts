@@ -259,7 +259,7 @@ export class Engine<S> {
       now: () => this.#wishes.clock.now(),
       plan: () => this.#plan,
       commit: (facts, journal, watch) => commit({ ...NO_WORK, facts, journal }, watch),
-      keep: (retained, journal) => commit({ ...NO_WORK, retained, journal }),
+      keep: (retained, journal, facts) => commit({ ...NO_WORK, retained, journal, facts }),
       changePlan: (plan) => {
         running().changePlan(plan);
         this.#plan = plan;

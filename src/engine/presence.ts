@@ -76,6 +76,7 @@ export class Presence {
       case 'action':
       case 'finding':
       case 'withdraw':
+      case 'check':
       case 'stored':
         break;
     }

@@ -35,6 +35,12 @@ export interface KeptRecord {
   readonly notes: readonly string[];
   /** of a person, about a motor; absent: none */
   readonly entries?: readonly { readonly subject: string; readonly who: string; readonly text: string }[];
+  /** function checks that begin or end with it, in this order; absent: none */
+  readonly checks?: readonly {
+    readonly sensor: string;
+    readonly act: 'begin' | 'end';
+    readonly who: string;
+  }[];
 }
 
 export type KeepCall = { readonly do: 'keep' } & KeptRecord;

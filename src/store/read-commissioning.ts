@@ -56,8 +56,8 @@ function sumMeeting(reader: ReadStore, id: number, { from, to, isWhole }: HeardQ
 
 function sumBefore(reader: ReadStore, id: number, isOwn: boolean, query: HeardQuery): [number, number] {
   const left = isOwn
-    ? `${Class.none}, ${Class.transient}, ${Class.running}`
-    : `${Class.none}, ${Class.transient}`;
+    ? `${Class.none}, ${Class.check}, ${Class.transient}, ${Class.running}`
+    : `${Class.none}, ${Class.check}, ${Class.transient}`;
   const [row] = reader.all(
     `SELECT coalesce(sum(pulses), 0), coalesce(sum(duration), 0) FROM increment
      WHERE sensor = ? AND to_ms > ? AND to_ms <= ? AND class NOT IN (${left})`,

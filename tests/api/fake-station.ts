@@ -79,6 +79,8 @@ export interface FakeCommissioning extends CommissioningReader, CommissioningKee
   heardNow: HeardCounts[];
   drivesNow: DriveMessage[];
   readonly entries: string[];
+  /** function checks, as they began and ended */
+  readonly checks: string[];
 }
 
 export function makeFakeCommissioning(): FakeCommissioning {
@@ -87,6 +89,7 @@ export function makeFakeCommissioning(): FakeCommissioning {
     heardNow: [],
     drivesNow: [],
     entries: [],
+    checks: [],
     heard: () => Promise.resolve(fake.heardNow),
     driveChanges: () => Promise.resolve(fake.drivesNow),
     keptRuns: ({ motor, limit, cursor }) => {
@@ -104,7 +107,8 @@ export function makeFakeCommissioning(): FakeCommissioning {
       Promise.resolve(
         [...runs.values()].find((json) => (JSON.parse(json) as { id: number }).id === id) ?? null,
       ),
-    keep: (place, json, entry) => {
+    keep: (place, json, entry, checks) => {
+      fake.checks.push(...checks.map(({ sensor, act, who }) => `${who} ${act}s ${sensor}`));
       runs.set(place, json);
       if (entry !== null) fake.entries.push(`${entry.who} on ${entry.motor}: ${entry.text}`);
       return Promise.resolve();

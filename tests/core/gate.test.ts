@@ -2,6 +2,7 @@
  * The gate as a table: what the drive said, one increment, its class. Times in seconds after a full hour.
  */
 import { describe, expect, it } from 'vitest';
+import type { CheckSpan } from '../../src/core/check-span.js';
 import { classify } from '../../src/core/gate.js';
 import type { MotorPlan, SensorPlan } from '../../src/core/plan.js';
 import type { DriveRow, Increment, PresenceRow } from '../../src/core/rows.js';
@@ -66,14 +67,20 @@ function judge(
   story: string,
   from: number,
   to: number,
-  more: { flags?: number; motor?: Partial<MotorPlan>; sensor?: Partial<SensorPlan>; coupled?: string } = {},
+  more: {
+    flags?: number;
+    motor?: Partial<MotorPlan>;
+    sensor?: Partial<SensorPlan>;
+    coupled?: string;
+    checks?: CheckSpan[];
+  } = {},
 ): string {
   const coupled = more.coupled === undefined ? [] : [timeline(more.coupled)];
   const plan = sensorPlan('pump', 'de', { clockErrorMs: 0, ...more.sensor });
   const found = classify(
     plan,
     GATE,
-    { own: timeline(story, more.motor), coupled },
+    { own: timeline(story, more.motor), coupled, checks: more.checks ?? [] },
     increment(from, to, more.flags),
   );
   return `${CLASS_NAMES[found.class]}${found.reason === 0 ? '' : ` (${REASON_NAMES[found.reason]})`}`;
@@ -119,6 +126,25 @@ describe('the class of an increment', () => {
     expect(judge(CYCLE, 500, 500)).toBe('unattributed (no-length)');
     expect(judge(CYCLE, 500, 490)).toBe('unattributed (clock-step)');
     expect(judge(CYCLE, 500, 510, { flags: Flag.stepped })).toBe('unattributed (clock-step)');
+  });
+
+  it('what a person checks is in class check, whatever else applies but an implausible rate', () => {
+    const checks = [
+      { from: seconds(90), to: seconds(110) },
+      { from: seconds(510), to: seconds(530) },
+    ];
+    const checked = (from: number, to: number, flags = 0) => judge(CYCLE, from, to, { checks, flags });
+    expect(checked(500, 510)).toBe('running'); // touching is not overlapping
+    expect(checked(500.001, 510.001)).toBe('check');
+    expect(checked(529, 539)).toBe('check');
+    expect(checked(530, 540)).toBe('running');
+    expect(checked(103, 113)).toBe('check');
+    expect(checked(103, 113, Flag.rejected)).toBe('rejected (implausible-rate)');
+    expect(checked(400, 580)).toBe('check');
+    expect(checked(510, 510)).toBe('check');
+    expect(checked(530, 530)).toBe('unattributed (no-length)');
+    expect(checked(528, 518)).toBe('unattributed (clock-step)');
+    expect(checked(50, 60)).toBe('background');
   });
 
   it('allows three intervals and five per cent', () => {
