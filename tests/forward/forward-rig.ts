@@ -64,6 +64,13 @@ export class ForwardRig {
     this.forwarder.start();
   }
 
+  /** While the forwarder is stopped, something is done to the store's file. */
+  replaceStore(work: () => void): void {
+    this.store.close();
+    work();
+    this.store = this.#openStore();
+  }
+
   receiver(name: string): MemoryReceiver {
     let receiver = this.receivers.get(name);
     if (receiver === undefined) {
