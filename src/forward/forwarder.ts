@@ -149,12 +149,13 @@ export class Forwarder {
     this.#tellSettled(heads, now);
   }
 
-  #expire({ settings, book, lane }: Member, now: number): void {
+  #expire({ settings, book, quarantine, lane }: Member, now: number): void {
     const { outbox, log } = this.#parts;
-    const given = expireEntries(book, outbox, settings, now);
-    if (given === 0) return;
+    const expired = expireEntries(book, outbox, settings, now);
     // there may be more
-    this.#expireAt = now;
+    if (expired > 0) this.#expireAt = now;
+    const given = expired + quarantine.takeGivenUp();
+    if (given === 0) return;
     if (!lane.tally.hasToldLoss) {
       lane.tally.hasToldLoss = true;
       const text = `records for the sink ${settings.name} are given up: see "tallypost sinks ledger ${settings.name}"`;
