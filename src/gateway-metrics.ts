@@ -9,6 +9,8 @@ export interface GatewayFigures {
   readonly engine: EngineFigures | null;
   /** since when alarms flood, ms; null: they do not */
   readonly floodSince: number | null;
+  /** added to the wall clock since a person let the gateway go on, ms */
+  readonly clockOffsetMs: number;
 }
 
 export function makeMetrics(figures: GatewayFigures, isReady: boolean): Metric[] {

@@ -12,8 +12,9 @@ import type { Plan } from './core/plan.js';
 import { SYSTEM_CLOCK } from './engine/clock.js';
 import { EngineHost, type InlineParts } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
-import type { EngineFigures, FromEngine, Told } from './engine/protocol.js';
+import type { EngineFigures, FromEngine, KeptRecord, Told } from './engine/protocol.js';
 import { startBroker } from './intake/broker.js';
+import type { ContactReport } from './intake/contacts.js';
 import type { Arrival, Intake } from './intake/intake.js';
 import type { Log } from './intake/log-limit.js';
 import { readLogins } from './gateway-logins.js';
@@ -44,6 +45,7 @@ export interface Gateway {
   plan(): Plan;
   ready(): { readonly ok: boolean; readonly reasons: readonly string[] };
   figures(): GatewayFigures;
+  contacts(): ContactReport;
   metrics(): readonly Metric[];
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;
@@ -55,8 +57,8 @@ export interface Gateway {
   reload(config: Config, plan: Plan, note: string): Promise<void>;
   /** Writes a line into the journal. */
   note(text: string): Promise<void>;
-  /** Stores the notifier's record (null: it stays) and lines of the journal, in one transaction. */
-  keepNotify(json: string | null, notes: readonly string[]): Promise<void>;
+  /** Stores the record of another room and lines of the journal, in one transaction. */
+  keep(record: KeptRecord): Promise<void>;
   /** Entries of the outbox up to these positions, by stream, are settled at every sink. */
   forwarded(done: ReadonlyMap<number, number>): void;
   backup(path: string): Promise<{ bytes: number }>;
@@ -232,7 +234,12 @@ class WiredGateway implements Gateway {
   }
 
   figures(): GatewayFigures {
-    return { intake: this.#intake.figures(), engine: this.#figures, floodSince: this.#floodSince };
+    const parts = { engine: this.#figures, floodSince: this.#floodSince };
+    return { intake: this.#intake.figures(), ...parts, clockOffsetMs: this.#clockOffsetMs };
+  }
+
+  contacts(): ContactReport {
+    return this.#intake.contacts();
   }
 
   metrics(): readonly Metric[] {
@@ -268,8 +275,8 @@ class WiredGateway implements Gateway {
     await this.#engine.call({ do: 'note', text });
   }
 
-  async keepNotify(json: string | null, notes: readonly string[]): Promise<void> {
-    await this.#engine.call({ do: 'keep', key: 'notify', json, notes });
+  async keep(record: KeptRecord): Promise<void> {
+    await this.#engine.call({ do: 'keep', ...record });
   }
 
   forwarded(done: ReadonlyMap<number, number>): void {

@@ -15,7 +15,9 @@ import { journalCommand } from './cli/journal.js';
 import { ledgerCommand } from './cli/ledger.js';
 import { noteCommand } from './cli/note.js';
 import { notifyCommand } from './cli/notify.js';
+import { opcuaCommand } from './cli/opcua.js';
 import { readVersion } from './cli/version.js';
+import { registersCommand } from './cli/registers.js';
 import { rehearseCommand } from './cli/rehearse.js';
 import { replayCommand } from './cli/replay.js';
 import { restoreCommand } from './cli/restore.js';
@@ -38,6 +40,8 @@ const commands = [
   noteCommand,
   alarmsCommand,
   rehearseCommand,
+  registersCommand,
+  opcuaCommand,
   notifyCommand,
   sinksCommand,
   captureCommand,

@@ -2,7 +2,7 @@
  * The station of the demo: simulated once, from three hours ago until some minutes from now. What lies before now is
  * written as a capture, the rest is published live when its time comes.
  */
-import { writeFileSync } from 'node:fs';
+import { existsSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { writeCapture } from '../capture.js';
@@ -12,7 +12,10 @@ import { Publisher, publishPaced } from '../publisher.js';
 import { readScenario } from '../scenario-file.js';
 import { simulate } from '../simulation.js';
 
-const SCENARIO = fileURLToPath(new URL('../../../config/scenarios/tarn-hollow.yaml', import.meta.url));
+/** from the built program, and from the sources */
+const SCENARIOS = ['../../../', '../../'].map((up) =>
+  fileURLToPath(new URL(`${up}config/scenarios/tarn-hollow.yaml`, import.meta.url)),
+);
 const SEED = 7;
 const PAST_HOURS = 3;
 const FUTURE_HOURS = 0.2;
@@ -40,12 +43,16 @@ export interface Station {
   stopPublishing(): Promise<void>;
 }
 
-/** `folder`: where its files go. `keep`: whether it has to live for hours. */
-export async function prepareStation(folder: string, keep: boolean): Promise<Station> {
-  const scenario = { ...readScenario(SCENARIO), ticksMs: TICK_MS };
+/** `folder`: where its files go. `keep`: whether it has to live for hours. `pastHours`: how much of it lies behind. */
+export async function prepareStation(
+  folder: string,
+  keep: boolean,
+  pastHours = PAST_HOURS,
+): Promise<Station> {
+  const scenario = { ...readScenario(SCENARIOS.find(existsSync) ?? SCENARIOS[0]!), ticksMs: TICK_MS };
   const now = Date.now();
-  const start = now - PAST_HOURS * HOUR_MS;
-  const hours = PAST_HOURS + (keep ? KEPT_FUTURE_HOURS : FUTURE_HOURS);
+  const start = now - pastHours * HOUR_MS;
+  const hours = pastHours + (keep ? KEPT_FUTURE_HOURS : FUTURE_HOURS);
   const { messages } = simulate(scenario, SEED, hours, { start });
   const firstLive = messages.findIndex((message) => message.arrived >= now);
   const past = messages.slice(0, firstLive);
@@ -58,7 +65,7 @@ export async function prepareStation(folder: string, keep: boolean): Promise<Sta
   return {
     site: scenario.site,
     timeZone: scenario.timeZone,
-    pastHours: PAST_HOURS,
+    pastHours,
     config,
     dataDir: join(folder, 'data'),
     pastCapture,

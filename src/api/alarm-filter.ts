@@ -1,5 +1,5 @@
 /** Which alarms of a list are meant, and in which order people want to see them. */
-import type { AlarmPriority, AlarmStateName } from '../../shared/alarm-terms.js';
+import { ALARM_KINDS, type AlarmPriority, type AlarmStateName } from '../../shared/alarm-terms.js';
 import type { AlarmRecord } from '../core/alarm-rows.js';
 import { isHidden } from '../core/alarm-table.js';
 import type { Plan } from '../core/plan.js';
@@ -30,6 +30,27 @@ export function filterAlarms(
       (state === 'all' || (state === 'open' ? alarm.state !== 'normal' : alarm.state === state)),
   );
   return orderAlarms(found);
+}
+
+/**
+ * The first criterion that fits nothing that there is or was: a slip of the pen, which must not pass for "none waits". Null:
+ * all are known.
+ */
+export function findStranger(
+  { motor, zone, kind }: AlarmCriteria,
+  alarms: readonly AlarmRecord[],
+  plan: Pick<Plan, 'motors'>,
+): { readonly name: 'motor' | 'zone' | 'kind'; readonly fault: string } | null {
+  const isZone = (wanted: string): boolean =>
+    [...plan.motors.values()].some((planned) => planned.zone === wanted) ||
+    alarms.some((alarm) => alarm.motor === `zone-${wanted}`);
+  if (motor !== undefined && !plan.motors.has(motor) && alarms.every((alarm) => alarm.motor !== motor))
+    return { name: 'motor', fault: `there is no motor "${motor}", and no alarm of one` };
+  if (zone !== undefined && !isZone(zone))
+    return { name: 'zone', fault: `there is no zone "${zone}", and no alarm of one` };
+  if (kind !== undefined && !Object.hasOwn(ALARM_KINDS, kind) && alarms.every((alarm) => alarm.kind !== kind))
+    return { name: 'kind', fault: `there is no kind "${kind}": ${Object.keys(ALARM_KINDS).join(', ')}` };
+  return null;
 }
 
 /** null: it is of no zone that the configuration has. */

@@ -23,6 +23,7 @@ const sensorSummary = z.object({
   position: z.string(),
   device: z.string().nullable().describe('null: no reading yet; empty: the messages name none'),
   last_reading_at: utcOrNull,
+  interval_ms: count.describe('the reporting interval that the configuration states'),
   rate: rateSchema
     .nullable()
     .describe('over the trailing running exposure; null: none issued since the gateway started'),

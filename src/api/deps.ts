@@ -8,10 +8,14 @@ import type { AlarmAct, MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
 import type { ActAnswer, AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
-import type { BinSum, DriveRow, RateNow, Sums, Transient } from '../core/rows.js';
+import type { BinSum, DriveRow, PresenceRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { AdviceReader } from './advice-reader.js';
+import type { CommissioningKeeper, CommissioningReader } from './commissioning-reader.js';
+import type { StationReader, WiringReader } from './station-reader.js';
 import type { ForwardDesk } from './forward-desk.js';
+import type { ChartsReader } from './charts-reader.js';
 import type { NotifyDesk } from './notify-desk.js';
+import type { DayStrip } from '../core/day-strip.js';
 import type { CountQuery, TimedCount } from '../core/timed-count.js';
 import type { RehearsalJob } from '../rehearsal/desk.js';
 import type { Period } from '../core/words.js';
@@ -120,7 +124,7 @@ export interface BearingLife {
 }
 
 /** Each rejects with `code` and `hint`; `code` is `cursor` where the cursor is not one of its own. */
-export interface ApiReader extends JournalReader {
+export interface ApiReader extends JournalReader, WiringReader, CommissioningReader {
   /** last known of every configured sensor that has any */
   sensors(): Promise<readonly SensorRow[]>;
   /** the drive message in force of every motor that has one; the answer's `since` may be null */
@@ -132,6 +136,8 @@ export interface ApiReader extends JournalReader {
   /** the bearings of one end, newest first, at least one */
   bearingLives(query: { motor: MotorKey; position: string }): Promise<readonly BearingLife[]>;
   count(query: CountQuery): Promise<TimedCount>;
+  /** the day that begins at `from`, of every sensor that was ever heard */
+  strips(from: number): Promise<readonly DayStrip[]>;
   /** in order of the time they are about; withdrawn ones too */
   actions(query: PageQuery & { motor: MotorKey | null }): Promise<Page<MaintenanceAction>>;
   findings(query: PageQuery & { motor: MotorKey | null }): Promise<Page<Finding>>;
@@ -153,8 +159,10 @@ export type LiveEvent =
   | { readonly kind: 'rate'; readonly rate: RateNow }
   | { readonly kind: 'alarm'; readonly alarm: AlarmRecord }
   | { readonly kind: 'drive'; readonly drive: DriveRow }
+  | { readonly kind: 'drive-presence'; readonly presence: PresenceRow }
   | { readonly kind: 'transient'; readonly transient: Transient }
-  | { readonly kind: 'journal'; readonly entry: JournalEntry };
+  /** `id`: its number in the store; null: not known */
+  | { readonly kind: 'journal'; readonly entry: JournalEntry; readonly id: number | null };
 
 /** One figure of `/metrics`. Names without the `tallypost_` in front and without the `_total` behind. */
 export interface Metric {
@@ -187,6 +195,8 @@ export interface Rehearsals {
     readonly from: number | null;
     readonly to: number | null;
   }): BeginAnswer;
+  /** text of the configuration file as it lies on the disk, to begin a candidate with; null: it cannot be read */
+  readFile(): Promise<string | null>;
   /** newest first */
   list(): readonly RehearsalJob[];
   find(id: string): RehearsalJob | null;
@@ -201,10 +211,14 @@ export interface ApiDeps {
   plan(): Plan;
   readonly reader: ApiReader;
   readonly advice: AdviceReader;
+  readonly charts: ChartsReader;
   /** since when alarms flood, ms; null: they do not */
   floodSince(): number | null;
   readonly rehearsals: Rehearsals;
   readonly notify: NotifyDesk;
+  /** the gateway as it stands */
+  readonly station: StationReader;
+  readonly commissioning: CommissioningKeeper;
   readonly forward: ForwardDesk;
   /** returns the function that ends the subscription */
   subscribeLive(listener: (event: LiveEvent) => void): () => void;

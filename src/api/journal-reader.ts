@@ -39,4 +39,8 @@ export interface JournalProof {
 export interface JournalReader {
   journal(query: JournalQuery): Promise<Page<JournalRow>>;
   journalProof(expected: string | null): Promise<JournalProof>;
+  /** entries behind a number, at most `limit`, in order */
+  journalSince(query: { readonly id: number; readonly limit: number }): Promise<readonly JournalRow[]>;
+  /** number of the last entry; 0: there is none */
+  journalEnd(): Promise<number>;
 }

@@ -1,91 +1,91 @@
 /**
  * The live stream as server-sent events: rates, alarms, drive messages, transients and journal entries as they are
- * committed. A reader that is too slow misses events and is told how many; nothing is queued without bound.
- * Source: the "Server-sent events" section of the HTML standard for the wire format.
+ * committed. Each has an id; a reader that comes back with the last one it got goes on behind it, also after a restart.
+ * Source: the "Server-sent events" section of the HTML standard.
  */
-import type { FastifyInstance, FastifyReply } from 'fastify';
-import { writeJournal, writeRate } from '../../shared/write-messages.js';
-import { toAlarmBody, toTransientBody } from './body-maps.js';
-import type { ApiDeps, LiveEvent } from './deps.js';
+import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { ApiDeps } from './deps.js';
+import { LiveHub } from './live-hub.js';
+import { readMark } from './live-mark.js';
+import { LiveReader } from './live-reader.js';
 import { describeBusy, ProblemError } from './problem.js';
-import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 
-const READERS_MOST = 32;
-const BUFFER_BYTES_MOST = 262_144;
+const READERS_MOST = 64;
 const HEARTBEAT_MS = 15_000;
-
-function toEventBody(event: LiveEvent, deps: ApiDeps): object {
-  switch (event.kind) {
-    case 'rate':
-      return writeRate(event.rate);
-    case 'alarm':
-      return toAlarmBody(event.alarm, deps.plan());
-    case 'drive':
-      return {
-        motor: event.drive.motor,
-        state: event.drive.state,
-        modulating: event.drive.modulating,
-        at: formatUtc(event.drive.at),
-        since: formatUtcOrNull(event.drive.since),
-      };
-    case 'transient':
-      return toTransientBody(event.transient);
-    case 'journal':
-      return writeJournal(event.entry);
-  }
-}
-
-function openReader(reply: FastifyReply, deps: ApiDeps, onEnd: () => void): () => void {
-  const socket = reply.raw;
-  let missed = 0;
-  const write = (text: string): void => {
-    if (!socket.writableEnded) socket.write(text);
-  };
-  const unsubscribe = deps.subscribeLive((event) => {
-    if (socket.writableLength > BUFFER_BYTES_MOST) {
-      missed += 1;
-      return;
-    }
-    if (missed > 0) write(`event: missed\ndata: ${JSON.stringify({ events: missed })}\n\n`);
-    missed = 0;
-    write(`event: ${event.kind}\ndata: ${JSON.stringify(toEventBody(event, deps))}\n\n`);
-  });
-  const heartbeat = setInterval(() => write(': still here\n\n'), HEARTBEAT_MS);
-  write('retry: 2000\n\n');
-  socket.once('close', () => {
-    clearInterval(heartbeat);
-    unsubscribe();
-    onEnd();
-  });
-  return () => socket.end();
-}
+const RETRY_MS = 2_000;
 
 /** Adds `GET /api/v1/live`; all streams end when the server closes. */
-export function addLiveStream(server: FastifyInstance, deps: ApiDeps): void {
+export function addLiveStream(server: FastifyInstance, deps: ApiDeps): { readers(): number } {
+  const hub = new LiveHub(
+    deps,
+    `${deps.now().toString(36)}${Math.floor(Math.random() * 36 ** 3).toString(36)}`,
+  );
+  void learnJournal(hub, deps);
   const readers = new Set<() => void>();
-  server.get('/api/v1/live', (request, reply) => {
-    if (readers.size >= READERS_MOST) {
-      throw new ProblemError(
-        describeBusy(
-          `${READERS_MOST} readers follow the live stream already.`,
-          'Close one, or poll /api/v1/motors.',
-        ),
-      );
-    }
-    reply.hijack();
-    for (const [name, value] of Object.entries(reply.getHeaders()))
-      if (value !== undefined) reply.raw.setHeader(name, value);
-    reply.raw.writeHead(200, {
-      'content-type': 'text/event-stream; charset=utf-8',
-      'cache-control': 'no-store',
-      'x-content-type-options': 'nosniff',
-    });
-    request.raw.socket.setKeepAlive(true);
-    const end = openReader(reply, deps, () => readers.delete(end));
-    readers.add(end);
+  server.route({
+    method: 'GET',
+    url: '/api/v1/live',
+    exposeHeadRoute: false,
+    handler: (request, reply) => {
+      if (readers.size >= READERS_MOST) throw refuse();
+      if (!hub.knowsJournal) void learnJournal(hub, deps);
+      openStream(request, reply, hub, deps, readers);
+    },
   });
   server.addHook('preClose', async () => {
     for (const end of readers) end();
+    hub.close();
     await Promise.resolve();
   });
+  return { readers: () => readers.size };
+}
+
+/** Until it is known how far the journal is, ids do not say so, and who comes back with one loads everything again. */
+async function learnJournal(hub: LiveHub, { reader }: ApiDeps): Promise<void> {
+  try {
+    hub.learnJournalEnd(await reader.journalEnd());
+  } catch {
+    // the next reader asks again
+  }
+}
+
+function refuse(): ProblemError {
+  const detail = `${READERS_MOST} readers follow the live stream already.`;
+  return new ProblemError(describeBusy(detail, 'Close one, or poll /api/v1/motors.'));
+}
+
+function openStream(
+  request: FastifyRequest,
+  reply: FastifyReply,
+  hub: LiveHub,
+  deps: ApiDeps,
+  readers: Set<() => void>,
+): void {
+  reply.hijack();
+  const socket = reply.raw;
+  for (const [name, value] of Object.entries(reply.getHeaders()))
+    if (value !== undefined) socket.setHeader(name, value);
+  socket.writeHead(200, {
+    'content-type': 'text/event-stream; charset=utf-8',
+    'cache-control': 'no-store',
+    'x-content-type-options': 'nosniff',
+    // a proxy that gathers answers would hold events back
+    'x-accel-buffering': 'no',
+  });
+  request.raw.socket.setKeepAlive(true);
+  socket.write(`retry: ${RETRY_MS}\n\n`);
+  const reader = new LiveReader(hub, deps, socket, () => true);
+  const unfollow = hub.follow(() => reader.pump());
+  const heartbeat = setInterval(() => {
+    if (!socket.writableEnded) socket.write(': still here\n\n');
+  }, HEARTBEAT_MS);
+  const end = (): void => void socket.end();
+  readers.add(end);
+  socket.once('close', () => {
+    clearInterval(heartbeat);
+    unfollow();
+    readers.delete(end);
+  });
+  const { 'last-event-id': lastId } = request.headers;
+  reader.begin(typeof lastId === 'string' && lastId !== '' ? readMark(lastId) : 'now');
 }

@@ -1,6 +1,7 @@
 /** Query parameters as zod: what a caller writes in the address, checked and turned into what the reader takes. */
 import { z } from 'zod';
 import { isTimeMs, parseRfc3339 } from '../../shared/time.js';
+import { describeInvalid, ProblemError } from './problem.js';
 
 export const LIMIT_MOST = 1000;
 const LIMIT_DEFAULT = 200;
@@ -62,4 +63,20 @@ export function toPageQuery(query: {
     limit: query.limit ?? LIMIT_DEFAULT,
     cursor: query.cursor ?? null,
   };
+}
+
+/** A place in a list that is made up here, as a cursor. */
+export function writePlace(text: string): string {
+  return Buffer.from(text, 'utf8').toString('base64url');
+}
+
+const PLACE_PATTERN = /^[a-z0-9/-]{1,90}$/;
+
+/** '': from the start. Throws `ProblemError` for what `writePlace` did not write. */
+export function readPlace(cursor: string | null): string {
+  if (cursor === null) return '';
+  const text = Buffer.from(cursor, 'base64url').toString('utf8');
+  if (PLACE_PATTERN.test(text) && writePlace(text) === cursor) return text;
+  const fault = { name: 'cursor', fault: 'it is not the `next` of a page of this list' };
+  throw new ProblemError(describeInvalid([fault], 'Begin again without a cursor.'));
 }

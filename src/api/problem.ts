@@ -60,6 +60,12 @@ export function describeNotReady(detail: string, hint: string): Problem {
   return { type: `${TYPE_BASE}not-ready`, title: 'Not ready', status: 503, detail, hint };
 }
 
+export function describeUnbuilt(): Problem {
+  const detail = 'This checkout has no built page.';
+  const hint = 'Run npm run build, and start the gateway again.';
+  return { type: `${TYPE_BASE}unbuilt-page`, title: 'The page was not built', status: 503, detail, hint };
+}
+
 export function describeFault(detail: string): Problem {
   const hint = "The gateway's log carries the details under the same request id.";
   return { type: `${TYPE_BASE}fault`, title: 'Internal fault', status: 500, detail, hint };

@@ -115,6 +115,10 @@ export const rehearsalBody = z.object({
   result: outcomeBody.nullable().describe('null: there is none yet'),
 });
 
+export const candidateBody = z.object({
+  configuration: z.string().describe('text of the configuration file, which names secrets and holds none'),
+});
+
 export const rehearsalsBody = z.object({ rehearsals: z.array(rehearsalBody.omit({ result: true })) });
 
 export type OutcomeBody = z.output<typeof outcomeBody>;

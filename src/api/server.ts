@@ -25,7 +25,10 @@ import type { Route } from './route.js';
 import { adviceRoutes } from './routes/advice.js';
 import { LiveCounts } from './live-counts.js';
 import { bearingLifeRoute } from './routes/bearing-life.js';
+import { commissioningRoutes } from './routes/commissioning.js';
+import { chartRoutes } from './routes/charts.js';
 import { countRoutes } from './routes/counts.js';
+import { gatewayRoute } from './routes/gateway.js';
 import { historyRoutes } from './routes/history.js';
 import { journalRoutes } from './routes/journal.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
@@ -35,6 +38,8 @@ import { rehearsalRoutes } from './routes/rehearsals.js';
 import { notifyRoutes } from './routes/notify.js';
 import { sinkRoutes } from './routes/sinks.js';
 import { stateRoutes } from './routes/state.js';
+import { wiringRoutes } from './routes/wiring.js';
+import { stripsRoute } from './routes/strips.js';
 
 const BODY_BYTES_MOST = 16_384;
 const REQUEST_TIMEOUT_MS = 15_000;
@@ -71,8 +76,10 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
   guardRequests(server, host);
   const latest = followRates((listener) => deps.subscribeLive(listener));
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
+  const live = addLiveStream(server, deps);
   const routes = [
     ...stateRoutes(latest),
+    stripsRoute(),
     alarmPerformanceRoute,
     ...alarmRoutes,
     ...historyRoutes,
@@ -81,15 +88,18 @@ export function buildServer(deps: ApiDeps, host: string): FastifyInstance {
     bearingLifeRoute,
     ...countRoutes(new LiveCounts()),
     ...adviceRoutes,
+    ...chartRoutes,
     ...rehearsalRoutes,
     ...notifyRoutes,
+    gatewayRoute(() => live.readers()),
+    ...wiringRoutes,
+    ...commissioningRoutes,
     ...sinkRoutes,
   ];
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);
   const document = describeApi(routes, deps.version);
   server.get('/api/v1/openapi.json', () => document);
-  addLiveStream(server, deps);
   addPage(server);
   return server;
 }

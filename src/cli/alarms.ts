@@ -4,7 +4,7 @@
  */
 import type { AlarmMessage } from '../../shared/out-messages.js';
 import { writeAlarm } from '../../shared/write-messages.js';
-import { filterAlarms, findUnacknowledged } from '../api/alarm-filter.js';
+import { filterAlarms, findStranger, findUnacknowledged } from '../api/alarm-filter.js';
 import { toAlarmBody } from '../api/body-maps.js';
 import { newAlarm } from '../core/alarm.js';
 import { REFUSALS } from '../core/alarm-refusals.js';
@@ -178,6 +178,9 @@ async function actHere(
   const { config, plan } = demandConfig(read, args);
   const stored = await readStored(args);
   const { who, note } = wish;
+  const stranger = wish.do === 'act' ? null : findStranger(wish.criteria, stored, plan);
+  if (stranger !== null)
+    throw new UsageError(`--${stranger.name}: ${stranger.fault}.`, '"tallypost alarms list" shows them all.');
   const act = wish.do === 'act' ? wish.act : ({ do: 'acknowledge' } as const);
   const alarms =
     wish.do === 'act' ? wish.alarms : findUnacknowledged(stored, wish.criteria, plan).map(({ id }) => id);

@@ -5,6 +5,7 @@ import { loadConfig } from '../config/parse.js';
 import { formatProblem } from '../config/problem.js';
 import { hashRevision } from '../config/revision.js';
 import { countCommitsPerDay, summariseConfig } from '../config/summary.js';
+import { findMissingPackage, OPCUA_PACKAGE } from '../plc/opcua-package.js';
 import { type Command, Exit, flagOf, textOf } from './command.js';
 import { TERMINAL_COLUMNS, wrapText } from './text-columns.js';
 
@@ -36,6 +37,8 @@ export const checkCommand: Command = {
       return Exit.ok;
     }
     for (const warning of loaded.warnings) terminal.err(`warning: ${formatProblem(warning)}\n`);
+    const missing = loaded.config.opcua === null ? null : findMissingPackage();
+    if (missing !== null) terminal.err(`warning: ${missing}\n`);
     await terminal.out(summariseConfig(loaded.config).split('\n').map(fitLine).join(''));
     return Exit.ok;
   },
@@ -59,6 +62,9 @@ function describeListening(config: Config): Record<string, unknown> {
     revision: hashRevision(config),
     mqtt: formatEndpoint(config.mqtt.listen),
     http: formatEndpoint(config.http.listen),
+    modbus: config.modbus === null ? null : formatEndpoint(config.modbus.listen),
+    opcua: config.opcua === null ? null : formatEndpoint(config.opcua.listen),
+    missing_packages: config.opcua !== null && findMissingPackage() !== null ? [OPCUA_PACKAGE] : [],
     logins: config.mqtt.users === null ? null : config.mqtt.users.map((user) => user.name),
     commits_per_day: countCommitsPerDay(config),
     motors: config.motors.map((motor) => ({

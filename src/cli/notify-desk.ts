@@ -9,7 +9,7 @@ import { openNewsReader, type NewsReader } from './query/news-reader.js';
 
 export interface DeskWishes {
   readonly config: Config;
-  readonly gateway: Pick<Gateway, 'keepNotify' | 'plan' | 'subscribeLive'>;
+  readonly gateway: Pick<Gateway, 'keep' | 'plan' | 'subscribeLive'>;
   readonly dataDir: string;
   now(this: void): number;
   readonly log: NotifyLog;
@@ -82,7 +82,8 @@ export class StationNotifyDesk implements NotifyDesk {
   async #forget(): Promise<void> {
     try {
       const kept = await this.#reader.readKept();
-      if (kept !== null && kept !== NOTHING) await this.#wishes.gateway.keepNotify(NOTHING, []);
+      if (kept !== null && kept !== NOTHING)
+        await this.#wishes.gateway.keep({ key: 'notify', json: NOTHING, notes: [] });
     } catch (error) {
       this.#wishes.log.warn({ err: error }, 'the record of notification could not be put away');
     }
@@ -100,7 +101,7 @@ export class StationNotifyDesk implements NotifyDesk {
       readHead: (at) => this.#reader.readHead(at),
       readAfter: (id, limit) => this.#reader.readAfter(id, limit),
       readEntries: (ids) => this.#reader.readEntries(ids),
-      keep: (json, notes) => gateway.keepNotify(json, notes),
+      keep: (json, notes) => gateway.keep({ key: 'notify', json, notes }),
     });
   }
 }

@@ -127,7 +127,7 @@ async function superviseStation(station: Station, file: string, first: Config, l
 
 /** Returns the configuration that runs afterwards: the new one, or on any problem the old one. */
 async function reloadStation(station: Station, file: string, running: Config, log: Logger): Promise<Config> {
-  const { gateway, notify } = station;
+  const { gateway, notify, desk, plc } = station;
   const result = reloadConfig(running, file);
   if (!result.ok) {
     const problems = result.problems.map(formatProblem);
@@ -136,12 +136,15 @@ async function reloadStation(station: Station, file: string, running: Config, lo
   const note = describeChange(running, result.config);
   try {
     const takeNotify = notify.prepare(result.config);
+    const takePlc = plc.prepare(result.config);
     await gateway.reload(
       result.config,
       result.plan,
       note === '' ? 'configuration read again: no change' : note,
     );
+    desk.takeConfig(result.config);
     await takeNotify();
+    await takePlc();
   } catch (error) {
     return keepOld(gateway, [error instanceof Error ? error.message : String(error)], running, log);
   }

@@ -1,17 +1,19 @@
 /** Gateway and HTTP interface together, as one thing that starts and stops. */
 import type { Logger } from 'pino';
-import type { ApiDeps } from '../api/deps.js';
 import { startServer } from '../api/server.js';
 import type { Config } from '../config/config.js';
 import { formatEndpoint, type Endpoint } from '../config/endpoint.js';
 import type { Plan } from '../core/plan.js';
 import { type Gateway, startGateway } from '../gateway.js';
 import { dropNumberTable } from '../intake/number-table.js';
-import { makeNotifyMetrics } from '../notify/notify-metrics.js';
 import { explainAddress } from './listen-refusal.js';
 import { StationForwardDesk } from './forward-desk.js';
 import { StationNotifyDesk } from './notify-desk.js';
+import { makeDeps } from './station-deps.js';
+import { StationDesk } from './station-desk.js';
+import { StationPlc } from './plc-desk.js';
 import { openAdviceReader } from './query/advice-reader.js';
+import { openChartsReader } from './query/charts-reader.js';
 import { openApiReader } from './query/api-reader.js';
 import { openRehearsals } from './rehearsal-room.js';
 import { readVersion } from './version.js';
@@ -28,6 +30,8 @@ export interface StationWishes {
 export interface Station {
   readonly gateway: Gateway;
   readonly notify: StationNotifyDesk;
+  readonly desk: StationDesk;
+  readonly plc: StationPlc;
   /** `mqtt://HOST:PORT` */
   readonly mqtt: string;
   /** `http://HOST:PORT` */
@@ -45,89 +49,63 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
       throw explainAddress(error, 'MQTT', mqtt);
     },
   );
-  const reader = openApiReader(dataDir);
-  const advice = openAdviceReader(dataDir);
-  const notify = await openDesk(wishes, gateway, [reader, advice]);
-  const forward = await openForward(wishes, gateway, notify, [reader, advice]);
-  const rehearsals = openRehearsals(
-    dataDir,
-    () => gateway.plan(),
-    () => Date.now(),
-  );
-  const deps: ApiDeps = {
-    version,
-    timeZone: config.timeZone,
-    plan: () => gateway.plan(),
-    reader,
-    advice,
-    floodSince: () => gateway.figures().floodSince,
-    rehearsals,
-    notify,
-    forward,
-    subscribeLive: (listener) => gateway.subscribeLive(listener),
-    operate: (wish) => gateway.operate(wish),
-    ownAlarms: () => gateway.ownAlarms(),
-    maintain: (wish) => gateway.maintain(wish),
-    backup: (path) => gateway.backup(path),
-    unreadyReasons: () => gateway.ready().reasons,
-    metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status()), ...forward.metrics()],
-    now: () => Date.now(),
-    logFault: (error, requestId) => log.error({ err: error, requestId }, 'a request failed'),
-  };
+  const open = new OpenParts();
+  open.add(() => gateway.stop());
   try {
-    const server = await startServer(deps, http.host, http.port);
+    const rooms = openRooms(wishes, gateway, version, open);
+    const deps = makeDeps({
+      ...rooms,
+      ...{ version, timeZone: config.timeZone, gateway, log },
+      metrics: () => [...rooms.forward.metrics(), ...rooms.plc.metrics()],
+    });
+    const server = await startServer(deps, http.host, http.port).catch((error: unknown) => {
+      throw explainAddress(error, 'HTTP', http);
+    });
+    open.add(() => server.close());
+    const { notify, desk, plc } = rooms;
     return {
-      gateway,
-      notify,
+      ...{ gateway, notify, desk, plc },
       mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
       http: `http://${formatEndpoint({ host: http.host, port: server.port })}`,
-      stop: async () => {
-        await server.close();
-        rehearsals.close();
-        await notify.stop();
-        await forward.stop();
-        await Promise.all([reader.close(), advice.close()]);
-        await gateway.stop();
-      },
+      stop: () => open.close(),
     };
   } catch (error) {
-    rehearsals.close();
-    await notify.stop();
-    await forward.stop();
-    await Promise.all([reader.close(), advice.close()]);
-    await gateway.stop();
-    throw explainAddress(error, 'HTTP', http);
-  }
-}
-
-/** Rejects when a secret of it cannot be had; nothing is left running then. */
-async function openDesk(
-  { config, dataDir, log }: StationWishes,
-  gateway: Gateway,
-  readers: readonly { close(): Promise<void> }[],
-): Promise<StationNotifyDesk> {
-  try {
-    return new StationNotifyDesk({ config, gateway, dataDir, now: () => Date.now(), log });
-  } catch (error) {
-    await Promise.all(readers.map((reader) => reader.close()));
-    await gateway.stop();
+    await open.close();
     throw error;
   }
 }
 
-/** Rejects when a secret of it cannot be had; nothing is left running then. */
-async function openForward(
-  { config, plan, dataDir, log }: StationWishes,
-  gateway: Gateway,
-  notify: StationNotifyDesk,
-  readers: readonly { close(): Promise<void> }[],
-): Promise<StationForwardDesk> {
-  try {
-    return new StationForwardDesk({ config, plan, gateway, dataDir, now: () => Date.now(), log });
-  } catch (error) {
-    await notify.stop();
-    await Promise.all(readers.map((reader) => reader.close()));
-    await gateway.stop();
-    throw error;
+/** What was opened, to be closed in the opposite order: whoever asks somebody else goes first. */
+class OpenParts {
+  readonly #closers: (() => Promise<void> | void)[] = [];
+
+  add(close: () => Promise<void> | void): void {
+    this.#closers.push(close);
   }
+
+  async close(): Promise<void> {
+    for (const close of this.#closers.splice(0).reverse()) await close();
+  }
+}
+
+/** Throws when a secret of theirs cannot be had, or kept addresses cannot be read. */
+function openRooms(wishes: StationWishes, gateway: Gateway, version: string, open: OpenParts) {
+  const { config, plan, dataDir, log } = wishes;
+  const now = (): number => Date.now();
+  const reader = openApiReader(dataDir);
+  const advice = openAdviceReader(dataDir);
+  const charts = openChartsReader(dataDir);
+  for (const each of [reader, advice, charts]) open.add(() => each.close());
+  const notify = new StationNotifyDesk({ config, gateway, dataDir, now, log });
+  open.add(() => notify.stop());
+  const forward = new StationForwardDesk({ config, plan, gateway, dataDir, now, log });
+  open.add(() => forward.stop());
+  const plc = new StationPlc({ config, gateway, reader, dataDir, version, log });
+  open.add(() => plc.stop());
+  const compareFile = (inForce: Config) => reader.compareFile(inForce);
+  const desk = new StationDesk({ config, dataDir, gateway, reader, compareFile, now });
+  open.add(() => desk.close());
+  const rehearsals = openRehearsals(dataDir, config.file, () => gateway.plan(), now);
+  open.add(() => rehearsals.close());
+  return { reader, advice, charts, notify, forward, plc, desk, rehearsals };
 }

@@ -11,9 +11,12 @@ type FileNotify = FileContent['notify'];
 type FileRoute = FileNotify['routes'][string];
 type Path = readonly (string | number)[];
 
-/** What neither a sensor nor a drive nor a zone has. */
-const OTHER_KINDS = ['storage-failed', 'flood'];
-const KINDS: readonly string[] = [...new Set([...Object.keys(ALARM_KINDS), ...OTHER_KINDS])];
+/** They ask nothing of the operator, so that nobody is ever told of them. */
+const NOTICES = ['silent-in-company', 'zone-burst'];
+/** A flood is no alarm, and told all the same. */
+const KINDS: readonly string[] = [...Object.keys(ALARM_KINDS), 'flood'].filter(
+  (kind) => !NOTICES.includes(kind),
+);
 const PRIORITIES = ['low', 'medium', 'high'] as const;
 
 export function checkNotify({ notify }: FileContent, config: Config, report: Report): void {

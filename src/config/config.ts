@@ -7,6 +7,7 @@ import type { AlarmAttributes, DutyGroupPlan } from '../core/plan.js';
 import type { ConditionAlarmKind, RateAlarmKind } from './motor-defaults.js';
 import type { Endpoint } from './endpoint.js';
 import type { NotifyConfig, SecretReference } from './notify.js';
+import type { ModbusConfig, OpcuaConfig } from './plc.js';
 import type { FileContent } from './schema.js';
 
 export type Role = 'device' | 'drive' | 'reader';
@@ -113,13 +114,16 @@ export interface MotorConfig {
 
 export interface Config extends Omit<
   FileContent,
-  'mqtt' | 'http' | 'notify' | 'dutyGroups' | 'templates' | 'motors'
+  'mqtt' | 'http' | 'notify' | 'modbus' | 'opcua' | 'dutyGroups' | 'templates' | 'motors'
 > {
   /** path of the file as it was given */
   readonly file: string;
   readonly mqtt: MqttConfig;
   readonly http: { readonly listen: Endpoint };
   readonly notify: NotifyConfig;
+  /** null: there is no such server */
+  readonly modbus: ModbusConfig | null;
+  readonly opcua: OpcuaConfig | null;
   /** those that have axes */
   readonly dutyGroups: readonly DutyGroupPlan[];
   readonly motors: readonly MotorConfig[];

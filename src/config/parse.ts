@@ -4,7 +4,9 @@
 import { readFileSync, statSync } from 'node:fs';
 import type { Plan } from '../core/plan.js';
 import { checkEntry } from './check-motors.js';
+import { checkModbus } from './check-modbus.js';
 import { checkNotify } from './check-notify.js';
+import { checkOpcua } from './check-opcua.js';
 import { checkResolution } from './check-setpoints.js';
 import { checkSinks } from './check-sinks.js';
 import { checkSite } from './check-site.js';
@@ -15,6 +17,7 @@ import { expandBraces } from './expansion.js';
 import { mergeEntries } from './merge.js';
 import { buildMotors } from './motors.js';
 import { buildNotify } from './notify.js';
+import { buildModbus, buildOpcua } from './plc.js';
 import { toPlan } from './plan.js';
 import { orderProblems } from './problem.js';
 import type { Problem } from './problem.js';
@@ -73,6 +76,8 @@ export function parseConfig(text: string, fileName: string): ConfigResult {
   }
   checkSite(content, config, report);
   checkNotify(content, config, report);
+  checkModbus(content, config, report);
+  checkOpcua(content, config, report);
   checkSinks(content, report);
   checkResolution(built, config, report);
   const problems = orderProblems([...early, ...report.errors]);
@@ -105,6 +110,8 @@ function assemble(
     alarms,
     alarmBudget,
     notify: buildNotify(content.notify),
+    modbus: buildModbus(content.modbus),
+    opcua: buildOpcua(content.opcua),
     sinks: content.sinks,
     baseline,
     dutyGroups,

@@ -27,6 +27,7 @@ export function toPlan(config: Config): Plan {
     motors: new Map(motors.map((motor) => [motor.key, planMotor(motor)])),
     sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
     shelfMaxMs: Math.round(config.alarms.shelfHoursMax * 3_600_000),
+    groupAlarms: config.alarms.groups,
     rateAlarms: planRateAlarms(config),
     baseline: {
       ageMaxMs: config.baseline.ageMaxDays * DAY_MS,

@@ -19,8 +19,11 @@ import {
 import { baselineSection } from './deviation-schema.js';
 import { DutyGroupsSchema } from './duty-group-schema.js';
 import { DEFAULT_SHELF_HOURS_MAX } from './motor-defaults.js';
+import { groupAlarmsMapping } from './group-alarm-schema.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
+import { modbusSection } from './modbus-schema.js';
 import { notifySection } from './notify-schema.js';
+import { opcuaSection } from './opcua-schema.js';
 import { sinksSection } from './sinks-schema.js';
 import { endpointText } from './endpoint.js';
 import { timeZone } from './time-zone.js';
@@ -218,8 +221,9 @@ const alarms = section(
       'hours',
       'Longest time for which an operator may shelve an alarm; for longer it is taken out of service.',
     ).default(DEFAULT_SHELF_HOURS_MAX),
+    groups: groupAlarmsMapping.default({}),
   },
-  'What operators may do with alarms.',
+  'What operators may do with alarms, and alarms that stand for many.',
 );
 
 /** The whole file. */
@@ -236,6 +240,8 @@ export const FileSchema = mapping(
     alarms,
     alarmBudget,
     notify: notifySection,
+    modbus: modbusSection.optional(),
+    opcua: opcuaSection.optional(),
     sinks: sinksSection,
     baseline: baselineSection,
     dutyGroups: DutyGroupsSchema,

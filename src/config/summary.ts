@@ -68,8 +68,26 @@ function describeSite(config: Config): string[] {
     `Site ${config.site}, times in ${config.timeZone}, configuration ${hashRevision(config)}`,
     `MQTT on ${formatEndpoint(mqtt.listen)}, ${logins}`,
     `HTTP on ${formatEndpoint(http.listen)}`,
+    ...describeServers(config),
     `${countOf(motors.length, 'motor')} with ${countOf(sensors, 'sensor')} in ${countOf(zones, 'zone')}`,
   ];
+}
+
+/** Nothing where neither is configured. */
+function describeServers({ modbus, opcua }: Config): string[] {
+  const lines: string[] = [];
+  if (modbus !== null) {
+    const { listen, unitId, wordOrder, staleMs } = modbus;
+    const stale = staleMs === null ? '' : `, unknown after ${formatDuration(staleMs)}`;
+    const how = `read-only, no logins, unit ${unitId}, word order ${wordOrder}${stale}`;
+    lines.push(`Modbus TCP on ${formatEndpoint(listen)}, ${how}`);
+  }
+  if (opcua !== null) {
+    const users = opcua.users.map(({ name, role }) => `${name} (${role})`);
+    const who = [...users, ...(opcua.anonymous ? ['anyone (reads)'] : [])].join(', ');
+    lines.push(`OPC UA on ${formatEndpoint(opcua.listen)}, ${opcua.security.join(', ')}: ${who}`);
+  }
+  return lines;
 }
 
 function describeMotors(row: Row, config: Config): string[] {

@@ -40,7 +40,8 @@ export function findAdvice(plan: Plan, id: string): AlarmAdvice {
   const own = id.startsWith('gateway.') ? id.slice('gateway.'.length) : '';
   if (Object.hasOwn(GATEWAY_ADVICE, own)) return GATEWAY_ADVICE[own as keyof typeof GATEWAY_ADVICE];
   const found = findPlanned(plan, id);
-  if (found === null) return adviseGroup(id) ?? (id.endsWith('.zone-burst') ? ZONE_BURST_ADVICE : NOTHING);
+  if (found === null)
+    return adviseGroup(plan, id) ?? (id.endsWith('.zone-burst') ? ZONE_BURST_ADVICE : NOTHING);
   const { consequence, action, rationale, timeToRespondMs } = found;
   return { consequence, action, rationale, class: found.class, timeToRespondMs };
 }

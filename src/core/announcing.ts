@@ -7,6 +7,7 @@
 import type { AlarmRecord, JournalEntry } from './alarm-rows.js';
 import { deriveState, isHidden } from './alarm-table.js';
 import { alarmingRow, sortAlarms, type Waiting } from './alarming.js';
+import { gatherMsOf } from './causes.js';
 import { countFlood } from './flood.js';
 import { causeOf, joinGroup, watchGroups } from './grouping.js';
 import { holdAlarms } from './hold.js';
@@ -14,7 +15,7 @@ import { enter } from './journal.js';
 import type { CoreState } from './state.js';
 import { sayUtc } from './utc-text.js';
 
-/** A raise that became known so long after it happened came from a backlog: punctual readings take two minutes. Our choice. */
+/** A raise that became known so long after it could be judged came from a backlog: punctual readings take two minutes. Our choice. */
 const LATE_MS = 600_000;
 /** So long after the last late reading of its sensor nothing more of the backlog is expected. */
 const QUIET_MS = 60_000;
@@ -123,9 +124,14 @@ function answerReturn(
   record.state = deriveState(record);
 }
 
+/** How long the core itself waits before it judges a moment, for readings that overtake one another. */
+function waitOf(state: CoreState, { sensor: key }: AlarmRecord): number {
+  return key === null ? 0 : (state.sensors.get(key)?.sweepDelayMs ?? 0);
+}
+
 function settleRaise(state: CoreState, record: AlarmRecord, entry: JournalEntry): void {
   const { at, detectedAt } = entry;
-  const isLate = !DAILY.has(record.kind) && detectedAt - at > LATE_MS;
+  const isLate = !DAILY.has(record.kind) && detectedAt - at > LATE_MS + waitOf(state, record);
   const joined = joinGroup(state, record);
   const mustWait = joined === 'possible' && record.priority !== 'high';
   if (joined === 'met') {
@@ -137,7 +143,8 @@ function settleRaise(state: CoreState, record: AlarmRecord, entry: JournalEntry)
     return;
   }
   entry.annunciated = false;
-  const likeMs = mustWait ? (causeOf(record)?.gatherMs ?? 0) : 0;
+  const cause = causeOf(record);
+  const likeMs = mustWait && cause !== null ? gatherMsOf(state.plan, cause) : 0;
   const until = detectedAt + (isLate ? Math.max(QUIET_MS, likeMs) : likeMs);
   const atMost = detectedAt + (isLate ? LATE_WAIT_MAX_MS : likeMs);
   state.alarming.waiting.set(record.id, { until, atMost, why: isLate ? 'late' : 'like' });

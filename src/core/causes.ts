@@ -5,7 +5,9 @@
  */
 import type { AlarmAdvice } from './alarm-advice.js';
 import type { AlarmRecord } from './alarm-rows.js';
+import { AT_ONCE_MS, cutOffOfDrives, cutOffOfSensors, SLACK_MS, type Span } from './cut-off.js';
 import { sendsNothing } from './hold.js';
+import type { Plan } from './plan.js';
 import { findStretch, type Stretch } from './run-state.js';
 import type { CoreState, MotorState, SensorState, ZoneState } from './state.js';
 
@@ -27,6 +29,8 @@ export interface Cause {
   judge(state: CoreState, zone: ZoneState, record: AlarmRecord): Judgement;
   /** whether a group that was raised still stands for its members */
   holds(state: CoreState, zone: ZoneState, members: readonly AlarmRecord[]): boolean;
+  /** when what it took away was cut off: another group of the zone that was cut off then has the same cause; null: it cuts off nothing */
+  cutOff: ((state: CoreState, zone: ZoneState, members: readonly AlarmRecord[]) => Span | null) | null;
   /** the group in one sentence; `members`: what is raised so far */
   say(state: CoreState, zone: ZoneState, members: readonly AlarmRecord[]): string;
 }
@@ -34,10 +38,6 @@ export interface Cause {
 const SENSORS_MIN = 3;
 const MOTORS_MIN = 2;
 const DEVIATING_MOTORS_MIN = 3;
-/** Messages take their time on the way. */
-const SLACK_MS = 5_000;
-/** Drives whose reports end within so long of one another ended for one reason; heartbeats of up to 40 s spread by as much. */
-const AT_ONCE_MS = 120_000;
 const TEN_MINUTES_MS = 600_000;
 const NAMED_MAX = 12;
 
@@ -60,13 +60,17 @@ function askedIn(zone: ZoneState): SensorState[] {
   return known.length > 0 ? known : all;
 }
 
+function silentIn(state: CoreState, zone: ZoneState): SensorState[] {
+  return askedIn(zone).filter((sensor) => sendsNothing(state, sensor));
+}
+
 /**
  * The whole zone is silent when none of its sensors was heard after the last moment at which those that are overdue can have
  * been cut off. A sensor with a long interval, whose next reading is not due yet, neither proves it nor speaks against it.
  */
 function judgeSilence(state: CoreState, zone: ZoneState): Judgement {
   const asked = askedIn(zone);
-  const silent = asked.filter((sensor) => sendsNothing(state, sensor));
+  const silent = silentIn(state, zone);
   if (silent.length === 0) return 'no';
   const cutBy = Math.max(...silent.map(({ lastReceivedAt, plan }) => lastReceivedAt + plan.intervalMs));
   if (asked.some(({ lastReceivedAt }) => lastReceivedAt > cutBy + SLACK_MS)) return 'no';
@@ -123,9 +127,9 @@ const ZONE_SILENT: Cause = {
   },
   judge: judgeSilence,
   holds: (state, zone) => judgeSilence(state, zone) !== 'no',
+  cutOff: (state, zone) => cutOffOfSensors(silentIn(state, zone)),
   say(state, zone) {
-    const silent = askedIn(zone).filter((sensor) => sendsNothing(state, sensor));
-    const keys = silent.map(({ key }) => key);
+    const keys = silentIn(state, zone).map(({ key }) => key);
     return `zone ${zone.key}: no sensor sends readings any more, ${keys.length} are overdue (${name(keys)}): one cause for all is likely, such as a switch or a power feed`;
   },
 };
@@ -154,9 +158,19 @@ const ZONE_DRIVES_LOST: Cause = {
     });
     return lost.length >= MOTORS_MIN;
   },
+  cutOff(state, zone, members) {
+    const motors = members.flatMap(({ motor }) => lostWith(state, zone, motor));
+    return cutOffOfDrives(
+      [...new Set(motors)].map((motor) => ({ motor, since: lostSince(state, motor) ?? state.now })),
+    );
+  },
   say(state, zone, members) {
     const keys = lostWith(state, zone, members[0]!.motor).map(({ key }) => key);
-    return `zone ${zone.key}: nobody reports the run state of ${keys.length} drives since the same moment (${name(keys)}): they may have one reporter`;
+    const drives = `zone ${zone.key}: nobody reports the run state of ${keys.length} drives since the same moment (${name(keys)})`;
+    const isSilentToo = judgeSilence(state, zone) === 'met';
+    return isSilentToo
+      ? `${drives}, and no sensor of the zone sends readings: one cause for all is likely, such as a switch or a power feed`
+      : `${drives}: they may have one reporter`;
   },
 };
 
@@ -189,6 +203,7 @@ const ZONE_DEVIATION: Cause = {
     return watched.length >= DEVIATING_MOTORS_MIN ? 'possible' : 'no';
   },
   holds: (_state, _zone, members) => members.some(({ active }) => active),
+  cutOff: null,
   say(_state, zone, members) {
     const said = members.map(({ sensor, kind }) => `${sensor} ${kind}`);
     return `zone ${zone.key}: ${motorsOf(members)} motors deviate from their yardsticks within 10 min (${name(said)}): look for one cause outside the bearings first`;
@@ -210,6 +225,21 @@ function raisedWith(state: CoreState, zone: ZoneState, record: AlarmRecord): Ala
 export const CAUSES: readonly Cause[] = [ZONE_SILENT, ZONE_DRIVES_LOST, ZONE_DEVIATION];
 
 /** What a group's alarm asks for; null: no group has this name. `id`: `zone-<zone>.<kind>`. */
-export function adviseGroup(id: string): AlarmAdvice | null {
-  return CAUSES.find(({ kind }) => id.startsWith('zone-') && id.endsWith(`.${kind}`))?.advice ?? null;
+export function adviseGroup(plan: Plan, id: string): AlarmAdvice | null {
+  const cause = CAUSES.find(({ kind }) => id.startsWith('zone-') && id.endsWith(`.${kind}`));
+  if (cause === undefined) return null;
+  const { advice, kind } = cause;
+  const own = plan.groupAlarms[kind] ?? {};
+  return {
+    consequence: own.consequence ?? advice.consequence,
+    action: own.action ?? advice.action,
+    rationale: own.rationale ?? advice.rationale,
+    class: own.class ?? advice.class,
+    timeToRespondMs: own.timeToRespondMs === undefined ? advice.timeToRespondMs : own.timeToRespondMs,
+  };
+}
+
+/** How long a member of the group waits for its like. */
+export function gatherMsOf(plan: Plan, { kind, gatherMs }: Cause): number {
+  return plan.groupAlarms[kind]?.gatherMs ?? gatherMs;
 }

@@ -5,6 +5,7 @@
 import { alarmOf, transition } from './alarm.js';
 import type { AlarmRecord, Evidence } from './alarm-rows.js';
 import { CAUSES, type Cause, type Judgement } from './causes.js';
+import { isAtOnce } from './cut-off.js';
 import { findPlanned } from './planned-alarm.js';
 import type { CoreState, ZoneState } from './state.js';
 
@@ -38,6 +39,10 @@ function likesOf(state: CoreState, zone: ZoneState, cause: Cause, record: AlarmR
       motors.has(other.motor) &&
       isNear(cause, other, record),
   );
+}
+
+function isGroup({ kind }: AlarmRecord): boolean {
+  return CAUSES.some((cause) => cause.kind === kind);
 }
 
 export function membersOf(state: CoreState, group: AlarmRecord): AlarmRecord[] {
@@ -76,12 +81,35 @@ function raiseGroup(
   const head = { id, motor: `zone-${zone.key}`, alarm: cause.kind, sensor: null, kind: cause.kind };
   const most = Math.max(...members.map(({ priority }) => PRIORITIES.indexOf(priority)));
   const group = alarmOf(state, { ...head, priority: 'low' });
-  group.priority = PRIORITIES[most]!;
+  group.priority = state.plan.groupAlarms[cause.kind]?.priority ?? PRIORITIES[most]!;
   group.onMs = 0;
   const from = Math.min(...members.map(({ since }) => since ?? state.now));
   const evidence = plainEvidence(state, from, cause.say(state, zone, members));
+  const first = firstOf(state, zone, cause, members);
+  // a raise that another alarm stands for is told to nobody
+  if (first !== null) group.groupedUnder = first.id;
   transition(state, group, { kind: 'raise', at: state.now, evidence, latching: false });
+  group.groupedUnder = null;
+  if (first !== null) putUnder(state, first, group);
   return group;
+}
+
+/** The group of the zone that stands already and was cut off at the same time: it has told of the cause. Null: there is none. */
+function firstOf(
+  state: CoreState,
+  zone: ZoneState,
+  cause: Cause,
+  members: readonly AlarmRecord[],
+): AlarmRecord | null {
+  const own = cause.cutOff?.(state, zone, members) ?? null;
+  if (own === null) return null;
+  for (const other of CAUSES) {
+    const group = state.alarms.get(groupId(zone, other));
+    if (other === cause || group?.active !== true || group.groupedUnder !== null) continue;
+    const theirs = other.cutOff?.(state, zone, membersOf(state, group)) ?? null;
+    if (theirs !== null && isAtOnce(own, theirs)) return group;
+  }
+  return null;
 }
 
 /** While another alarm stands for an activation that nobody was told of, nothing of it waits for a person. */
@@ -113,6 +141,8 @@ export function watchGroups(state: CoreState): void {
       }
       if (group.onMs === 0) setTimer(state, group, state.now);
       if (still.length > 0 && state.now - group.onMs < cause.releaseMs) continue;
+      // a group under it that is about to end does so in silence
+      if (still.some((member) => isGroup(member) && member.onMs !== 0)) continue;
       const left = still.length === 0 ? 'all of them' : `all but ${still.map(({ id }) => id).join(', ')}`;
       endGroup(state, group, `zone ${zone.key}: ${left} ended`);
     }
@@ -122,7 +152,8 @@ export function watchGroups(state: CoreState): void {
 
 /** Nothing looks at the condition of an alarm that the configuration no longer names: the group would never end for it. */
 function dropUnnamed(state: CoreState, members: readonly AlarmRecord[]): AlarmRecord[] {
-  const named = (member: AlarmRecord): boolean => findPlanned(state.plan, member.id) !== null;
+  const named = (member: AlarmRecord): boolean =>
+    isGroup(member) || findPlanned(state.plan, member.id) !== null;
   for (const member of members) if (!named(member)) release(state, member);
   return members.filter(named);
 }
@@ -130,7 +161,7 @@ function dropUnnamed(state: CoreState, members: readonly AlarmRecord[]): AlarmRe
 /** Groups of zones that the configuration no longer has: nothing else would end them. Their members look for others. */
 function endOrphans(state: CoreState): void {
   for (const group of [...state.alarming.awake]) {
-    if (!group.active || CAUSES.every(({ kind }) => kind !== group.kind)) continue;
+    if (!group.active || !isGroup(group)) continue;
     const zone = group.motor.slice('zone-'.length);
     if (state.zones.has(zone)) continue;
     const members = dropUnnamed(state, membersOf(state, group));
@@ -147,7 +178,7 @@ function setTimer(state: CoreState, group: AlarmRecord, at: number): void {
 /** The gateway stood for so long: nothing was heard in it, so that it ends no group. */
 export function skipGroupDowntime(state: CoreState, stoodMs: number): void {
   for (const record of state.alarms.values()) {
-    if (record.onMs === 0 || CAUSES.every(({ kind }) => kind !== record.kind)) continue;
+    if (record.onMs === 0 || !isGroup(record)) continue;
     setTimer(state, record, record.onMs + stoodMs);
   }
 }

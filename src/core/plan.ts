@@ -97,6 +97,12 @@ export interface AlarmAttributes {
   readonly rationale: string;
 }
 
+/** What the site says of an alarm that stands for many; undefined: as `causes.ts` has it. */
+export type GroupAlarmPlan = { readonly [K in keyof AlarmAttributes]?: AlarmAttributes[K] | undefined } & {
+  /** how long a member waits for its like before it is told alone */
+  readonly gatherMs?: number | undefined;
+};
+
 export interface RateAlarmPlan extends AlarmAttributes {
   readonly id: string;
   readonly motor: MotorKey;
@@ -175,6 +181,8 @@ export interface Plan {
   readonly dutyGroups: ReadonlyMap<string, DutyGroupPlan>;
   /** longest time for which an alarm may be shelved */
   readonly shelfMaxMs: number;
+  /** by kind of group */
+  readonly groupAlarms: Readonly<Record<string, GroupAlarmPlan | undefined>>;
   readonly rateAlarms: readonly RateAlarmPlan[];
   readonly conditionAlarms: readonly ConditionAlarmPlan[];
   readonly baseline: BaselinePlan;

@@ -37,10 +37,10 @@ export async function runCall(call: Call, context: CallContext): Promise<unknown
       context.commit([], [note('gateway', context, call.text)]);
       return null;
     case 'keep':
-      context.keep(
-        call.json === null ? [] : [{ key: call.key, version: KEPT_VERSION, json: call.json }],
-        call.notes.map((text) => note('gateway', context, text)),
-      );
+      context.keep(call.json === null ? [] : [{ key: call.key, version: KEPT_VERSION, json: call.json }], [
+        ...call.notes.map((text) => note('gateway', context, text)),
+        ...(call.entries ?? []).map((entry) => ({ ...note('operator', context, entry.text), ...entry })),
+      ]);
       return null;
     case 'backup':
       return { bytes: await context.backup(call.path) };

@@ -10,7 +10,14 @@ export interface EngineStore {
   readonly setAside: string | null;
   begin(): void;
   /** answers with the rollups as they stand after these additions, unless nobody is told of them */
-  apply(outputs: Outputs, isTold: boolean): { readonly rollups: readonly StoredRollup[] };
+  apply(
+    outputs: Outputs,
+    isTold: boolean,
+  ): {
+    readonly rollups: readonly StoredRollup[];
+    /** number of the first entry of the journal, the others follow it; absent or null: nobody knows, or there is none */
+    readonly journalFrom?: number | null;
+  };
   quarantine(rows: readonly Rejection[]): void;
   answer(need: Need): Answer;
   /** last in the transaction: what it changed is entered for those it is forwarded to; `now` in ms. Absent: to nobody */

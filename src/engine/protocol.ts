@@ -4,7 +4,7 @@ import type { Retention } from '../store/retention.js';
 import type { MaintenanceCall } from './maintenance-calls.js';
 import type { AlarmCall } from './alarm-calls.js';
 import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
-import type { DriveRow, RateNow, Transient } from '../core/rows.js';
+import type { DriveRow, PresenceRow, RateNow, Transient } from '../core/rows.js';
 
 /** A batch of frames, see `frame-reader.ts`. */
 export interface FrameBatch {
@@ -27,13 +27,17 @@ export type Call =
   | { readonly do: 'stop' };
 
 /** A record that a room of the main thread goes on from after a restart, and sentences for the journal, in one transaction. */
-export interface KeepCall {
-  readonly do: 'keep';
-  readonly key: 'notify';
+export interface KeptRecord {
+  readonly key: 'notify' | `commissioning/${number}`;
   /** null: the record stays as it is */
   readonly json: string | null;
+  /** of the gateway itself */
   readonly notes: readonly string[];
+  /** of a person, about a motor; absent: none */
+  readonly entries?: readonly { readonly subject: string; readonly who: string; readonly text: string }[];
 }
+
+export type KeepCall = { readonly do: 'keep' } & KeptRecord;
 
 export type ToEngine =
   | { readonly kind: 'batch'; readonly batch: FrameBatch }
@@ -58,8 +62,12 @@ export interface Told {
   readonly rates: readonly RateNow[];
   readonly alarms: readonly AlarmRecord[];
   readonly drives: readonly DriveRow[];
+  /** of the reporters of drives */
+  readonly presences: readonly PresenceRow[];
   readonly transients: readonly Transient[];
   readonly journal: readonly JournalEntry[];
+  /** their numbers in the store, in the same order; null: not known */
+  readonly journalIds: readonly (number | null)[];
   /** the tick of this commit; null: it had none */
   readonly tick: number | null;
   /** a flood of alarms began or ended; null: neither */

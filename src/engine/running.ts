@@ -108,6 +108,7 @@ export class Running<S> {
       batch,
       before,
       isHeard ? (rollups) => told.addRollups(rollups) : null,
+      (from) => told.numberJournal(from),
     );
     this.#first = [];
     if (tick !== null) this.tickedAt = tick;

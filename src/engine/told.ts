@@ -5,7 +5,7 @@ import { findAdvice } from '../core/alarm-advice.js';
 import type { Plan } from '../core/plan.js';
 import { rateOf, type RateCounts } from '../core/rate.js';
 import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
-import type { BinSum, DriveRow, Outputs, RateNow, Sums, Transient } from '../core/rows.js';
+import type { BinSum, DriveRow, Outputs, PresenceRow, RateNow, Sums, Transient } from '../core/rows.js';
 import type { Period } from '../core/words.js';
 import { sortBins } from '../store/rollup-row.js';
 import type { OutMessage, Told } from './protocol.js';
@@ -27,8 +27,10 @@ export class ToldCollector {
   readonly #rates = new Map<string, RateCounts>();
   readonly #alarms = new Map<string, AlarmRecord>();
   readonly #drives: DriveRow[] = [];
+  readonly #presences: PresenceRow[] = [];
   readonly #transients: Transient[] = [];
   readonly #journal: JournalEntry[] = [];
+  readonly #journalIds: (number | null)[] = [];
   readonly #rollups = new Map<string, StoredRollup>();
   readonly #keepsRollups: boolean;
   #flood: Told['flood'] = null;
@@ -44,11 +46,19 @@ export class ToldCollector {
     for (const rate of out.rates) this.#rates.set(rate.window.sensor, rate);
     for (const alarm of out.alarms) this.#alarms.set(alarm.id, alarm);
     addUpTo(this.#drives, out.drives);
+    addUpTo(this.#presences, out.presences);
     addUpTo(this.#transients, out.transients);
     addUpTo(this.#journal, out.journal);
     if (!this.#keepsRollups) return;
     for (const window of out.windows)
       this.#note({ ...window, period: '10s', revision: 0, bins: sortBins(window, window.bins) });
+  }
+
+  /** Of the entries that `add` took last: the number of the first. */
+  numberJournal(from: number | null): void {
+    const first = this.#journalIds.length;
+    for (let i = first; i < this.#journal.length; i++)
+      this.#journalIds.push(from === null ? null : from + i - first);
   }
 
   /** As they stand in the store after this batch. */
@@ -74,12 +84,15 @@ export class ToldCollector {
       rates,
       alarms: [...this.#alarms.values()],
       drives: this.#drives,
+      presences: this.#presences,
       transients: this.#transients,
       journal: this.#journal,
+      journalIds: this.#journalIds,
       tick,
       flood: this.#flood,
     };
-    const isEmpty = publications.length === 0 && told.drives.length === 0 && told.transients.length === 0;
+    const { drives, presences, transients } = told;
+    const isEmpty = [publications, drives, presences, transients].every((rows) => rows.length === 0);
     return isEmpty && tick === null ? null : told;
   }
 }

@@ -26,7 +26,7 @@ const NEEDS_MAX = 1_000_000;
 
 /**
  * Commits a batch. `before` sees each step's outputs before they are applied, and may add to them; `after` the rollups that
- * came of them; null: nobody is told.
+ * came of them; null: nobody is told. `numbered` the number of each step's first entry of the journal.
  * Throws when anything fails; the transaction is rolled back then and `state` must not be used any more.
  */
 export function commitBatch<S>(
@@ -37,6 +37,7 @@ export function commitBatch<S>(
   batch: Batch,
   before: (out: Outputs) => void,
   after: ((rollups: readonly StoredRollup[]) => void) | null,
+  numbered: (journalFrom: number | null) => void = () => undefined,
 ): void {
   store.begin();
   try {
@@ -44,13 +45,13 @@ export function commitBatch<S>(
     first.checkpoints.push(...batch.checkpoints);
     first.journal.push(...batch.journal);
     before(first);
-    applyOutputs(store, first, after);
+    applyOutputs(store, first, after, numbered);
     const needs = [...first.needs];
     for (let asked = 0; asked < needs.length; asked++) {
       if (asked > NEEDS_MAX) throw new Error(`the core asks without end: ${JSON.stringify(needs[asked])}`);
       const out = core.step(plan, state, [{ kind: 'stored', answer: store.answer(needs[asked]!) }]);
       before(out);
-      applyOutputs(store, out, after);
+      applyOutputs(store, out, after, numbered);
       needs.push(...out.needs);
     }
     if (batch.rejections.length > 0) store.quarantine(batch.rejections);
@@ -66,7 +67,9 @@ function applyOutputs(
   store: EngineStore,
   out: Outputs,
   after: ((rollups: readonly StoredRollup[]) => void) | null,
+  numbered: (journalFrom: number | null) => void,
 ): void {
-  const { rollups } = store.apply(out, after !== null);
+  const { rollups, journalFrom = null } = store.apply(out, after !== null);
   after?.(rollups);
+  numbered(journalFrom);
 }

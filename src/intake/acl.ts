@@ -7,6 +7,9 @@ import type { Login } from './credentials.js';
 
 export interface Rights {
   readonly name: string;
+  /** where it may publish and subscribe, in words, for whoever was turned away */
+  readonly publishRule: string;
+  readonly subscribeRule: string;
   mayPublish(topic: string): boolean;
   maySubscribe(filter: string): boolean;
 }
@@ -16,6 +19,8 @@ export function openRights(site: string): Rights {
   const inbound = `${site}/in/`;
   return {
     name: 'anyone',
+    publishRule: `without logins everybody may publish below ${inbound} only`,
+    subscribeRule: `without logins everybody may subscribe to topics of ${site} only`,
     mayPublish: (topic) => topic.startsWith(inbound),
     maySubscribe: (filter) => isSiteFilter(site, filter),
   };
@@ -37,9 +42,27 @@ export function rightsOf(site: string, login: Login): Rights {
   }
   return {
     name: login.name,
+    publishRule: tellPublishRule(site, login),
+    subscribeRule:
+      login.role === 'reader'
+        ? `the reader ${login.name} may subscribe to topics of ${site} only, and keep its session only when it is listed in mqtt.persistentClients`
+        : `the ${login.role} ${login.name} may subscribe to nothing`,
     mayPublish: (topic) => topics.has(topic),
     maySubscribe: (filter) => login.role === 'reader' && isSiteFilter(site, filter),
   };
+}
+
+/** Places named in a rule; more of them are counted. */
+const PLACES_TOLD = 4;
+
+function tellPublishRule(site: string, { name, role, sensors, motors }: Login): string {
+  if (role === 'reader') return `the reader ${name} may publish nowhere`;
+  const places = role === 'device' ? sensors : motors;
+  const more = places.length > PLACES_TOLD ? ` and ${places.length - PLACES_TOLD} more` : '';
+  const told = places.slice(0, PLACES_TOLD).join(', ') + more;
+  return role === 'device'
+    ? `the device ${name} may publish reading and presence of ${told} below ${site}/in/ only`
+    : `the drive reporter ${name} may publish drive/state and drive/presence of ${told} below ${site}/in/ only`;
 }
 
 /**

@@ -7,12 +7,15 @@ import { Aedes, type AedesPublishPacket, type Client, type PublishPacket } from 
 import { createServer, type AddressInfo, type Server, type Socket } from 'node:net';
 import { isValidFilter } from '../../shared/topic-filters.js';
 import type { Login } from './credentials.js';
+import { ContactBook, type ContactReport } from './contacts.js';
 import { FanOut } from './fan-out.js';
 import { DONE_WITH, Gatehouse } from './gatehouse.js';
 import type { Arrival, Intake, IntakeFigures, IntakeWishes, Publication } from './intake.js';
 import { LimitedLog } from './log-limit.js';
 import { LoginDesk } from './login-desk.js';
+import { BAD_LOGIN, IDENTIFIER_REJECTED, LoginError, SERVER_UNAVAILABLE } from './login-error.js';
 import { boundSessionQueues } from './session-queue.js';
+import { toPacket } from './packet.js';
 import { LEVELS_MAX, Session, type Continue } from './session.js';
 import { joinSluices } from './sluice.js';
 
@@ -21,20 +24,6 @@ const CONNECT_TIMEOUT_MS = 10_000;
 const CLIENT_ID_MAX = 256;
 const KEEP_ALIVE_MS = 60_000;
 const BATCH = { countMax: 4_000, bytesMax: 1_048_576, namesMax: 65_536 };
-
-/** MQTT 3.1.1, 3.2.2.3 */
-const IDENTIFIER_REJECTED = 2;
-const SERVER_UNAVAILABLE = 3;
-const BAD_LOGIN = 4;
-
-class LoginError extends Error {
-  constructor(
-    message: string,
-    readonly returnCode: number,
-  ) {
-    super(message);
-  }
-}
 
 /** Starts listening. Rejects when the address cannot be had. It begins halted: call `resume` when the engine is ready. */
 export async function startBroker(wishes: IntakeWishes): Promise<Intake> {
@@ -50,6 +39,7 @@ class Broker implements Intake {
   readonly #gatehouse: Gatehouse;
   readonly #fanOut: FanOut;
   readonly #desk: LoginDesk;
+  readonly #contacts = new ContactBook();
   readonly #sessions = new Map<Socket, Session>();
   readonly #persistent: ReadonlySet<string>;
   #aedes!: Aedes;
@@ -66,6 +56,7 @@ class Broker implements Intake {
     this.#gatehouse = new Gatehouse({
       limits: { ...BATCH, pendingBytesMax: limits.pendingBytesMax, minCommitIntervalMs },
       log: this.#log,
+      contacts: this.#contacts,
       now: () => wishes.now(),
       submit: (batch) => wishes.submit(batch),
       isHeard: () => this.#fanOut.isInboundWanted,
@@ -158,7 +149,9 @@ class Broker implements Intake {
       const session = this.#sessions.get(client.conn as Socket);
       if (this.#isStopping) return;
       this.#fanOut.forget(client.id, !client.clean);
-      if (session !== undefined) this.#gatehouse.endSession(session);
+      if (session === undefined) return;
+      this.#contacts.keep(session);
+      this.#gatehouse.endSession(session);
     });
   }
 
@@ -198,6 +191,7 @@ class Broker implements Intake {
     const rights = this.#desk.admit(name, password);
     if (rights === null) {
       this.#log.warn('a login failed', { client: client.id, name, address: session.socket.remoteAddress });
+      this.#contacts.refuseLogin(this.#wishes.now(), client.id, name);
       return refuse('bad user name or password', BAD_LOGIN);
     }
     session.clientId = client.id;
@@ -217,7 +211,10 @@ class Broker implements Intake {
       isValidFilter(filter) &&
       (!wantsKept || this.#persistent.has(client.id));
     if (may) this.#fanOut.add(client.id, client.conn as Socket, filter);
-    else this.#log.warn('a subscription was refused', { client: client.id, filter, wantsKept });
+    else {
+      this.#log.warn('a subscription was refused', { client: client.id, filter, wantsKept });
+      this.#contacts.refuseFilter(this.#wishes.now(), filter, client.id, session?.rights ?? null);
+    }
     return may;
   }
 
@@ -270,6 +267,10 @@ class Broker implements Intake {
     this.#gatehouse.tap = tap;
   }
 
+  contacts(): ContactReport {
+    return this.#contacts.report(this.#sessions.values());
+  }
+
   figures(): IntakeFigures {
     const { batcher, received, acknowledged, denied } = this.#gatehouse;
     const since = batcher.waitingSince;
@@ -291,9 +292,4 @@ class Broker implements Intake {
     for (const socket of this.#sessions.keys()) socket.destroy();
     await closed;
   }
-}
-
-function toPacket(topic: string, payload: string | Uint8Array, retain: boolean): PublishPacket {
-  const bytes = typeof payload === 'string' ? Buffer.from(payload, 'utf8') : Buffer.from(payload);
-  return { cmd: 'publish', topic, payload: bytes, qos: 1, retain, dup: false };
 }

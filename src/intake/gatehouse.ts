@@ -7,6 +7,7 @@
 import type { Client, PublishPacket } from 'aedes';
 import { FrameFlag, FrameKind } from './batch-writer.js';
 import { Batcher, type BatcherLimits, type SubmittedBatch } from './batcher.js';
+import type { ContactBook } from './contacts.js';
 import type { Arrival } from './intake.js';
 import type { LimitedLog } from './log-limit.js';
 import { TOPIC_MAX, type Continue, type Session } from './session.js';
@@ -41,6 +42,7 @@ interface Held {
 export interface GatehouseWishes {
   readonly limits: BatcherLimits;
   readonly log: LimitedLog;
+  readonly contacts: ContactBook;
   now(): number;
   submit(batch: SubmittedBatch): void;
   /** whether anybody listens to what comes from the field */
@@ -113,6 +115,7 @@ export class Gatehouse {
       return;
     }
     const slot = session.slotOf(this.batcher.begin(), held.topic);
+    slot.at = held.receivedAt;
     if (isLong || !slot.isAllowed) {
       held.flags |= FrameFlag.denied;
       this.#deny(session, held.topic);
@@ -140,6 +143,7 @@ export class Gatehouse {
       receivedAt: this.#wishes.now(),
       isHeard: false,
     };
+    slot.at = held.receivedAt;
     this.#add(held, slot.number);
     return true;
   }
@@ -227,8 +231,11 @@ export class Gatehouse {
 
   #deny(session: Session, topic: string): void {
     this.denied += 1;
-    const login = session.rights?.name;
-    this.#wishes.log.warn('a client published where it may not', { client: session.clientId, login, topic });
+    const { rights, clientId: client } = session;
+    this.#wishes.log.warn('a client published where it may not', { client, login: rights?.name, topic });
+    const rule = rights?.publishRule ?? 'it has not logged in';
+    const login = rights?.name ?? '';
+    this.#wishes.contacts.deny('denied-publish', this.#wishes.now(), { topic, client, login, rule });
   }
 
   /** `heard`: gets what is not done with when its sender has its answer. */

@@ -1,5 +1,6 @@
 /** What the intake is asked for and what it offers: the words between the broker and whoever wires it to the engine. */
 import type { SubmittedBatch } from './batcher.js';
+import type { ContactReport } from './contacts.js';
 import type { Login } from './credentials.js';
 import type { Log } from './log-limit.js';
 
@@ -92,5 +93,7 @@ export interface Intake {
   /** `null` ends it. At most one at a time. */
   setTap(tap: ((arrival: Arrival) => void) | null): void;
   figures(): IntakeFigures;
+  /** who published what, and who was turned away, since the start */
+  contacts(): ContactReport;
   stop(): Promise<void>;
 }

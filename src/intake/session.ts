@@ -22,6 +22,8 @@ export interface TopicSlot {
   number: number;
   epoch: number;
   readonly isAllowed: boolean;
+  /** when the last message came under it, ms; 0: none has */
+  at: number;
 }
 
 /** Continues the library's handling of one packet. */
@@ -62,7 +64,7 @@ export class Session {
     let slot = this.#topics.get(topic);
     if (slot === undefined) {
       if (this.#topics.size >= TOPICS_MAX) this.#topics.clear();
-      slot = { topic, number: 0, epoch: -1, isAllowed: this.rights?.mayPublish(topic) ?? false };
+      slot = { topic, number: 0, epoch: -1, isAllowed: this.rights?.mayPublish(topic) ?? false, at: 0 };
       this.#topics.set(topic, slot);
     }
     refresh(slot, names);
@@ -83,6 +85,11 @@ export class Session {
     }
     refresh(slot, names);
     return slot;
+  }
+
+  /** Topics that it has published to, of late. */
+  slots(): Iterable<Readonly<TopicSlot>> {
+    return this.#topics.values();
   }
 
   clientNumber(names: NameTable): number {

@@ -7,7 +7,7 @@ import {
   RETENTION_SUBJECT,
   type ChainedCells,
 } from './journal-chain.js';
-import { FIRST, fromCursor, LAST, nextById, type Page, type PageQuery } from './page.js';
+import { FIRST, fromCursor, LAST, nextById, toCursor, type Page, type PageQuery } from './page.js';
 import type { ReadStore } from './reader.js';
 import type { Cells } from './statements.js';
 
@@ -39,6 +39,11 @@ export function readJournal(reader: ReadStore, query: JournalQuery): Page<Journa
     query.limit,
   );
   return { items: rows.map(toJournalRow), next: nextById(rows, query.limit) };
+}
+
+/** Whatever they are about, behind number `id`, at most `limit`, in order. */
+export function readJournalSince(reader: ReadStore, id: number, limit: number): readonly JournalRow[] {
+  return readJournal(reader, { from: null, to: null, limit, cursor: toCursor(id) }).items;
 }
 
 /** Without number and digest. */

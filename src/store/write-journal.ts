@@ -38,10 +38,12 @@ export class JournalWriter {
     this.#chain = null;
   }
 
-  add(entries: readonly JournalEntry[]): void {
-    if (entries.length === 0) return;
+  /** The number of the first; the others follow it. null: there were none. */
+  add(entries: readonly JournalEntry[]): number | null {
+    if (entries.length === 0) return null;
     const { anchor, ...chain } = this.#chainNow();
     let { start, head } = chain;
+    const first = head.id + 1;
     for (const entry of entries) {
       const id = head.id + 1;
       const cells = cellsOf(id, entry);
@@ -51,6 +53,7 @@ export class JournalWriter {
       head = { id, digest };
     }
     this.#keep({ start, anchor, head });
+    return first;
   }
 
   /**

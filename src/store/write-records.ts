@@ -45,11 +45,13 @@ export class RecordWriter {
     this.#putMeta = statements.prepare('INSERT OR REPLACE INTO meta VALUES (?, ?)');
   }
 
-  write(out: Outputs): void {
+  /** The number of the first entry of the journal; null: there was none. */
+  write(out: Outputs): number | null {
     for (const a of out.alarms) this.#putAlarm.run(a.id, JSON.stringify(a));
-    this.journal.add(out.journal);
+    const journalFrom = this.journal.add(out.journal);
     for (const d of out.diagnostics) this.#countDiagnostic.run(d.subject, d.kind, d.at, d.at, d.detail);
     for (const c of out.checkpoints) this.#putCheckpoint.run(c.key, c.version, c.json);
+    return journalFrom;
   }
 
   quarantine(rows: readonly QuarantineRow[]): void {

@@ -16,6 +16,8 @@ export type { RollupRow };
 /** What the outputs changed and others are told of: whole rows with their revision, revised 10 s windows among them. */
 export interface Applied {
   rollups: RollupRow[];
+  /** number of the first entry of the journal, the others follow it; null: there is none */
+  journalFrom: number | null;
 }
 
 export class OutputWriter {
@@ -43,8 +45,8 @@ export class OutputWriter {
     this.#motors.writeTransients(out);
     this.#motors.writeZones(out);
     this.#maintenance.write(out);
-    this.records.write(out);
+    const journalFrom = this.records.write(out);
     this.outbox?.note(out);
-    return { rollups };
+    return { rollups, journalFrom };
   }
 }

@@ -73,6 +73,11 @@ describe('the list', () => {
       zone: 'hall',
     });
     expect(actResultsBody.parse(body).results.map((result) => result.id)).toEqual([id]);
+    for (const slip of [{ zone: 'hal' }, { motor: 'pump-77' }, { kind: 'zone-quiet' }]) {
+      const answer = await post(`${ALARMS}/acknowledge`, { who: 'M. Reed', note: '', ...slip });
+      expect([slip, answer.status]).toEqual([slip, 400]);
+      expect(JSON.stringify(answer.body)).toContain(Object.values(slip)[0]);
+    }
   });
 
   it('has first what waits for a person, then what stands, what is grouped, and what is hidden', async () => {

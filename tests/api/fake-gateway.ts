@@ -1,5 +1,4 @@
 /** A gateway in memory for tests of the HTTP interface: the smallest plant that has one of everything. */
-import { newAlarm } from '../../src/core/alarm.js';
 import type {
   AlarmWish,
   ApiDeps,
@@ -7,102 +6,38 @@ import type {
   EntryWish,
   LedgerRow,
   LiveEvent,
-  LastDrive,
   Page,
 } from '../../src/api/deps.js';
 import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
+import { makeFakeCharts, type FakeCharts } from './fake-charts.js';
 import { makeFakeRehearsals } from './fake-rehearsals.js';
 import type { Plan } from '../../src/core/plan.js';
 import type { ActInput } from '../../src/core/alarm-inputs.js';
 import { moveAlarm } from '../../src/core/alarm-table.js';
-import type { ActAnswer, AlarmRecord, Evidence } from '../../src/core/alarm-rows.js';
+import type { ActAnswer, AlarmRecord } from '../../src/core/alarm-rows.js';
 import { INTACT, makeFakeJournal } from './fake-journal.js';
-import type { RateNow, Transient } from '../../src/core/rows.js';
+import { makeDayStrip, STRIP_STEP_MS } from '../../src/core/day-strip.js';
 import { countTime } from '../../src/core/timed-count.js';
 import { countRows } from './fake-counts.js';
 import { makeFakeForward } from './fake-forward.js';
 import { makeFakeNotify } from './fake-notify.js';
 import { done, found, life, maintain, NOW } from './fake-entries.js';
+import { alarm, drive, evidence, rate, sums, transient } from './fake-rows.js';
+import {
+  makeFakeCommissioning,
+  makeFakeStation,
+  makeFakeWiring,
+  type FakeCommissioning,
+  type FakeStation,
+  type FakeWiring,
+} from './fake-station.js';
 
-export { NOW };
+export { alarm, NOW, rate };
 const HEARTBEAT_MS = 30_000;
-
-function sums(running: number): number[] {
-  return [0, 0, 0, 0, 3, 0, running, 0, 0];
-}
-
-const evidence: Evidence = {
-  from: NOW - 600_000,
-  to: NOW,
-  pulses: 900,
-  exposureMs: 600_000,
-  ratePerMin: 90,
-  lowerPerMin: 84,
-  upperPerMin: 96,
-  dispersion: 1,
-  confidence: 0.95,
-  setpointPerMin: 60,
-  deadbandPerMin: 6,
-  onDelayMs: 60_000,
-  offDelayMs: 60_000,
-  strip: [{ from: NOW - 600_000, to: NOW, state: 'running', modulating: true }],
-  configuration: 'abc123',
-  says: '900 pulses in 10 min of running are 84 to 96 a minute, above the setpoint of 60.',
-};
-
-export const alarm: AlarmRecord = {
-  ...newAlarm({
-    ...{ id: 'pump-1.de-rate-high', motor: 'pump-1', alarm: 'de-rate-high', sensor: 'pump-1/de' },
-    ...{ kind: 'rate-high', priority: 'low' },
-  }),
-  active: true,
-  acknowledged: false,
-  confirmed: false,
-  annunciatedAt: NOW - 60_000,
-  state: 'unacknowledged',
-  since: NOW - 60_000,
-  evidence,
-};
-
-export const rate: RateNow = {
-  sensor: 'pump-1/de',
-  window: { sensor: 'pump-1/de', start: NOW - 10_000, pulses: sums(15), ms: sums(10_000), uncertainMs: 0 },
-  from: NOW - 600_000,
-  to: NOW,
-  pulses: 900,
-  exposureMs: 600_000,
-  ratePerMin: 90,
-  lowerPerMin: 84,
-  upperPerMin: 96,
-  dispersion: 1,
-  quality: 'good',
-};
-
-const transient: Transient = {
-  motor: 'pump-1',
-  from: NOW - 3_600_000,
-  to: NOW - 3_590_000,
-  edges: 2,
-  kind: 'start',
-  counts: [{ sensor: 'pump-1/de', pulses: 41, ms: 20_000 }],
-};
-
-const drive: LastDrive = {
-  motor: 'pump-1',
-  at: NOW - 5_000,
-  since: NOW - 3_595_000,
-  state: 'running',
-  modulating: true,
-  speedRpm: 1480,
-  loadPct: null,
-  switchingKhz: 4,
-  dcLinkV: null,
-  receivedAt: NOW - 5_000,
-  absentFrom: null,
-};
 
 const plan = {
   site: 'plant-a',
+  groupAlarms: {},
   revision: 'abc123',
   motors: new Map([
     [
@@ -118,7 +53,10 @@ const plan = {
       },
     ],
   ]),
-  sensors: new Map([['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0 }]]),
+  sensors: new Map([
+    ['pump-1/de', { key: 'pump-1/de', motor: 'pump-1', position: 'de', deadTimeS: 0, intervalMs: 10_000 }],
+  ]),
+  gate: { beforeEdgeMs: 2_000, afterRunningMs: 5_000, afterStoppedMs: 10_000, capMs: 120_000 },
   rateAlarms: [
     {
       ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },
@@ -131,6 +69,11 @@ const plan = {
 
 export interface FakeGateway extends ApiDeps {
   readonly advice: FakeAdvice;
+  readonly station: FakeStation;
+  readonly wiring: FakeWiring;
+  readonly commissioning: FakeCommissioning;
+  readonly charts: FakeCharts;
+  plan: ApiDeps['plan'];
   emit(event: LiveEvent): void;
   readonly acts: string[];
   /** of the store, and of the gateway itself */
@@ -191,8 +134,14 @@ const refused = {
 };
 
 /** `fails`: whether reading drives and alarms fails by a fault of ours. */
-function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]): ApiReader {
+function makeReader(
+  fails: () => boolean,
+  alarms: () => readonly AlarmRecord[],
+  more: Pick<FakeGateway, 'wiring' | 'commissioning'>,
+): ApiReader {
   return {
+    ...more.wiring,
+    ...more.commissioning,
     sensors: () => Promise.resolve([{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: NOW - 4_000 }]),
     drives: () => (fails() ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve([drive])),
     lastTransients: () => Promise.resolve([transient]),
@@ -200,6 +149,12 @@ function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]):
     transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
     bearingLives: () => Promise.resolve([life]),
     count: (query) => Promise.resolve(countTime(query, countRows(query))),
+    strips: (from) =>
+      Promise.resolve([
+        makeDayStrip('pump-1/de', [
+          { step: Math.floor((NOW - from) / STRIP_STEP_MS), runningPulses: 90, ms: sums(60_000) },
+        ]),
+      ]),
     actions: ({ limit, cursor, motor }) =>
       Promise.resolve(pageOf(motor === 'pump-1' ? [done] : [], limit, cursor)),
     findings: ({ limit, cursor, motor }) =>
@@ -213,6 +168,8 @@ function makeReader(fails: () => boolean, alarms: () => readonly AlarmRecord[]):
           cursor,
         ),
       ),
+    journalSince: ({ id, limit }) => Promise.resolve(journal.filter((row) => row.id > id).slice(0, limit)),
+    journalEnd: () => Promise.resolve(journal.at(-1)?.id ?? 0),
     journalProof: (expected) => Promise.resolve(expected === null ? INTACT : { ...INTACT, expectedId: 1 }),
     ledger: () => Promise.resolve([balance]),
     diagnostics: () => Promise.resolve([diagnostic]),
@@ -247,6 +204,7 @@ function copyTo(path: string): Promise<{ bytes: number }> {
 
 export function makeFakeGateway(): FakeGateway {
   const listeners = new Set<(event: LiveEvent) => void>();
+  const more = { wiring: makeFakeWiring(NOW), commissioning: makeFakeCommissioning() };
   const gateway: FakeGateway = {
     version: '1.2.3',
     timeZone: 'Europe/London',
@@ -263,8 +221,12 @@ export function makeFakeGateway(): FakeGateway {
     reader: makeReader(
       () => gateway.failReads,
       () => gateway.alarms,
+      more,
     ),
+    ...more,
+    station: makeFakeStation(NOW),
     advice: makeFakeAdvice(),
+    charts: makeFakeCharts(),
     floodSince: () => NOW - 300_000,
     rehearsals: makeFakeRehearsals(),
     notify: makeFakeNotify(),

@@ -4,8 +4,8 @@ import type { RehearsalJob } from '../../src/rehearsal/desk.js';
 
 const STARTED = Date.UTC(2026, 2, 2, 6, 0, 0);
 
-/** `bad` in the text: not valid; `gate`: refused; anything else runs until it is cancelled. */
-export function makeFakeRehearsals(): Rehearsals {
+/** `texts`: of the configuration file, one for each time that it is read. `bad` in the text: not valid; `gate`: refused; anything else runs until it is cancelled. */
+export function makeFakeRehearsals(texts: string[] = []): Rehearsals {
   const jobs = new Map<string, RehearsalJob>();
   return {
     begin({ text }): BeginAnswer {
@@ -29,6 +29,7 @@ export function makeFakeRehearsals(): Rehearsals {
       jobs.set(id, job);
       return { ok: true, job };
     },
+    readFile: () => Promise.resolve(texts.shift() ?? null),
     list: () => [...jobs.values()].reverse(),
     find: (id) => jobs.get(id) ?? null,
     cancel(id) {

@@ -1,102 +1,62 @@
-/** What the page says of alarms, drawn on a document that only remembers texts. */
-import { readFileSync } from 'node:fs';
-import vm from 'node:vm';
+/** How the built page is served: one index for all addresses, hashed files for ever, packed where the browser takes it. */
+import { brotliDecompressSync, gunzipSync } from 'node:zlib';
 import { expect, it } from 'vitest';
-import type { AlarmRecord } from '../../src/core/alarm-rows.js';
-import { toAlarmBody } from '../../src/api/body-maps.js';
-import { alarm, makeFakeGateway, NOW } from './fake-gateway.js';
+import { buildServer } from '../../src/api/server.js';
+import { PAGE_SEGMENTS } from '../../shared/page-paths.js';
+import { makeFakeGateway } from './fake-gateway.js';
 
-class Element {
-  readonly parts = new Map<string, Element>();
-  readonly dataset = {};
-  readonly classList = { toggle: () => undefined, add: () => undefined };
-  readonly content: { firstElementChild: Element };
-  children: Element[] = [];
-  textContent = '';
-  hidden = false;
-  constructor(isTemplate = false) {
-    this.content = { firstElementChild: isTemplate ? new Element() : this };
-  }
-  querySelector(name: string): Element {
-    return getOrMake(this.parts, name, () => new Element());
-  }
-  querySelectorAll(): Element[] {
-    return [];
-  }
-  replaceChildren(...children: Element[]): void {
-    this.children = children;
-  }
-  cloneNode(): Element {
-    return new Element();
-  }
-  addEventListener(): void {
-    // nobody clicks here
-  }
+const server = buildServer(makeFakeGateway(), '127.0.0.1');
+
+async function get(url: string, headers: Record<string, string> = {}) {
+  return server.inject({ method: 'GET', url, headers: { host: '127.0.0.1:8080', ...headers } });
 }
 
-function getOrMake<T>(map: Map<string, T>, key: string, make: () => T): T {
-  const found = map.get(key) ?? make();
-  map.set(key, found);
+async function firstAsset(): Promise<string> {
+  const { body } = await get('/');
+  const found = /src="(\/assets\/[^"]+\.js)"/.exec(body)?.[1];
+  if (found === undefined) throw new Error(`the index names no script:\n${body}`);
   return found;
 }
 
-/** The page with these alarms, as its elements by id. */
-async function draw(alarms: readonly AlarmRecord[], flood: object | null): Promise<Map<string, Element>> {
-  const elements = new Map<string, Element>();
-  const find = (id: string) => getOrMake(elements, id, () => new Element(id === 'alarm-card'));
-  const plan = makeFakeGateway().plan();
-  const now = new Date(NOW).toISOString();
-  const bodies = {
-    motors: { zone: 'Europe/London', now, site: 'tarn-hollow', motors: [] },
-    alarms: { now, flood, alarms: alarms.map((one) => toAlarmBody(one, plan)) },
-  };
-  const answer = (path: string) => ({
-    ok: true,
-    json: () => Promise.resolve(path.includes('motors') ? bodies.motors : bodies.alarms),
-  });
-  vm.runInNewContext(readFileSync(new URL('../../src/api/page/page.js', import.meta.url), 'utf8'), {
-    document: { getElementById: find, querySelectorAll: () => [], createElement: () => new Element() },
-    fetch: (path: string) => Promise.resolve(answer(path)),
-    ...{ setTimeout: () => 0, clearTimeout: () => undefined, setInterval: () => 0 },
-    EventSource: Element,
-  });
-  await new Promise((resolve) => setImmediate(resolve));
-  await new Promise((resolve) => setImmediate(resolve));
-  return elements;
-}
-
-const textsOf = (card: Element | undefined): string =>
-  ['.name', '.state', '.says', '.action'].map((name) => card?.querySelector(name).textContent).join(' | ');
-
-it('an alarm is shown with what to do, what it may come to, and why it is set so', async () => {
-  const { action, consequence, rationale } = toAlarmBody(alarm, makeFakeGateway().plan());
-  const text = textsOf((await draw([alarm], null)).get('alarms')?.children[0]);
-  for (const part of [`Do: ${action}`, `If nobody acts: ${consequence}`, `Why it is set so: ${rationale}`]) {
-    expect(part).toMatch(/: .{4}/);
-    expect(text).toContain(part);
+it('every address of the page is answered with its index, and none other', async () => {
+  const index = await get('/');
+  expect(index.statusCode).toBe(200);
+  expect(index.headers['content-type']).toBe('text/html; charset=utf-8');
+  expect(index.headers['cache-control']).toBe('no-cache');
+  for (const segment of PAGE_SEGMENTS) {
+    expect((await get(`/${segment}`)).body).toBe(index.body);
+    if (segment !== '') expect((await get(`/${segment}/booster-4?from=1`)).body).toBe(index.body);
   }
+  expect((await get('/nothing-here')).statusCode).toBe(404);
+  expect((await get('/assets/../package.json')).statusCode).toBe(404);
 });
 
-it('a member of a group is not called acknowledged, and why an alarm is held is said', async () => {
-  const member: AlarmRecord = {
-    ...alarm,
-    ...{ acknowledged: true, acknowledgedBy: '', groupedUnder: 'zone-hall.zone-silent' },
-    state: 'acknowledged',
-    heldBy: 'no-readings',
-  };
-  const text = textsOf((await draw([member], null)).get('alarms')?.children[0]);
-  expect(text).toContain('active, in a group');
-  expect(text).not.toContain('acknowledged');
-  expect(text).toContain('zone-hall.zone-silent stands for it. Held: its sensor sends nothing.');
+it('files with a hash in their name are kept for ever, and the index is asked for again', async () => {
+  const asset = await get(await firstAsset());
+  expect(asset.headers['cache-control']).toBe('public, max-age=31536000, immutable');
+  const index = await get('/');
+  const again = await get('/', { 'if-none-match': String(index.headers['etag']) });
+  expect([again.statusCode, again.body]).toEqual([304, '']);
 });
 
-it('a flood is said above the list, as long as it lasts', async () => {
-  const since = new Date(NOW).toISOString();
-  expect((await draw([alarm], { since })).get('flood')?.textContent).toMatch(/^▲ More alarms than/);
-  expect((await draw([alarm], null)).get('flood')?.textContent).toBe('');
+it('a browser gets the packing that it takes, and the same content in each', async () => {
+  const path = await firstAsset();
+  const plain = await get(path);
+  expect(plain.headers['content-encoding']).toBeUndefined();
+  const br = await get(path, { 'accept-encoding': 'gzip, deflate, br' });
+  expect(br.headers['content-encoding']).toBe('br');
+  expect(brotliDecompressSync(br.rawPayload)).toEqual(plain.rawPayload);
+  const gzip = await get(path, { 'accept-encoding': 'gzip, br;q=0' });
+  expect(gzip.headers['content-encoding']).toBe('gzip');
+  expect(gunzipSync(gzip.rawPayload)).toEqual(plain.rawPayload);
+  expect(gzip.headers['vary']).toBe('accept-encoding');
 });
 
-it('what the page hides stays hidden, whatever its style says of its display', () => {
-  const css = readFileSync(new URL('../../src/api/page/page.css', import.meta.url), 'utf8');
-  expect(css).toMatch(/\[hidden\]\s*\{\s*display: none !important;/);
+it('the policy lets the page load from its own origin only, and the index asks for nothing else', async () => {
+  const { headers, body } = await get('/');
+  const policy = String(headers['content-security-policy']);
+  expect(policy).toContain("default-src 'none'; script-src 'self'");
+  expect(policy).not.toMatch(/unsafe|https?:|\*|data:/);
+  for (const [, address] of body.matchAll(/(?:src|href)="([^"]*)"/g)) expect(address).toMatch(/^\/assets\//);
+  expect(body).not.toMatch(/<style|<script>|style="|\son[a-z]+="/);
 });

@@ -2,9 +2,15 @@
 import type { FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, expect, it } from 'vitest';
 import { problemBody } from '../../src/api/bodies.js';
-import { CANDIDATE_CHARACTERS_MOST, rehearsalBody, rehearsalsBody } from '../../src/api/rehearsal-bodies.js';
+import {
+  candidateBody,
+  CANDIDATE_CHARACTERS_MOST,
+  rehearsalBody,
+  rehearsalsBody,
+} from '../../src/api/rehearsal-bodies.js';
 import { buildServer } from '../../src/api/server.js';
 import { makeFakeGateway } from './fake-gateway.js';
+import { makeFakeRehearsals } from './fake-rehearsals.js';
 
 const HOST = { host: '127.0.0.1:8080' };
 const URL = '/api/v1/rehearsals';
@@ -76,6 +82,18 @@ it('a foreign page cannot cancel one', async () => {
   const { status } = await ask('DELETE', `${URL}/1`, undefined, { origin: 'http://elsewhere.example' });
   expect(status).toBe(403);
   expect(rehearsalBody.parse((await ask('GET', `${URL}/1`)).body).state).toBe('running');
+});
+
+it('gives the configuration file to begin with, and says what to do when it cannot be read', async () => {
+  const own = buildServer(
+    { ...makeFakeGateway(), rehearsals: makeFakeRehearsals(['site: a\n']) },
+    '127.0.0.1',
+  );
+  const first = await own.inject({ url: `${URL}/candidate`, headers: HOST });
+  expect(candidateBody.parse(first.json())).toEqual({ configuration: 'site: a\n' });
+  const gone = await own.inject({ url: `${URL}/candidate`, headers: HOST });
+  expect(gone.statusCode).toBe(404);
+  expect(problemBody.parse(gone.json()).hint).toContain('choose it on your own machine');
 });
 
 it('the OpenAPI document has all four', async () => {

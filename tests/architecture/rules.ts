@@ -21,7 +21,8 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
   config: { values: ['stats', 'shared'], types: ['core'] },
   notify: { values: ['shared'], types: [] },
   forward: { values: ['store', 'shared'], types: ['core'] },
-  page: { values: ['shared'], types: [] },
+  page: { values: ['shared'], types: ['api'] },
+  plc: { values: ['shared'], types: ['core'] },
   simulator: { values: ['shared'], types: [] },
   api: { values: ['core', 'stats', 'advice', 'shared'], types: ['rehearsal'] },
   cli: {
@@ -35,6 +36,7 @@ export const IMPORT_TABLE: Readonly<Record<string, Allowed>> = {
       'config',
       'notify',
       'forward',
+      'plc',
       'api',
       'rehearsal',
       'shared',
@@ -138,7 +140,7 @@ export function judgeSizes(sources: readonly Source[]): string[] {
   });
 }
 
-const BANNED_FILES = /(^|[/-])(utils?|helpers?|managers?|index|common-functions|misc)\.ts$/;
+const BANNED_FILES = /(^|[/-])(utils?|helpers?|managers?|index|common-functions|misc)\.tsx?$/;
 
 /** No default exports, no files that only hand on other files' names, no names that say nothing. */
 export function judgeExports(sources: readonly Source[]): string[] {

@@ -1,5 +1,5 @@
 /** The sources as the compiler reads them: files, their imports, their functions. */
-import { readdirSync, readFileSync } from 'node:fs';
+import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { dirname, join, posix, relative, sep } from 'node:path';
 import ts from 'typescript';
 import { repositoryRoot } from '../support/repository.js';
@@ -7,7 +7,7 @@ import { repositoryRoot } from '../support/repository.js';
 export interface Import {
   /** as written */
   readonly specifier: string;
-  /** path from the root with `.ts`, when it is one of ours; null for packages and Node.js */
+  /** path from the root with `.ts` or `.tsx`, when it is one of ours; null for packages and Node.js */
   readonly file: string | null;
   /** erased by the compiler */
   readonly isTypeOnly: boolean;
@@ -29,7 +29,7 @@ function listFiles(folder: string): string[] {
   return readdirSync(join(root, folder), { withFileTypes: true }).flatMap((entry) => {
     const path = posix.join(folder, entry.name);
     if (entry.isDirectory()) return entry.name === 'generated' ? [] : listFiles(path);
-    return entry.name.endsWith('.ts') ? [path] : [];
+    return /\.tsx?$/.test(entry.name) ? [path] : [];
   });
 }
 
@@ -43,14 +43,17 @@ export function readSources(folder: string): Source[] {
 
 /** One source from its text. `path` from the root. */
 export function parseSource(path: string, text: string): Source {
-  const tree = ts.createSourceFile(path, text, ts.ScriptTarget.ES2023, true);
+  const kind = path.endsWith('x') ? ts.ScriptKind.TSX : ts.ScriptKind.TS;
+  const tree = ts.createSourceFile(path, text, ts.ScriptTarget.ES2023, true, kind);
   return { path, text, tree, imports: findImports(path, tree) };
 }
 
 function resolveFile(from: string, specifier: string): string | null {
   if (!specifier.startsWith('.')) return null;
   const full = join(root, dirname(from), specifier);
-  return relative(root, full).split(sep).join('/').replace(/\.js$/, '.ts');
+  const file = relative(root, full).split(sep).join('/').replace(/\.js$/, '.ts');
+  // a component has the other ending, and is imported by the same name
+  return existsSync(join(root, `${file}x`)) ? `${file}x` : file;
 }
 
 function isTypeOnlyImport(node: ts.ImportDeclaration): boolean {

@@ -140,6 +140,9 @@ describe('on a store that no gateway runs on', () => {
     expect((await act('acknowledge', '--kind', 'rate-high')).out).toBe('Nothing waits for it.\n');
     expect((await act('unshelve', ID)).code).toBe(0);
     const { code, out } = await act('acknowledge', '--zone', 'plant', '--kind', 'rate-high', '--json');
+    const slip = await act('acknowledge', '--zone', 'plnt');
+    expect([slip.code, slip.out]).toEqual([2, '']);
+    expect(slip.err).toContain('there is no zone "plnt"');
     expect([code, JSON.parse(out)]).toEqual([
       0,
       { results: [{ id: ID, done: true, state: 'acknowledged', reason: '', says: '' }] },

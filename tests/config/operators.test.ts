@@ -1,4 +1,5 @@
 /** What the configuration says of operators and of motors that are being set up. */
+import { findAdvice } from '../../src/core/alarm-advice.js';
 import { describe, expect, test } from 'vitest';
 import { parseConfig } from '../../src/config/parse.js';
 import { formatProblem } from '../../src/config/problem.js';
@@ -47,4 +48,30 @@ test('the longest shelf is a day unless the site says otherwise', () => {
     'site: works\nalarms: { shelfHoursMax: 1.5 }\nmotors: { mill: { positions: { de: {} } } }\n',
   );
   expect(plan.shelfMaxMs).toBe(5_400_000);
+});
+
+describe('alarms that stand for many', () => {
+  const file = (groups: string): string =>
+    `site: works\nalarms:\n  groups: ${groups}\nmotors: { mill: { positions: { de: {} } } }\n`;
+  const ID = 'zone-hall.zone-silent';
+
+  test('say what the site has them say, and the rest as the program does', () => {
+    const { plan } = read(
+      file('{ zone-silent: { priority: medium, action: Call 17, timeToRespondMs: null } }'),
+    );
+    expect(plan.groupAlarms['zone-silent']).toMatchObject({ priority: 'medium' });
+    expect(findAdvice(plan, ID)).toMatchObject({
+      action: 'Call 17',
+      timeToRespondMs: null,
+      class: 'instrument',
+    });
+    expect(findAdvice(plan, 'zone-hall.zone-drives-lost').action).toContain('Look first at');
+  });
+
+  test('a group that there is none of is refused where it stands', () => {
+    const result = parseConfig(file('{ zone-quiet: { priority: low } }'), 'plant.yaml');
+    const said = result.ok ? '' : result.problems.map(formatProblem).join('\n');
+    expect(said).toContain('plant.yaml:3:');
+    expect(said).toContain('zone-silent');
+  });
 });

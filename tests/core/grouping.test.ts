@@ -38,6 +38,15 @@ describe('a zone that falls silent', () => {
     expect(hall.told()).toEqual([GROUP]);
   });
 
+  it('waits and counts for as much as the site says', () => {
+    const groupAlarms = { 'zone-silent': { gatherMs: 0, priority: 'high' as const } };
+    const hall = new Hall({ motors: MOTORS, onDelayMs: 10_000, plan: { groupAlarms } }).run(600);
+    for (const sensor of hall.sensors) hall.cut([sensor]).run(sensor === 'booster-1/de' ? 30 : 0);
+    hall.run(120);
+    expect(hall.told()).toEqual(['booster-1.de-no-readings', GROUP]);
+    expect(hall.store.alarms.get(GROUP)?.priority).toBe('high');
+  });
+
   it('two sensors of one motor make no group', () => {
     const hall = new Hall({ motors: ['booster-1'] }).run(600);
     hall.cut(hall.sensors).run(500);
@@ -106,6 +115,71 @@ describe('a zone that falls silent', () => {
     const hall = new Hall({ motors: MOTORS });
     hall.cut(hall.sensors).run(900);
     expect(hall.told().filter((id) => id.endsWith('readings') || id === GROUP)).toEqual([GROUP]);
+  });
+});
+
+describe('a switch that dies', () => {
+  const DRIVES = 'zone-hall.zone-drives-lost';
+
+  /** Drives and sensors cut off at once. */
+  function cutAll(hall: Hall): Hall {
+    for (const motor of MOTORS) hall.lost.add(motor);
+    return hall.cut(hall.sensors);
+  }
+
+  function mendAll(hall: Hall): Hall {
+    hall.lost.clear();
+    return hall.mend(hall.sensors);
+  }
+
+  it('takes drives and sensors with it: one alarm, which says so', () => {
+    const hall = cutAll(new Hall({ motors: MOTORS }).run(600)).run(900);
+    expect(hall.told()).toEqual([DRIVES]);
+    expect(hall.store.alarms.get(GROUP)).toMatchObject({
+      active: true,
+      groupedUnder: DRIVES,
+      annunciatedAt: null,
+      state: 'acknowledged',
+    });
+    expect(hall.store.alarms.get(DRIVES)!.evidence!.says).toContain('no sensor of the zone sends readings');
+  });
+
+  it('is one alarm also where the silence is known first', () => {
+    const hall = cutAll(new Hall({ motors: MOTORS, onDelayMs: 10_000, heartbeatMs: 60_000 }).run(600)).run(
+      900,
+    );
+    expect(hall.told()).toEqual([GROUP]);
+    expect(hall.store.alarms.get(DRIVES)).toMatchObject({
+      active: true,
+      groupedUnder: GROUP,
+      annunciatedAt: null,
+    });
+  });
+
+  it('comes back: everything returns, and nothing more is told, restarts or not', () => {
+    for (const restarts of [false, true]) {
+      const hall = cutAll(new Hall({ motors: MOTORS }).run(600)).run(900, restarts);
+      mendAll(hall).run(900, restarts);
+      expect(hall.active()).toEqual([]);
+      expect(hall.told()).toEqual([DRIVES]);
+      for (const { groupedUnder } of hall.store.alarms.values()) expect(groupedUnder).toBeNull();
+    }
+  });
+
+  it('is mended in part: what stays away is told, once', () => {
+    const hall = cutAll(new Hall({ motors: MOTORS }).run(600)).run(900);
+    hall.lost.clear();
+    hall.run(900);
+    expect(hall.told()).toEqual([DRIVES, GROUP]);
+    expect(hall.active().filter((id) => id.startsWith('zone-'))).toEqual([GROUP]);
+  });
+
+  it('is not blamed for drives that are lost an hour after the sensors', () => {
+    const hall = new Hall({ motors: MOTORS }).run(600);
+    hall.cut(hall.sensors).run(3600);
+    for (const motor of MOTORS) hall.lost.add(motor);
+    hall.run(900);
+    expect(hall.told()).toEqual([GROUP, DRIVES]);
   });
 });
 

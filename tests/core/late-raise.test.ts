@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import type { JournalEntry } from '../../src/core/alarm-rows.js';
 import { sayUtc } from '../../src/core/utc-text.js';
 import { Hall } from '../support/alarm-hall.js';
-import { rateAlarm } from '../support/plans.js';
+import { rateAlarm, sensorPlan } from '../support/plans.js';
 
 const SENSOR = 'booster-1/de';
 const ALARM = 'booster-1.de-rate-high';
@@ -120,5 +120,25 @@ describe('a time in a sentence', () => {
       const ms = day * 86_400_000 + 3_723_000;
       expect(sayUtc(ms)).toBe(`${new Date(ms).toISOString().slice(0, 16).replace('T', ' ')} UTC`);
     }
+  });
+});
+
+describe('a sensor whose readings are waited for longer than a backlog takes', () => {
+  it('is punctual all the same: told at once', () => {
+    const sensors = new Map(
+      ['de', 'nde'].map((position) => [
+        `booster-1/${position}`,
+        sensorPlan('booster-1', position, { reorderWaitMs: 900_000 }),
+      ]),
+    );
+    const hall = new Hall({
+      motors: ['booster-1'],
+      plan: { sensors, rateAlarms: [rateAlarm(SENSOR, 300)] },
+    }).run(3600);
+    hall.pulses.set(SENSOR, 100);
+    hall.run(7200);
+    const entries = entriesOf(hall);
+    expect(entries.map(({ what, annunciated }) => [what, annunciated])).toEqual([['raised', true]]);
+    expect(entries[0]!.detectedAt - entries[0]!.at).toBeGreaterThan(600_000);
   });
 });

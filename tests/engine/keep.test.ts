@@ -21,8 +21,8 @@ afterEach(async () => {
 });
 
 it('is there after a restart, and the core goes on beside it', async () => {
-  await rig.gateway.keepNotify('{"cursor":7}', ['a channel fails']);
-  await rig.gateway.keepNotify(null, ['a channel works again']);
+  await rig.gateway.keep({ key: 'notify', json: '{"cursor":7}', notes: ['a channel fails'] });
+  await rig.gateway.keep({ key: 'notify', json: null, notes: ['a channel works again'] });
   await rig.stop();
   rig = await startRig({ folder });
   const reader = rig.reader();

@@ -63,6 +63,7 @@ export function makePlan(motors: MotorPlan[], sensors: SensorPlan[], change: Par
     sensors: new Map(sensors.map((sensor) => [sensor.key, sensor])),
     dutyGroups: new Map(),
     shelfMaxMs: 86_400_000,
+    groupAlarms: {},
     rateAlarms: [],
     conditionAlarms: [],
     baseline: { ageMaxMs: 400 * 86_400_000, unvisitedMaxMs: 120 * 86_400_000 },

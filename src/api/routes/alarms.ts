@@ -14,7 +14,7 @@ import { REFUSALS, type AlarmRefusal } from '../../core/alarm-refusals.js';
 import type { AlarmRecord } from '../../core/alarm-rows.js';
 import type { AlarmAct } from '../../core/facts.js';
 import { findPlanned } from '../../core/planned-alarm.js';
-import { filterAlarms, findUnacknowledged } from '../alarm-filter.js';
+import { filterAlarms, findStranger, findUnacknowledged } from '../alarm-filter.js';
 import { actResultsBody, alarmBody, alarmsBody } from '../bodies.js';
 import { toAlarmBody } from '../body-maps.js';
 import type { ApiDeps } from '../deps.js';
@@ -150,7 +150,11 @@ const acknowledgeManyRoute = defineRoute({
   problems: [notReady],
   async handle({ body }, deps) {
     const { who, note, ...criteria } = body;
-    const found = findUnacknowledged(await readAlarms(deps), criteria, deps.plan());
+    const alarmsNow = await readAlarms(deps);
+    const stranger = findStranger(criteria, alarmsNow, deps.plan());
+    if (stranger !== null)
+      throw new ProblemError(describeInvalid([stranger], 'GET /api/v1/alarms lists them all.'));
+    const found = findUnacknowledged(alarmsNow, criteria, deps.plan());
     if (found.length === 0) return { results: [] };
     const alarms = found.map(({ id }) => id);
     const answers = await deps.operate({ alarms, act: { do: 'acknowledge' }, who, note });

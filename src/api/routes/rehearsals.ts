@@ -4,6 +4,7 @@ import { isTimeMs, parseRfc3339, TIME_RULE } from '../../../shared/time.js';
 import type { ApiDeps } from '../deps.js';
 import { describeConflict, describeInvalid, describeNotFound, ProblemError } from '../problem.js';
 import {
+  candidateBody,
   rehearsalBody,
   rehearsalRequest,
   rehearsalsBody,
@@ -87,6 +88,27 @@ const list = defineRoute({
     Promise.resolve({ rehearsals: deps.rehearsals.list().map(toRehearsalLine) }),
 });
 
+const candidate = defineRoute({
+  method: 'GET',
+  path: '/api/v1/rehearsals/candidate',
+  summary: 'The configuration file as it is, to change setpoints in and rehearse',
+  query: none,
+  params: none,
+  body: null,
+  response: candidateBody,
+  problems: [[404, 'the file cannot be read']],
+  async handle(_input, deps) {
+    const configuration = await deps.rehearsals.readFile();
+    if (configuration !== null) return { configuration };
+    throw new ProblemError(
+      describeNotFound(
+        'The configuration file cannot be read.',
+        'It may have been moved since the gateway started: choose it on your own machine.',
+      ),
+    );
+  },
+});
+
 const read = defineRoute({
   method: 'GET',
   path: '/api/v1/rehearsals/{id}',
@@ -119,4 +141,4 @@ const cancel = defineRoute({
   },
 });
 
-export const rehearsalRoutes: readonly Route[] = [begin, list, read, cancel];
+export const rehearsalRoutes: readonly Route[] = [begin, list, candidate, read, cancel];

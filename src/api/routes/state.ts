@@ -6,12 +6,12 @@ import type { Transient } from '../../core/rows.js';
 import { motorsBody, sensorsBody } from '../bodies.js';
 import { toTransientBody } from '../body-maps.js';
 import type { ApiDeps, LastDrive, SensorRow } from '../deps.js';
+import { findKnownTo } from '../drive-state.js';
 import type { LatestRates } from '../latest-rates.js';
 import { sensorParameter } from '../parameters.js';
 import { defineRoute, type Route } from '../route.js';
 import { formatUtc, formatUtcOrNull } from '../../../shared/time.js';
 
-const MISSED_HEARTBEATS = 3;
 const none = z.strictObject({});
 
 function summariseSensor(
@@ -28,14 +28,9 @@ function summariseSensor(
     position: plan?.position ?? sensor.split('/')[1] ?? '',
     device: row?.device ?? null,
     last_reading_at: formatUtcOrNull(row?.lastReadingAt ?? null),
+    interval_ms: plan?.intervalMs ?? 0,
     rate: rate === null ? null : writeRate(rate),
   };
-}
-
-/** Up to when the last message holds: three heartbeats, or until its reporter went absent. */
-function findKnownTo({ heartbeatMs }: MotorPlan, { at, absentFrom }: LastDrive): number {
-  const beats = heartbeatMs === null ? Infinity : at + MISSED_HEARTBEATS * heartbeatMs;
-  return Math.min(beats, absentFrom ?? Infinity);
 }
 
 /** The state to show: `unknown` without a message, when the heartbeat has been missing too long, or without a reporter. */

@@ -1,19 +1,31 @@
 /** Answers one question from the store; opens it on first use, and anew after a failure. */
 import type { Fleet } from '../../advice/fleet.js';
+import { readDriveChanges, readHeard, readKeptRun, readKeptRuns } from '../../store/read-commissioning.js';
 import { openReader, type ReadStore } from '../../store/reader.js';
+import { readJournalSince } from '../../store/read-journal.js';
 import { readJournalAfter, readJournalEntries, readJournalHead, readKept } from '../../store/read-news.js';
+import { readArrivals, readRefused } from '../../store/read-wiring.js';
+import { readStrips } from '../../store/read-strips.js';
 import { StoreError } from '../../store/store-error.js';
 import { verifyJournal } from '../../store/verify-journal.js';
 import { proveSensors } from '../ledger-proof.js';
 import { answerPerformance } from './alarm-performance.js';
+import { answerSeries } from './series.js';
+import { answerTimeline } from './timeline.js';
+import { drawGroup } from './group-picture.js';
 import { baselineOf } from './baselines.js';
+import { compareFile } from './compare-file.js';
 import { answerQuestion } from './compare.js';
 import { openDossier, rankFleet } from './plan-list.js';
 import type { QueryAnswer, QueryName, Question } from './question.js';
 
 type Query = (reader: ReadStore, argument: never) => unknown;
 
-const QUERIES: Readonly<Record<QueryName, Query>> = {
+/** Questions that are not about the store, and are answered without it. */
+const ASIDE = { compareFile: (argument: never) => compareFile(argument) };
+type AsideName = keyof typeof ASIDE;
+
+const QUERIES: Readonly<Record<Exclude<QueryName, AsideName>, Query>> = {
   sensors: (reader) => reader.sensors(),
   drives: (reader) => reader.drives(),
   lastTransients: (reader) => reader.lastTransients(),
@@ -21,11 +33,14 @@ const QUERIES: Readonly<Record<QueryName, Query>> = {
   transients: (reader, argument) => reader.transients(argument),
   bearingLives: (reader, argument) => reader.bearingLives(argument),
   count: (reader, argument) => reader.count(argument),
+  strips: (reader, argument) => readStrips(reader, argument),
   actions: (reader, argument) => reader.actions(argument),
   findings: (reader, argument) => reader.findings(argument),
   alarms: (reader) => reader.alarms(),
   journal: (reader, argument) => reader.journalRows(argument),
   journalProof: (reader, argument) => verifyJournal(reader, argument),
+  journalSince: (reader, { id, limit }: { id: number; limit: number }) => readJournalSince(reader, id, limit),
+  journalEnd: (reader) => reader.value('SELECT coalesce(max(id), 0) FROM journal'),
   journalAfter: (reader, argument: { id: number; limit: number }) =>
     readJournalAfter(reader, argument.id, argument.limit),
   journalEntries: (reader, argument) => readJournalEntries(reader, argument),
@@ -38,8 +53,17 @@ const QUERIES: Readonly<Record<QueryName, Query>> = {
   baselines: (reader, argument: readonly string[]) => argument.map((sensor) => baselineOf(reader, sensor)),
   plan: (reader, argument) => rankFleet(reader, argument),
   performance: (reader, argument) => answerPerformance(reader, argument),
+  series: (reader, argument) => answerSeries(reader, argument),
+  timeline: (reader, argument) => answerTimeline(reader, argument),
+  group: (reader, argument) => drawGroup(reader, argument),
   dossier: (reader, argument: { fleet: Fleet; motor: string }) =>
     openDossier(reader, argument.fleet, argument.motor),
+  arrivals: (reader, argument) => readArrivals(reader, argument),
+  refused: (reader) => readRefused(reader),
+  heard: (reader, argument) => readHeard(reader, argument),
+  driveChanges: (reader, argument) => readDriveChanges(reader, argument),
+  keptRuns: (reader, argument) => readKeptRuns(reader, argument),
+  keptRun: (reader, argument) => readKeptRun(reader, argument),
 };
 
 export class Answerer {
@@ -50,6 +74,7 @@ export class Answerer {
   /** Never throws. */
   answer({ id, name, argument }: Question): QueryAnswer {
     try {
+      if (isAside(name)) return { id, ok: true, value: ASIDE[name](argument as never) };
       this.#reader ??= openReader(this.dataDir);
       return { id, ok: true, value: QUERIES[name](this.#reader, argument as never) };
     } catch (error) {
@@ -73,6 +98,10 @@ export class Answerer {
     this.#reader?.close();
     this.#reader = null;
   }
+}
+
+function isAside(name: QueryName): name is AsideName {
+  return name in ASIDE;
 }
 
 /** A cursor that is no cursor is refused by the store; one with a place of the wrong kind cannot be bound. */

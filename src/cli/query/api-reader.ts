@@ -3,13 +3,20 @@
  * The proofs of ledger and journal read everything, so they have a lane to themselves.
  */
 import type { ApiReader } from '../../api/deps.js';
+import type { Config } from '../../config/config.js';
+import type { FileComparison } from './compare-file.js';
 import { QueryLane } from './lane.js';
 
 const WAITING_MOST = 64;
 const PROOFS_WAITING_MOST = 4;
 
+export interface OpenReader extends ApiReader {
+  compareFile(inForce: Config): Promise<FileComparison>;
+  close(): Promise<void>;
+}
+
 /** `close` ends the threads; what waits then is rejected. */
-export function openApiReader(dataDir: string): ApiReader & { close(): Promise<void> } {
+export function openApiReader(dataDir: string): OpenReader {
   const lane = new QueryLane(dataDir, WAITING_MOST);
   const proofs = new QueryLane(dataDir, PROOFS_WAITING_MOST);
   return {
@@ -20,14 +27,24 @@ export function openApiReader(dataDir: string): ApiReader & { close(): Promise<v
     transients: (query) => lane.ask('transients', query),
     bearingLives: (query) => lane.ask('bearingLives', query),
     count: (query) => lane.ask('count', query),
+    strips: (from) => lane.ask('strips', from),
     actions: (query) => lane.ask('actions', query),
     findings: (query) => lane.ask('findings', query),
     alarms: () => lane.ask('alarms'),
     journal: (query) => lane.ask('journal', query),
+    journalSince: (query) => lane.ask('journalSince', query),
+    journalEnd: () => lane.ask('journalEnd'),
     journalProof: (expected) => proofs.ask('journalProof', expected),
     ledger: (query) => proofs.ask('ledger', query),
     diagnostics: () => lane.ask('diagnostics'),
     quarantine: (query) => lane.ask('quarantine', query),
+    arrivals: (query) => lane.ask('arrivals', query),
+    refused: () => lane.ask('refused'),
+    heard: (query) => lane.ask('heard', query),
+    driveChanges: (query) => lane.ask('driveChanges', query),
+    keptRuns: (query) => lane.ask('keptRuns', query),
+    keptRun: (id) => lane.ask('keptRun', id),
+    compareFile: (inForce) => lane.ask('compareFile', { inForce }),
     close: async () => {
       await Promise.all([lane.close(), proofs.close()]);
     },

@@ -9,11 +9,14 @@ export type QueryName =
   | 'transients'
   | 'bearingLives'
   | 'count'
+  | 'strips'
   | 'actions'
   | 'findings'
   | 'alarms'
   | 'journal'
   | 'journalProof'
+  | 'journalSince'
+  | 'journalEnd'
   | 'journalAfter'
   | 'journalEntries'
   | 'journalHead'
@@ -25,7 +28,17 @@ export type QueryName =
   | 'baselines'
   | 'plan'
   | 'dossier'
-  | 'performance';
+  | 'performance'
+  | 'arrivals'
+  | 'refused'
+  | 'heard'
+  | 'driveChanges'
+  | 'keptRuns'
+  | 'keptRun'
+  | 'compareFile'
+  | 'series'
+  | 'timeline'
+  | 'group';
 
 export interface Question {
   readonly id: number;

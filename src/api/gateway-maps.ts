@@ -1,0 +1,118 @@
+/** From what the gateway knows of itself to its body, with a sentence for each part. */
+import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
+import type { ApiDeps } from './deps.js';
+import type { GatewayBody } from './gateway-bodies.js';
+import type { ConfigurationRow, ProofRow, StationFigures, StorageRow } from './station-reader.js';
+
+const CHANGES_MOST = 100;
+const UNBALANCED_MOST = 50;
+/** Less than this is told with a warning, as the share of the file system. Our choice. */
+const FREE_SHARE_MIN = 0.1;
+
+export function toHealthBody(deps: ApiDeps): GatewayBody['health'] {
+  const reasons = deps.unreadyReasons();
+  return {
+    ready: reasons.length === 0,
+    reasons: [...reasons],
+    flood_since: formatUtcOrNull(deps.floodSince()),
+    own_alarms: deps.ownAlarms().map(({ id, evidence, note }) => ({ id, says: evidence?.says ?? note })),
+  };
+}
+
+export function toIntakeBody(figures: StationFigures): GatewayBody['intake'] {
+  return {
+    ...{ clients: figures.clients, received: figures.received, acknowledged: figures.acknowledged },
+    ...{ refused: figures.refused, denied: figures.denied, cut: figures.cut },
+    ...{ per_s_1m: figures.perS1m, per_s_10m: figures.perS10m },
+    ...{ pending_bytes: figures.pendingBytes, commit_wait_ms: figures.commitWaitMs },
+    last_commit_at: formatUtcOrNull(figures.lastCommitAt),
+    commit_failures: figures.commitFailures,
+  };
+}
+
+export function toProofBody(proof: ProofRow | null): GatewayBody['ledger'] {
+  if (proof === null) {
+    const nothing = {
+      sensors: 0,
+      counted: 0,
+      classified: 0,
+      pending: 0,
+      unknown_stretches: 0,
+      unbalanced: [],
+    };
+    return { state: 'not-proved', proved_at: null, ...nothing, says: 'the first proof is under way' };
+  }
+  const { provedAt, sensors, counted, classified, pending, unknownStretches, unbalanced } = proof;
+  const isBalanced = unbalanced.length === 0;
+  return {
+    state: isBalanced ? 'balanced' : 'unbalanced',
+    proved_at: formatUtc(provedAt),
+    ...{ sensors, counted, classified, pending, unknown_stretches: unknownStretches },
+    unbalanced: unbalanced.slice(0, UNBALANCED_MOST),
+    says: isBalanced
+      ? `every pulse that was counted at ${sensors} sensors is in exactly one class`
+      : `${unbalanced.length} of ${sensors} sensors do not balance: keep the store, and report it with tallypost ledger`,
+  };
+}
+
+export function toStorageBody(row: StorageRow): GatewayBody['storage'] {
+  const { folder, databaseBytes, walBytes, diskBytes, freeBytes, retention } = row;
+  const isLow = diskBytes !== null && freeBytes !== null && freeBytes < FREE_SHARE_MIN * diskBytes;
+  return {
+    ...{ folder, database_bytes: databaseBytes, wal_bytes: walBytes },
+    ...{ disk_bytes: diskBytes, free_bytes: freeBytes },
+    retention: Object.entries(retention).map(([records, days]) => ({ records, days })),
+    says:
+      freeBytes === null
+        ? 'how much is free is not known'
+        : isLow
+          ? 'less than a tenth of the disk is free: make room, or keep records for a shorter time'
+          : 'there is room',
+  };
+}
+
+export function toClockBody(
+  figures: StationFigures,
+  now: number,
+  reasons: readonly string[],
+): GatewayBody['clock'] {
+  const { clockOffsetMs } = figures;
+  const wrong = reasons.find((reason) => reason.includes('clock'));
+  const forward = `a person let the gateway go on ${Math.round(clockOffsetMs / 1000)} s ahead of the machine's clock: set that`;
+  return {
+    now: formatUtc(now + clockOffsetMs),
+    wall: formatUtc(now),
+    offset_ms: clockOffsetMs,
+    trusted: wrong === undefined && clockOffsetMs === 0,
+    says: wrong ?? (clockOffsetMs === 0 ? 'nothing speaks against it' : forward),
+  };
+}
+
+export function toConfigurationBody(row: ConfigurationRow, revision: string): GatewayBody['configuration'] {
+  const { file, inForceSince, state, fileRevision, changes, problems } = row;
+  return {
+    ...{ file, revision, in_force_since: formatUtc(inForceSince), state, file_revision: fileRevision },
+    changes: changes.slice(0, CHANGES_MOST).map(({ path, before, after, needsRestart }) => ({
+      ...{ path, in_force: before, file: after, needs_restart: needsRestart },
+    })),
+    more_changes: Math.max(0, changes.length - CHANGES_MOST),
+    problems: [...problems],
+    says: tellConfiguration(row),
+  };
+}
+
+function tellConfiguration({ state, changes, problems }: ConfigurationRow): string {
+  switch (state) {
+    case 'same':
+      return 'the file says what is in force';
+    case 'differs': {
+      const restarts = changes.filter(({ needsRestart }) => needsRestart).length;
+      const later = restarts === 0 ? '' : `; ${restarts} of them take effect at the next start only`;
+      return `differs from file in ${changes.length} settings: SIGHUP takes the file over${later}`;
+    }
+    case 'not-valid':
+      return `the file is not valid (${problems.length} problems): the old configuration stays in force`;
+    case 'not-read':
+      return 'the file has not been looked at yet';
+  }
+}

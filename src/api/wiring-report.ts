@@ -1,0 +1,139 @@
+/** Brings together what is known of each sensor's wiring: from the store, from the intake since the start, and from the plan. */
+import { findBreak, traceSensor } from '../advice/wiring-chain.js';
+import { latest, type Link, type LinkName, type SensorTrace } from '../advice/wiring-trace.js';
+import type { AlarmRecord } from '../core/alarm-rows.js';
+import type { MotorPlan, SensorPlan } from '../core/plan.js';
+import type { ApiDeps, DiagnosticRow, LastDrive } from './deps.js';
+import { findKnownTo } from './drive-state.js';
+import type { Arrival, Contact, Denial, Refused } from './station-reader.js';
+
+const HOUR_MS = 3_600_000;
+/** How the engine begins the reason of what was turned away: the intake knows more of it. */
+export const DENIED = 'not authorised';
+
+export interface SensorWiring {
+  readonly plan: SensorPlan;
+  readonly device: string | null;
+  readonly broken: LinkName | null;
+  readonly chain: readonly Link[];
+}
+
+/** What all sensors of a page share. */
+interface Findings {
+  readonly now: number;
+  readonly upMs: number;
+  readonly site: string;
+  readonly heard: ReadonlyMap<string, Contact>;
+  readonly denied: readonly Denial[];
+  readonly logins: ReadonlyMap<string, readonly string[]>;
+  /** by topic, newest of each */
+  readonly refused: ReadonlyMap<string, Refused>;
+  readonly denials: ReadonlyMap<string, Refused>;
+  readonly arrivals: ReadonlyMap<string, Arrival>;
+  readonly drives: ReadonlyMap<string, LastDrive>;
+  readonly alarms: readonly AlarmRecord[];
+  readonly diagnostics: readonly DiagnosticRow[];
+  readonly notStoring: readonly string[];
+  readonly sinks: SensorTrace['sinks'];
+}
+
+/** The chains of the sensors, in their order. */
+export async function reportWiring(sensors: readonly SensorPlan[], deps: ApiDeps): Promise<SensorWiring[]> {
+  const findings = await gather(sensors, deps);
+  return sensors.map((plan) => {
+    const chain = traceSensor(toTrace(plan, deps.plan().motors.get(plan.motor)!, findings));
+    const device = findings.arrivals.get(plan.key)?.device ?? null;
+    return { plan, device, broken: findBreak(chain), chain };
+  });
+}
+
+async function gather(sensors: readonly SensorPlan[], deps: ApiDeps): Promise<Findings> {
+  const { reader, station } = deps;
+  const now = deps.now();
+  const [arrivals, refused, drives, alarms, diagnostics] = await Promise.all([
+    reader.arrivals({ sensors: sensors.map(({ key }) => key), since: now - HOUR_MS }),
+    reader.refused(),
+    reader.drives(),
+    reader.alarms(),
+    reader.diagnostics(),
+  ]);
+  const { heard, denied, logins } = station.contacts();
+  const isDenial = ({ reason }: Refused): boolean => reason.startsWith(DENIED);
+  return {
+    ...{ now, upMs: Math.max(0, now - station.figures().startedAt), site: deps.plan().site, denied, logins },
+    heard: new Map(heard.map((each) => [each.topic, each])),
+    refused: newestByTopic(refused.filter((each) => !isDenial(each))),
+    denials: newestByTopic(refused.filter(isDenial)),
+    arrivals: new Map(arrivals.map((each) => [each.sensor, each])),
+    drives: new Map(drives.map((each) => [each.motor, each])),
+    ...{ alarms: alarms.filter(({ active }) => active), diagnostics },
+    notStoring: deps.unreadyReasons(),
+    sinks: station.sinks().map(({ sink, state, lastDeliveredAt, says }) => ({
+      ...{ sink, isFailing: state === 'failing', lastDeliveredAt, says },
+    })),
+  };
+}
+
+/** Rows come newest first. */
+function newestByTopic(rows: readonly Refused[]): Map<string, Refused> {
+  const newest = new Map<string, Refused>();
+  for (const row of rows) if (!newest.has(row.topic)) newest.set(row.topic, row);
+  return newest;
+}
+
+function toTrace(sensor: SensorPlan, motor: MotorPlan, found: Findings): SensorTrace {
+  const { key, intervalMs } = sensor;
+  const topic = `${found.site}/in/${key}/reading`;
+  const contacts = [found.heard.get(topic), found.heard.get(`${found.site}/in/${key}/presence`)];
+  const at = latest(contacts[0]?.at, contacts[1]?.at);
+  const arrival = found.arrivals.get(key);
+  const refused = found.refused.get(topic);
+  return {
+    ...{ sensor: key, now: found.now, intervalMs, upMs: found.upMs, topic },
+    heard: at === null ? null : { at, client: contacts.find((each) => each?.at === at)!.client },
+    denied: findDenied(topic, found),
+    refused: toRefused(refused),
+    lastReadingAt: arrival?.lastReadingAt ?? null,
+    alarms: found.alarms
+      .filter((alarm) => alarm.sensor === key)
+      .map(({ kind, since, evidence }) => ({ kind, since, says: evidence?.says ?? '' })),
+    diagnostics: found.diagnostics.filter(({ subject }) => subject === key),
+    drive: toDriveTrace(motor, found),
+    classes: {
+      ...{ to: arrival?.classifiedTo ?? null, ms: arrival?.ms ?? {} },
+      ...{ reason: arrival?.reason ?? '', reasonAt: arrival?.reasonAt ?? null },
+    },
+    ...{ notStoring: found.notStoring, sinks: found.sinks },
+  };
+}
+
+function toRefused(row: Refused | undefined): SensorTrace['refused'] {
+  return row === undefined ? null : { at: row.lastAt, client: row.client, reason: row.reason };
+}
+
+/** The newest of: a publish of the topic that was denied, a failed login of a user that has it, and what the store holds. */
+function findDenied(topic: string, found: Findings): SensorTrace['denied'] {
+  const live = found.denied.find(
+    ({ kind, topic: tried, login }) =>
+      (kind === 'denied-publish' && tried === topic) ||
+      (kind === 'failed-login' && (found.logins.get(login) ?? []).includes(topic)),
+  );
+  const kept = found.denials.get(topic);
+  if (live !== undefined && live.lastAt >= (kept?.lastAt ?? -Infinity))
+    return { at: live.lastAt, count: live.count, client: live.client, rule: live.rule };
+  if (kept === undefined) return null;
+  return { at: kept.lastAt, count: kept.count, client: kept.client, rule: kept.reason };
+}
+
+function toDriveTrace(motor: MotorPlan, found: Findings): SensorTrace['drive'] {
+  const topic = `${found.site}/in/${motor.key}/drive/state`;
+  const last = found.drives.get(motor.key);
+  const knownTo = last === undefined ? Infinity : findKnownTo(motor, last);
+  return {
+    ...{ hasRunState: motor.hasRunState, topic, state: last?.state ?? null },
+    ...{ modulating: last?.modulating === true, at: last?.at ?? null },
+    unknownFrom: found.now > knownTo ? knownTo : null,
+    refused: toRefused(found.refused.get(topic)),
+    denied: findDenied(topic, found),
+  };
+}

@@ -1,0 +1,43 @@
+/** The first gesture: the acts that apply to an alarm, each opening its form below. */
+import { useRef, useState } from 'preact/hooks';
+import type { AlarmBody } from '../data/bodies.js';
+import { ActForm } from './act-form.js';
+import { ACT_WORDS, actsFor, type Act } from './alarm-acts.js';
+import './acts.css';
+
+/** `most`: how many acts are offered here; the others are found with the alarm itself. */
+export function ActButtons({ alarm, most }: { alarm: AlarmBody; most: number }) {
+  const [open, setOpen] = useState<Act | null>(null);
+  const row = useRef<HTMLDivElement>(null);
+  const [said, setSaid] = useState('');
+  if (alarm.motor === 'gateway') return <p class="quiet">It ends by itself once its cause is gone.</p>;
+  const acts = actsFor(alarm).slice(0, most);
+  const end = (isDone: boolean): void => {
+    setSaid(isDone && open !== null ? `${ACT_WORDS[open].name}: done.` : '');
+    setOpen(null);
+    row.current?.querySelector('button')?.focus();
+  };
+  return (
+    <div class="acts">
+      <div class="act-row" ref={row}>
+        {acts.map((act) => (
+          <button
+            key={act}
+            type="button"
+            aria-expanded={open === act}
+            onClick={() => {
+              setSaid('');
+              setOpen(open === act ? null : act);
+            }}
+          >
+            {ACT_WORDS[act].name}…
+          </button>
+        ))}
+      </div>
+      {open !== null && <ActForm key={open} act={open} alarm={alarm.id} onEnd={end} />}
+      <p class="act-said" role="status">
+        {said}
+      </p>
+    </div>
+  );
+}

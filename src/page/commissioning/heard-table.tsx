@@ -1,0 +1,44 @@
+/** What each sensor heard in a step, beside what was expected of it from the ten minutes before. */
+import type { HeardRow } from '../data/station-bodies.js';
+import { VerdictSign } from '../parts/verdict-sign.js';
+import { formatCount, formatRate, formatSpan } from '../times.js';
+
+function Verdict({ row }: { row: HeardRow }) {
+  if (row.heard) return <VerdictSign kind="good" word="heard" />;
+  if (!row.covered) return <VerdictSign kind="busy" word="readings still to come" />;
+  return <VerdictSign kind="unknown" word="no more than before" />;
+}
+
+export function HeardTable({ rows, title }: { rows: readonly HeardRow[]; title: string }) {
+  return (
+    <div class="scroll" tabIndex={0} role="region" aria-label={title}>
+      <table class="run-heard">
+        <thead>
+          <tr>
+            {['Sensor', 'Heard', 'Counted', 'Expected from before', 'Over'].map((name) => (
+              <th scope="col" key={name}>
+                {name}
+              </th>
+            ))}
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((row) => (
+            <tr key={row.sensor}>
+              <th scope="row">
+                {row.sensor}
+                {!row.own && <span class="station-note">of another motor</span>}
+              </th>
+              <td>
+                <Verdict row={row} />
+              </td>
+              <td class="number">{formatCount(row.pulses)}</td>
+              <td class="number">{row.expected === null ? 'nothing before' : formatRate(row.expected)}</td>
+              <td class="number">{row.ms === 0 ? 'no reading' : formatSpan(row.ms)}</td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}

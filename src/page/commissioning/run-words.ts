@@ -1,0 +1,67 @@
+/** A run of commissioning as the steps that it should have, each with what was tried. Pure. */
+import type { RunBody, RunStep } from '../data/station-bodies.js';
+import type { VerdictKind } from '../parts/verdict-sign.js';
+
+export interface WantedStep {
+  readonly key: string;
+  readonly step: RunStep['step'];
+  /** of a check; null: another step */
+  readonly sensor: string | null;
+  /** in order of time; the last one counts */
+  readonly tries: readonly RunStep[];
+}
+
+/** A start, a stop and a check of each sensor; `sensors`: those of the motor now. Sensors that were checked are never left out. */
+export function listWantedSteps(run: RunBody, sensors: readonly string[]): WantedStep[] {
+  const checked = run.steps.flatMap(({ sensor }) => sensor ?? []);
+  const places = [...new Set([...sensors, ...checked])];
+  const wanted = [
+    { step: 'start' as const, sensor: null },
+    { step: 'stop' as const, sensor: null },
+    ...places.map((sensor) => ({ step: 'check' as const, sensor })),
+  ];
+  return wanted.map(({ step, sensor }) => ({
+    ...{ key: sensor ?? step, step, sensor },
+    tries: run.steps.filter((each) => each.step === step && each.sensor === sensor),
+  }));
+}
+
+export function nameStep(step: RunStep['step'], sensor: string | null, motor: string): string {
+  if (step === 'start') return `Start ${motor}`;
+  if (step === 'stop') return `Stop ${motor}`;
+  return `Function check of ${sensor ?? ''}`;
+}
+
+/** What the person beside the motor does, and what it shows. */
+export const STEP_GUIDES: Readonly<Record<RunStep['step'], string>> = {
+  start:
+    'Press, then start this motor by its usual means. It shows whether its own drive tells the start, and which sensors hear it: whether this is the right motor.',
+  stop: 'Press, then stop this motor and leave it standing. What its sensors still count then is background.',
+  check:
+    'The motor stands. Press, then make about ten sparks near this sensor, for example with a piezo lighter: they must be counted. Common practice, no source.',
+};
+
+export const BEGIN_WORDS: Readonly<Record<RunStep['step'], string>> = {
+  start: 'Start it now',
+  stop: 'Stop it now',
+  check: 'Make sparks now',
+};
+
+export const VERDICT_WORDS: Readonly<Record<RunStep['verdict']['state'], readonly [VerdictKind, string]>> = {
+  waiting: ['busy', 'Goes on'],
+  passed: ['good', 'Passed'],
+  doubtful: ['look', 'Look at it'],
+  failed: ['wrong', 'Failed'],
+};
+
+export const RUN_WORDS: Readonly<Record<RunBody['state'], readonly [VerdictKind, string]>> = {
+  open: ['busy', 'Goes on'],
+  passed: ['good', 'Passed'],
+  doubtful: ['look', 'Passed with doubts'],
+  failed: ['wrong', 'Failed'],
+  incomplete: ['unknown', 'Not complete'],
+  abandoned: ['unknown', 'Abandoned'],
+};
+
+/** The cautions that belong beside the button of a function check. */
+export const SPARK_CAUTIONS = ['no-sparks-in-explosive-atmospheres', 'licensed-persons', 'live-terminals'];

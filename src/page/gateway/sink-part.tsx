@@ -1,0 +1,73 @@
+/** The receivers: what they have, what waits, and what they refuse. */
+import { Moment } from '../parts/moment.js';
+import { VerdictSign } from '../parts/verdict-sign.js';
+import { formatCount } from '../times.js';
+import { PartFrame } from './part-frame.js';
+import type { SinkLine } from './sink-rows.js';
+
+function formatKnown(value: number | null): string {
+  return value === null ? '–' : formatCount(value);
+}
+
+function judge(sinks: readonly SinkLine[]) {
+  if (sinks.length === 0) return ['unknown', 'no receiver is configured'] as const;
+  const failing = sinks.filter(({ verdict }) => verdict[0] === 'wrong').length;
+  if (failing > 0)
+    return ['wrong', `${failing} of ${sinks.length} receivers fail: what waits is kept`] as const;
+  const behind = sinks.filter(({ verdict }) => verdict[0] === 'look').length;
+  if (behind > 0) return ['look', `${behind} of ${sinks.length} receivers are behind`] as const;
+  return [
+    'good',
+    sinks.length === 1 ? 'the receiver is served' : `all ${sinks.length} receivers are served`,
+  ] as const;
+}
+
+export function SinkPart({ sinks }: { sinks: readonly SinkLine[] }) {
+  const [kind, says] = judge(sinks);
+  return (
+    <PartFrame name="sinks" title="Receivers" kind={kind} says={says} isWide>
+      {sinks.length > 0 && (
+        <div class="scroll" tabIndex={0} role="region" aria-label="Receivers">
+          <table>
+            <thead>
+              <tr>
+                {[
+                  'Receiver',
+                  'State',
+                  'Last delivery',
+                  'Waiting',
+                  'Backlog',
+                  'Refused',
+                  'Given up',
+                  'Says',
+                ].map((title) => (
+                  <th scope="col" key={title}>
+                    {title}
+                  </th>
+                ))}
+              </tr>
+            </thead>
+            <tbody>
+              {sinks.map((sink) => (
+                <tr key={sink.name}>
+                  <th scope="row">
+                    {sink.name} <span class="quiet">{sink.kind}</span>
+                  </th>
+                  <td>
+                    <VerdictSign kind={sink.verdict[0]} word={sink.verdict[1]} />
+                  </td>
+                  <td>{sink.at === null ? 'none yet' : <Moment at={sink.at} />}</td>
+                  <td class="number">{formatCount(sink.waiting)}</td>
+                  <td class="number">{formatKnown(sink.backlog)}</td>
+                  <td class="number">{formatKnown(sink.refused)}</td>
+                  <td class="number">{formatKnown(sink.lost)}</td>
+                  <td class="station-text">{sink.says}</td>
+                </tr>
+              ))}
+            </tbody>
+          </table>
+        </div>
+      )}
+    </PartFrame>
+  );
+}

@@ -1,0 +1,77 @@
+/**
+ * Receivers as the view shows them: from the list of the sinks where the gateway has one, otherwise from what it says of them
+ * beside its own state. Pure but for the request.
+ */
+import { ApiProblem, fetchBody } from '../data/api-client.js';
+import type { GatewayBody } from '../data/station-bodies.js';
+import type { VerdictKind } from '../parts/verdict-sign.js';
+
+/** Of a sink, as `GET /api/v1/sinks` tells it: the part that is shown. */
+export interface SinkTold {
+  readonly name: string;
+  readonly kind: string;
+  readonly state: string;
+  readonly waiting: number;
+  readonly backlog: number;
+  readonly live_lag_ms: number;
+  readonly rate_per_s: number;
+  readonly eta_ms: number | null;
+  readonly quarantined: number;
+  readonly lost: number;
+  readonly failing_since: string | null;
+  readonly last_success_at: string | null;
+  readonly last_error: string;
+}
+
+/** null: the gateway has no such list. Rejects as `fetchBody` does otherwise. */
+export async function fetchSinks(signal: AbortSignal): Promise<readonly SinkTold[] | null> {
+  try {
+    return (await fetchBody<{ sinks: readonly SinkTold[] }>('/sinks', {}, signal)).sinks;
+  } catch (error) {
+    // 404: a gateway without the list; 503: forwarding has not begun yet
+    if (error instanceof ApiProblem && (error.status === 404 || error.status === 503)) return null;
+    throw error;
+  }
+}
+
+export interface SinkLine {
+  readonly name: string;
+  readonly kind: string;
+  readonly verdict: readonly [VerdictKind, string];
+  /** last delivery; null: none yet */
+  readonly at: string | null;
+  readonly waiting: number;
+  /** null: not told */
+  readonly backlog: number | null;
+  readonly refused: number | null;
+  readonly lost: number | null;
+  readonly says: string;
+}
+
+const STATES: Readonly<Record<string, readonly [VerdictKind, string]>> = {
+  live: ['good', 'live'],
+  working: ['good', 'working'],
+  draining: ['busy', 'backlog under way'],
+  connecting: ['busy', 'connecting'],
+  idle: ['unknown', 'idle'],
+  behind: ['look', 'behind'],
+  failing: ['wrong', 'failing'],
+};
+
+function judge(state: string): readonly [VerdictKind, string] {
+  return STATES[state] ?? ['unknown', state];
+}
+
+/** `told` null: there is no list, so that the few words beside the gateway's state must do. */
+export function listSinks(body: GatewayBody, told: readonly SinkTold[] | null): SinkLine[] {
+  if (told === null)
+    return body.sinks.map(({ sink, kind, state, last_delivered_at: at, pending, says }) => ({
+      ...{ name: sink, kind, verdict: judge(state), at, waiting: pending, says },
+      ...{ backlog: null, refused: null, lost: null },
+    }));
+  return told.map((sink) => ({
+    ...{ name: sink.name, kind: sink.kind, verdict: judge(sink.state), at: sink.last_success_at },
+    ...{ waiting: sink.waiting, backlog: sink.backlog, refused: sink.quarantined, lost: sink.lost },
+    says: sink.failing_since === null ? '' : sink.last_error,
+  }));
+}

@@ -1,0 +1,23 @@
+/** The page: signals begin to live, and the shell is drawn. */
+import { render } from 'preact';
+import { startClock } from './data/clock.js';
+import { followPlant, watchLink } from './data/live-link.js';
+import { followAddress, pathParts } from './router.js';
+import { Shell } from './shell/shell.js';
+import { applyTheme } from './shell/theme.js';
+import { VIEWS } from './views.js';
+import './styles/tokens.css';
+import './styles/base.css';
+import './styles/controls.css';
+import './styles/shell.css';
+
+applyTheme();
+followAddress();
+startClock();
+watchLink();
+followPlant();
+// its file is fetched while the shell is drawn, not after
+void VIEWS.find(({ segment }) => segment === (pathParts.value[0] ?? ''))?.load();
+const root = document.getElementById('page');
+if (root === null) throw new Error('index.html has no #page');
+render(<Shell />, root);

@@ -1,0 +1,177 @@
+/** Counts over a set time: between the two marks of the chart, and from now on beside a portable counter. */
+import { useEffect, useState } from 'preact/hooks';
+import type { CountBody, LiveCountBody } from '../../../shared/counts.js';
+import { fetchBody, postBody, toProblem, type ApiProblem } from '../data/api-client.js';
+import { readNow, zone } from '../data/clock.js';
+import { namePosition } from '../parts/alarm-words.js';
+import { ProblemNote } from '../parts/problem-note.js';
+import { formatCount, formatExact, formatRate, formatSpan } from '../times.js';
+import type { ChartModel } from './chart-model.js';
+
+const ASK_EVERY_MS = 1_000;
+const DURATIONS: readonly (readonly [label: string, ms: number])[] = [
+  ['10 s', 10_000],
+  ['30 s', 30_000],
+  ['1 min', 60_000],
+  ['5 min', 300_000],
+  ['10 min', 600_000],
+];
+
+function nameSensor(sensor: string): string {
+  return namePosition(sensor.split('/')[1] ?? '');
+}
+
+function CountResult({ count }: { count: CountBody }) {
+  return (
+    <div class="count-result">
+      <p>
+        <strong>{nameSensor(count.sensor)}:</strong> {formatCount(count.pulses)} pulses in {count.increments}{' '}
+        increments, {formatCount(count.classes.running.pulses)} of them running in{' '}
+        {formatSpan(count.classes.running.ms)}
+        {count.rate_per_min !== null && (
+          <>
+            ; rate {formatRate(count.rate_per_min)} a minute ({formatRate(count.lower_per_min)} to{' '}
+            {count.upper_per_min === null ? 'more than can be counted' : formatRate(count.upper_per_min)})
+          </>
+        )}
+        .
+      </p>
+      <p class="quiet">{count.says}</p>
+    </div>
+  );
+}
+
+/** Between A and B. The gateway counts whole increments over seven days at the most. */
+function MarkedCount({ model, sensors }: { model: ChartModel; sensors: readonly string[] }) {
+  const [counts, setCounts] = useState<readonly CountBody[]>([]);
+  const [problem, setProblem] = useState<ApiProblem | null>(null);
+  const span = model.marked.value;
+  const count = async (): Promise<void> => {
+    if (span === null) return;
+    try {
+      const to = Math.min(span.to, Math.floor(readNow()));
+      const found = sensors.map((sensor) => fetchBody<CountBody>('/counts', { sensor, from: span.from, to }));
+      setCounts(await Promise.all(found));
+      setProblem(null);
+    } catch (error) {
+      setProblem(toProblem(error));
+    }
+  };
+  const cursor = model.cursor.value;
+  const place = (mark: 'markA' | 'markB'): void => {
+    const { from, to } = model.span.value;
+    model[mark].value = cursor ?? Math.round(from + (mark === 'markA' ? 1 / 3 : 2 / 3) * (to - from));
+    setCounts([]);
+  };
+  return (
+    <section aria-labelledby="marked-title">
+      <h3 id="marked-title">Between two marks</h3>
+      <div class="button-row">
+        <button type="button" onClick={() => place('markA')}>
+          Set A
+        </button>
+        <button type="button" onClick={() => place('markB')}>
+          Set B
+        </button>
+        <button class="primary" type="button" disabled={span === null} onClick={() => void count()}>
+          Count
+        </button>
+      </div>
+      <p class="quiet">
+        {span === null
+          ? 'Put the cursor where it shall begin and set A, then where it shall end and set B.'
+          : `${formatExact(span.from, zone.value)} to ${formatExact(span.to, zone.value)}: ${formatSpan(span.to - span.from)}`}
+      </p>
+      {problem !== null && <ProblemNote problem={problem} />}
+      <div aria-live="polite">
+        {counts.map((each) => (
+          <CountResult key={each.sensor} count={each} />
+        ))}
+      </div>
+    </section>
+  );
+}
+
+const STATE_WORDS: Readonly<Record<LiveCountBody['state'], string>> = {
+  counting: 'counting',
+  settling: 'time is over; its last readings are still to come',
+  done: 'done',
+  incomplete: 'incomplete: readings have not come in time',
+};
+
+function useLiveCount(): [LiveCountBody | null, ApiProblem | null, (sensor: string, ms: number) => void] {
+  const [live, setLive] = useState<LiveCountBody | null>(null);
+  const [problem, setProblem] = useState<ApiProblem | null>(null);
+  const take = (promise: Promise<LiveCountBody>): void => {
+    promise.then(
+      (found) => {
+        setLive(found);
+        setProblem(null);
+      },
+      (error: unknown) => setProblem(toProblem(error)),
+    );
+  };
+  useEffect(() => {
+    if (live === null || live.state === 'done' || live.state === 'incomplete') return undefined;
+    const timer = setTimeout(() => take(fetchBody<LiveCountBody>(`/counts/${live.id}`)), ASK_EVERY_MS);
+    return () => clearTimeout(timer);
+  }, [live]);
+  return [live, problem, (sensor, ms) => take(postBody<LiveCountBody>('/counts', { sensor, for_ms: ms }))];
+}
+
+function TimedCount({ sensors }: { sensors: readonly string[] }) {
+  const [sensor, setSensor] = useState(sensors[0] ?? '');
+  const [ms, setMs] = useState(60_000);
+  const [live, problem, start] = useLiveCount();
+  const isGoing = live !== null && (live.state === 'counting' || live.state === 'settling');
+  return (
+    <section aria-labelledby="timed-title">
+      <h3 id="timed-title">From now on</h3>
+      <div class="button-row">
+        <label>
+          Sensor
+          <select value={sensor} onChange={(event) => setSensor(event.currentTarget.value)}>
+            {sensors.map((each) => (
+              <option key={each} value={each}>
+                {nameSensor(each)}
+              </option>
+            ))}
+          </select>
+        </label>
+        <label>
+          For
+          <select value={ms} onChange={(event) => setMs(Number(event.currentTarget.value))}>
+            {DURATIONS.map(([label, length]) => (
+              <option key={length} value={length}>
+                {label}
+              </option>
+            ))}
+          </select>
+        </label>
+        <button class="primary" type="button" disabled={isGoing} onClick={() => start(sensor, ms)}>
+          Start
+        </button>
+      </div>
+      {problem !== null && <ProblemNote problem={problem} />}
+      {live !== null && (
+        <div>
+          <p role="status">
+            {nameSensor(live.sensor)}: {STATE_WORDS[live.state]}
+          </p>
+          <progress max={1} value={live.progress} aria-label="Share of the time that is over" />
+          {live.result !== null && <CountResult count={live.result} />}
+        </div>
+      )}
+    </section>
+  );
+}
+
+export function CountPanel({ model, sensors }: { model: ChartModel; sensors: readonly string[] }) {
+  return (
+    <div class="panel count-panel">
+      <h2>Count over a set time</h2>
+      <MarkedCount model={model} sensors={sensors} />
+      <TimedCount sensors={sensors} />
+    </div>
+  );
+}

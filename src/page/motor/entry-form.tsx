@@ -1,0 +1,218 @@
+/** Entering work that was done, or what an inspection found. Nothing is changed or erased later, only withdrawn. */
+import { useState } from 'preact/hooks';
+import { ACTION_KINDS, ACTIONS, BEARING_KINDS } from '../../../shared/maintenance-terms.js';
+import { FAILURE_MODES, LUBRICANT_CONDITIONS, VISIBLE_SIGNS } from '../../../shared/inspection-terms.js';
+import { postBody, toProblem, type ApiProblem } from '../data/api-client.js';
+import { readNow, zone } from '../data/clock.js';
+import { currentWho, rememberWho } from '../data/session.js';
+import { localDate, momentOf } from '../charts/site-time.js';
+import { namePosition } from '../parts/alarm-words.js';
+import { ProblemNote } from '../parts/problem-note.js';
+
+/** `2026-03-02T06:00` of the site's clock. */
+function writeLocal(ms: number): string {
+  return localDate(ms, zone.value).toISOString().slice(0, 16);
+}
+
+interface Entered {
+  readonly path: string;
+  readonly body: object;
+}
+
+function textOf(form: FormData, name: string): string {
+  const value = form.get(name);
+  return typeof value === 'string' ? value.trim() : '';
+}
+
+function listOf(form: FormData, name: string): string[] {
+  return form.getAll(name).filter((value): value is string => typeof value === 'string' && value !== '');
+}
+
+function common(form: FormData): { at: number; by: string; note: string } {
+  const typed = textOf(form, 'at');
+  const at = typed === '' ? readNow() : momentOf(typed, zone.value);
+  // a minute typed as "now" may lie a few seconds ahead of the gateway's clock
+  return { at: Math.floor(Math.min(at, readNow())), by: textOf(form, 'by'), note: textOf(form, 'note') };
+}
+
+function Field({
+  name,
+  title,
+  words,
+}: {
+  name: string;
+  title: string;
+  words: readonly (readonly [string, string])[];
+}) {
+  return (
+    <label>
+      {title}
+      <select name={name}>
+        {words.map(([value, word]) => (
+          <option key={value} value={value}>
+            {word}
+          </option>
+        ))}
+      </select>
+    </label>
+  );
+}
+
+function Choices({
+  name,
+  title,
+  words,
+}: {
+  name: string;
+  title: string;
+  words: readonly (readonly [string, string])[];
+}) {
+  return (
+    <fieldset>
+      <legend>{title}</legend>
+      {words.map(([value, word]) => (
+        <label class="beside" key={value}>
+          <input type="checkbox" name={name} value={value} /> {word}
+        </label>
+      ))}
+    </fieldset>
+  );
+}
+
+const spaced = (words: readonly string[]): (readonly [string, string])[] =>
+  words.map((word) => [word, word.replaceAll('-', ' ')]);
+
+/** The fields that every entry has, and the button. */
+function EntryForm({
+  title,
+  toEntry,
+  onEntered,
+  children,
+}: {
+  title: string;
+  toEntry: (form: FormData) => Entered;
+  onEntered: () => void;
+  children: preact.ComponentChildren;
+}) {
+  const [problem, setProblem] = useState<ApiProblem | null>(null);
+  const [said, setSaid] = useState('');
+  const send = async (element: HTMLFormElement): Promise<void> => {
+    const form = new FormData(element);
+    const { path, body } = toEntry(form);
+    rememberWho(textOf(form, 'by'));
+    try {
+      await postBody(path, body);
+      setProblem(null);
+      setSaid('Entered.');
+      element.reset();
+      onEntered();
+    } catch (error) {
+      setProblem(toProblem(error));
+      setSaid('');
+    }
+  };
+  return (
+    <details class="entry">
+      <summary>{title}</summary>
+      <form
+        onSubmit={(event) => {
+          event.preventDefault();
+          void send(event.currentTarget);
+        }}
+      >
+        {children}
+        <label>
+          When, {zone.value}
+          <input
+            type="datetime-local"
+            name="at"
+            max={writeLocal(readNow() + 60_000)}
+            defaultValue={writeLocal(readNow())}
+          />
+        </label>
+        <label>
+          Name or initials
+          <input name="by" required maxLength={64} defaultValue={currentWho()} autocomplete="name" />
+        </label>
+        <label class="wide">
+          Note
+          <textarea name="note" maxLength={500} rows={2} />
+        </label>
+        <button class="primary" type="submit">
+          {title}
+        </button>
+        {problem !== null && <ProblemNote problem={problem} />}
+        <p role="status">{said}</p>
+      </form>
+    </details>
+  );
+}
+
+function endWords(positions: readonly string[]): (readonly [string, string])[] {
+  const places = [...new Set(['de', 'nde', ...positions])];
+  return places.map((place) => [place, namePosition(place)]);
+}
+
+export function ActionForm({
+  motor,
+  positions,
+  onEntered,
+}: {
+  motor: string;
+  positions: readonly string[];
+  onEntered: () => void;
+}) {
+  const toEntry = (form: FormData): Entered => {
+    const action = textOf(form, 'action');
+    const bearing = textOf(form, 'bearing');
+    const end = textOf(form, 'end');
+    const body = {
+      ...common(form),
+      ...{ action, end: end === '' ? null : end },
+      bearing: action === 'bearing-replaced' && bearing !== '' ? bearing : null,
+    };
+    return { path: `/motors/${motor}/actions`, body };
+  };
+  return (
+    <EntryForm title="Enter work done" toEntry={toEntry} onEntered={onEntered}>
+      <Field name="action" title="What" words={ACTION_KINDS.map((kind) => [kind, ACTIONS[kind].title])} />
+      <Field
+        name="end"
+        title="Where"
+        words={[['', 'the whole motor'], ...endWords(positions), ['both', 'both ends']]}
+      />
+      <Field name="bearing" title="Bearing, if replaced" words={[['', '–'], ...spaced(BEARING_KINDS)]} />
+    </EntryForm>
+  );
+}
+
+export function FindingForm({
+  motor,
+  positions,
+  onEntered,
+}: {
+  motor: string;
+  positions: readonly string[];
+  onEntered: () => void;
+}) {
+  const toEntry = (form: FormData): Entered => ({
+    path: `/motors/${motor}/findings`,
+    body: {
+      ...common(form),
+      ...{ end: textOf(form, 'end'), removed: form.get('removed') !== null },
+      ...{ modes: listOf(form, 'modes'), signs: listOf(form, 'signs'), lubricant: listOf(form, 'lubricant') },
+    },
+  });
+  const modes = Object.entries(FAILURE_MODES).map(([mode, { title }]) => [mode, title] as const);
+  return (
+    <EntryForm title="Enter a finding" toEntry={toEntry} onEntered={onEntered}>
+      <Field name="end" title="Bearing" words={endWords(positions)} />
+      <Field name="modes" title="Failure mode" words={[['', 'not judged'], ...modes]} />
+      <label class="beside">
+        <input type="checkbox" name="removed" /> the bearing that was taken out
+      </label>
+      <Choices name="signs" title="Seen on the raceways" words={spaced(VISIBLE_SIGNS)} />
+      <Choices name="lubricant" title="Lubricant" words={spaced(LUBRICANT_CONDITIONS)} />
+    </EntryForm>
+  );
+}

@@ -1,0 +1,88 @@
+/** The rates of the span as a table: what the chart shows, for readers by ear and for copying. */
+import { useEffect, useState } from 'preact/hooks';
+import type { SeriesBody } from '../../../shared/charts.js';
+import { addressOf, fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
+import { zone } from '../data/clock.js';
+import { namePosition } from '../parts/alarm-words.js';
+import { ProblemNote } from '../parts/problem-note.js';
+import { formatCount, formatExact, formatRate, formatSpan } from '../times.js';
+import type { ChartModel } from './chart-model.js';
+
+const ROWS = 60;
+
+function Row({ point }: { point: SeriesBody['points'][number] }) {
+  const ran = point.mean_per_min !== null;
+  const aside = Object.entries(point.excluded_ms)
+    .map(([name, ms]) => `${name} ${formatSpan(ms)}`)
+    .join(', ');
+  return (
+    <tr>
+      <th scope="row">{formatExact(Date.parse(point.start), zone.value)}</th>
+      <td class="number">{ran ? formatRate(point.mean_per_min) : 'no exposure'}</td>
+      <td class="number">
+        {ran ? `${formatRate(point.lower_per_min)} to ${formatRate(point.upper_per_min)}` : ''}
+      </td>
+      <td class="number">
+        {ran ? `${formatRate(point.min_per_min)} to ${formatRate(point.max_per_min)}` : ''}
+      </td>
+      <td class="number">{ran ? formatCount(point.running_pulses) : ''}</td>
+      <td class="number">{point.running_ms === 0 ? '0 s' : formatSpan(point.running_ms)}</td>
+      <td>{aside}</td>
+    </tr>
+  );
+}
+
+function Table({ series }: { series: SeriesBody }) {
+  return (
+    <div class="scroll" tabIndex={0} role="region" aria-label={`Rates of ${series.sensor}`}>
+      <table>
+        <caption>
+          {namePosition(series.sensor.split('/')[1] ?? '')}: pulses per minute of running, in steps of{' '}
+          {formatSpan(series.bucket_ms)} (
+          <a href={addressOf('/series', { sensor: series.sensor, from: series.from, to: series.to })}>
+            as data
+          </a>
+          )
+        </caption>
+        <thead>
+          <tr>
+            {['From', 'Mean', '95 % limits', 'Lowest to highest', 'Pulses', 'Running', 'Set aside'].map(
+              (title) => (
+                <th scope="col" key={title}>
+                  {title}
+                </th>
+              ),
+            )}
+          </tr>
+        </thead>
+        <tbody>
+          {series.points.map((point) => (
+            <Row key={point.start} point={point} />
+          ))}
+        </tbody>
+      </table>
+      {series.points.length === 0 && <p>Nothing was counted in this span.</p>}
+    </div>
+  );
+}
+
+export function FigureTable({ model, sensors }: { model: ChartModel; sensors: readonly string[] }) {
+  const [isOpen, setOpen] = useState(false);
+  const [tables, setTables] = useState<readonly SeriesBody[]>([]);
+  const [problem, setProblem] = useState<ApiProblem | null>(null);
+  const loaded = model.loaded.value;
+  useEffect(() => {
+    if (!isOpen) return;
+    const span = model.span.peek();
+    Promise.all(
+      sensors.map((sensor) => fetchBody<SeriesBody>('/series', { sensor, ...span, points: ROWS })),
+    ).then(setTables, (error: unknown) => setProblem(toProblem(error)));
+  }, [isOpen, loaded]);
+  return (
+    <details class="figure-table" onToggle={(event) => setOpen(event.currentTarget.open)}>
+      <summary>The figures as a table</summary>
+      {problem !== null && <ProblemNote problem={problem} />}
+      {isOpen && tables.map((series) => <Table key={series.sensor} series={series} />)}
+    </details>
+  );
+}

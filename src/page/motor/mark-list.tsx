@@ -1,0 +1,130 @@
+/** Work, findings and alarms of the span as a list: the text beside the marks of the chart. An alarm opens its evidence. */
+import { useState } from 'preact/hooks';
+import type { MarkBody } from '../../../shared/charts.js';
+import { fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
+import type { JournalPage, JournalRow } from '../data/bodies.js';
+import { Moment } from '../parts/moment.js';
+import { ProblemNote } from '../parts/problem-note.js';
+import { formatCount, formatRate, formatSpan } from '../times.js';
+import type { ChartModel } from './chart-model.js';
+
+const KIND_WORDS: Readonly<Record<MarkBody['kind'], string>> = {
+  action: 'Work done',
+  finding: 'Finding',
+  alarm: 'Alarm',
+};
+const SHOWN_MOST = 100;
+
+function nameMark({ kind, alarm }: MarkBody): string {
+  if (alarm === null) return KIND_WORDS[kind];
+  const name = alarm.alarm.split('.').slice(1).join('.').replaceAll('-', ' ');
+  return `Alarm ${name} ${alarm.what.replaceAll('-', ' ')}`;
+}
+
+type Evidence = NonNullable<JournalRow['evidence']>;
+
+function Figures({ evidence }: { evidence: Evidence }) {
+  const { from, to, pulses, exposure_ms, rate_per_min, lower_per_min, upper_per_min } = evidence;
+  const rows: [string, preact.ComponentChildren][] = [
+    [
+      'Looked at',
+      <>
+        <Moment at={from} /> to <Moment at={to} />
+      </>,
+    ],
+    ['Counted', `${formatCount(pulses)} pulses in ${formatSpan(exposure_ms)} of running`],
+    [
+      'Rate',
+      `${formatRate(rate_per_min)} a minute (${formatRate(lower_per_min)} to ${upper_per_min === null ? 'no bound' : formatRate(upper_per_min)})`,
+    ],
+    [
+      'Setpoint',
+      evidence.setpoint_per_min === null ? 'none' : `${formatRate(evidence.setpoint_per_min)} a minute`,
+    ],
+  ];
+  return (
+    <dl class="evidence-figures">
+      {rows.map(([name, value]) => (
+        <div key={name}>
+          <dt>{name}</dt>
+          <dd>{value}</dd>
+        </div>
+      ))}
+    </dl>
+  );
+}
+
+/** The evidence as it was frozen in the journal. */
+function EvidenceOf({ mark }: { mark: NonNullable<MarkBody['alarm']> }) {
+  const [row, setRow] = useState<JournalRow | null>(null);
+  const [problem, setProblem] = useState<ApiProblem | null>(null);
+  const open = async (isOpen: boolean): Promise<void> => {
+    if (!isOpen || row !== null) return;
+    try {
+      const at = Date.parse(mark.at);
+      const asked = { subject: mark.alarm, from: at, to: at + 1 };
+      const page = await fetchBody<JournalPage>('/journal', asked);
+      setRow(page.journal.find(({ id }) => id === mark.id) ?? null);
+    } catch (error) {
+      setProblem(toProblem(error));
+    }
+  };
+  return (
+    <details onToggle={(event) => void open(event.currentTarget.open)}>
+      <summary>Evidence</summary>
+      {problem !== null && <ProblemNote problem={problem} />}
+      {row !== null && row.evidence !== null && row.evidence !== undefined && (
+        <div class="evidence">
+          <p>{row.evidence.says}</p>
+          <Figures evidence={row.evidence} />
+          <p>
+            <a href={`/alarms/${encodeURIComponent(mark.alarm)}`}>This alarm in the list of alarms</a>
+          </p>
+        </div>
+      )}
+    </details>
+  );
+}
+
+export function MarkList({ model }: { model: ChartModel }) {
+  const loaded = model.loaded.value;
+  const { from, to } = model.span.value;
+  const marks = (loaded?.timeline.marks ?? []).filter(
+    ({ at }) => Date.parse(at) >= from && Date.parse(at) < to,
+  );
+  const shown = marks.slice(-SHOWN_MOST).reverse();
+  const show = (at: string): void => {
+    const time = Date.parse(at);
+    model.setCursor(time);
+    const half = (to - from) / 2;
+    model.show({ from: time - half, to: time + half });
+  };
+  return (
+    <section class="panel" aria-labelledby="marks-title">
+      <h2 id="marks-title">Work, findings and alarms in this span</h2>
+      {shown.length === 0 && <p class="quiet">None.</p>}
+      {marks.length > SHOWN_MOST && (
+        <p class="quiet">
+          The newest {SHOWN_MOST} of {marks.length}.
+        </p>
+      )}
+      {(loaded?.timeline.next ?? null) !== null && (
+        <p class="quiet">There are more: choose a shorter span to see all.</p>
+      )}
+      <ul class="mark-list">
+        {shown.map((mark) => (
+          <li key={`${mark.kind} ${mark.at} ${mark.alarm?.id ?? mark.action?.id ?? mark.finding?.id ?? 0}`}>
+            <button type="button" class="mark-time" onClick={() => show(mark.at)} title="Show in the chart">
+              <Moment at={mark.at} />
+            </button>
+            <div>
+              <strong>{nameMark(mark)}</strong>
+              <p>{mark.text}</p>
+              {mark.alarm?.has_evidence === true && <EvidenceOf mark={mark.alarm} />}
+            </div>
+          </li>
+        ))}
+      </ul>
+    </section>
+  );
+}

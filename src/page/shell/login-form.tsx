@@ -1,0 +1,40 @@
+/** Shown in place of a view when the gateway asks who is there. */
+import { useState } from 'preact/hooks';
+import { toProblem, type ApiProblem } from '../data/api-client.js';
+import { ProblemNote } from '../parts/problem-note.js';
+import { enter } from './login.js';
+
+export function LoginForm() {
+  const [problem, setProblem] = useState<ApiProblem | null>(null);
+  const [isSending, setSending] = useState(false);
+  const submit = async (event: SubmitEvent & { currentTarget: HTMLFormElement }): Promise<void> => {
+    event.preventDefault();
+    const form = new FormData(event.currentTarget);
+    setSending(true);
+    try {
+      await enter(form.get('name') as string, form.get('password') as string);
+    } catch (error) {
+      setProblem(toProblem(error));
+    } finally {
+      setSending(false);
+    }
+  };
+  return (
+    <form class="login panel" onSubmit={(event) => void submit(event)}>
+      <h1>Who is there?</h1>
+      <p>This gateway shows its plant to people it knows. The names are set in its configuration.</p>
+      <label>
+        Name
+        <input name="name" required maxLength={64} autocomplete="username" />
+      </label>
+      <label>
+        Password
+        <input name="password" type="password" required maxLength={256} autocomplete="current-password" />
+      </label>
+      <button type="submit" class="primary" disabled={isSending}>
+        Log in
+      </button>
+      {problem !== null && <ProblemNote problem={problem} />}
+    </form>
+  );
+}

@@ -1,0 +1,77 @@
+/** The process of the Modbus TCP server: beats in, registers out. */
+import { explainListening } from './listen-fault.js';
+import { ModbusServer } from './modbus-server.js';
+import type { ModbusSettings } from './modbus-settings.js';
+import { Picture } from './picture.js';
+import { FEED_LOST_MS } from './plant.js';
+import { drawRegisters } from './register-image.js';
+import { layOutMap, type RegisterMap } from './register-map.js';
+import { GatewayLink } from './server-link.js';
+import type { Beat } from './server-protocol.js';
+import type { WordOrder } from './word-order.js';
+
+/** A picture this old is drawn anew; ages are in seconds. */
+const DRAWN_MS = 200;
+const SECOND_MS = 1_000;
+
+class ModbusProcess {
+  #server: ModbusServer | null = null;
+  #picture: Picture | null = null;
+  #map: RegisterMap | null = null;
+  #order: WordOrder = 'ABCD';
+  readonly #startedAt = Date.now();
+  #beats = 0;
+  #drawn: { at: number; image: Buffer } | null = null;
+
+  async start(settings: ModbusSettings): Promise<{ port: number; says: string }> {
+    const { host, port, clientsMax, idleMs, unitId, plant, slots, positions } = settings;
+    this.#order = settings.wordOrder;
+    this.#picture = new Picture(plant);
+    this.#map = layOutMap(plant, new Map(slots), positions);
+    this.#server = new ModbusServer({ clientsMax, idleMs, unitId }, () => this.#draw());
+    const taken = await this.#server.listen(host, port).catch((error: unknown) => {
+      throw explainListening(error, 'modbus.listen', { host, port });
+    });
+    setInterval(() => this.#countSecond(), SECOND_MS);
+    const at = host.includes(':') ? `[${host}]:${taken}` : `${host}:${taken}`;
+    return { port: taken, says: `Modbus TCP on ${at}, read-only, ${this.#map.length} registers` };
+  }
+
+  beat({ isReady, isLoaded, news }: Beat): void {
+    if (this.#picture === null) return;
+    this.#picture.take(news);
+    this.#picture.feed = { beatAt: Date.now(), isReady, isLoaded };
+    this.#drawn = null;
+  }
+
+  figures(): Record<string, number> {
+    return this.#server === null ? {} : { ...this.#server.figures };
+  }
+
+  async stop(): Promise<void> {
+    await this.#server?.close();
+  }
+
+  #countSecond(): void {
+    const beatAt = this.#picture?.feed.beatAt ?? null;
+    if (beatAt !== null && Date.now() - beatAt <= FEED_LOST_MS) this.#beats++;
+  }
+
+  #draw(): Buffer {
+    const now = Date.now();
+    if (this.#drawn !== null && now - this.#drawn.at < DRAWN_MS && now >= this.#drawn.at)
+      return this.#drawn.image;
+    const times = { startedAt: this.#startedAt, beats: this.#beats };
+    const image = drawRegisters(this.#map!, this.#picture!, this.#order, times, now);
+    this.#drawn = { at: now, image };
+    return image;
+  }
+}
+
+const own = new ModbusProcess();
+new GatewayLink<ModbusSettings>({
+  start: (settings) => own.start(settings),
+  beat: (beat) => own.beat(beat),
+  figures: () => own.figures(),
+  stop: () => own.stop(),
+});

@@ -1,0 +1,102 @@
+/** The gateway as a server process sees it: settings and beats come in, questions go out. It ends with the gateway. */
+import type { Beat, FromServer, ToServer } from './server-protocol.js';
+
+export interface LinkHandlers<Settings> {
+  /** resolves when it listens; rejects with a sentence that says what to do */
+  start(settings: Settings, link: ServerLink): Promise<{ port: number; says: string }>;
+  beat(beat: Beat): void;
+  figures(): Record<string, number>;
+  stop(): Promise<void>;
+}
+
+export interface ServerLink {
+  say(level: 'info' | 'warn', text: string): void;
+  /** rejects with the gateway's sentence, or when it gives no answer in time */
+  ask(wish: unknown): Promise<unknown>;
+}
+
+const FIGURES_MS = 5_000;
+const ANSWER_MS = 15_000;
+const ASKS_MAX = 32;
+
+export class GatewayLink<Settings> implements ServerLink {
+  readonly #handlers: LinkHandlers<Settings>;
+  readonly #asks = new Map<number, { resolve(value: unknown): void; reject(error: Error): void }>();
+  #nextAsk = 1;
+  #isEnding = false;
+
+  constructor(handlers: LinkHandlers<Settings>) {
+    this.#handlers = handlers;
+    process.on('message', (message) => this.#receive(message as ToServer<Settings>));
+    // the gateway is gone, by whatever way: nobody may go on reading what it said
+    process.on('disconnect', () => void this.#end());
+    // a signal to the whole group is the gateway's to answer; it says when to stop
+    for (const name of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.on(name, () => undefined);
+    setInterval(() => this.#post({ kind: 'figures', figures: handlers.figures() }), FIGURES_MS).unref();
+  }
+
+  say(level: 'info' | 'warn', text: string): void {
+    this.#post({ kind: 'said', level, text });
+  }
+
+  ask(wish: unknown): Promise<unknown> {
+    if (this.#asks.size >= ASKS_MAX)
+      return Promise.reject(new Error('too many questions at once: ask again'));
+    const id = this.#nextAsk++;
+    return new Promise((resolve, reject) => {
+      const timer = setTimeout(() => {
+        this.#asks.delete(id);
+        reject(new Error(`the gateway gave no answer within ${ANSWER_MS / 1000} s`));
+      }, ANSWER_MS);
+      const settle = (): void => {
+        clearTimeout(timer);
+        this.#asks.delete(id);
+      };
+      this.#asks.set(id, {
+        resolve: (value) => (settle(), resolve(value)),
+        reject: (error) => (settle(), reject(error)),
+      });
+      this.#post({ kind: 'ask', id, wish });
+    });
+  }
+
+  #receive(message: ToServer<Settings>): void {
+    switch (message.kind) {
+      case 'start':
+        void this.#start(message.settings);
+        return;
+      case 'beat':
+        this.#handlers.beat(message);
+        this.#post({ kind: 'taken', id: message.id });
+        return;
+      case 'answer':
+        if (message.fault === null) this.#asks.get(message.id)?.resolve(message.value);
+        else this.#asks.get(message.id)?.reject(new Error(message.fault));
+        return;
+      case 'stop':
+        void this.#end();
+        return;
+    }
+  }
+
+  async #start(settings: Settings): Promise<void> {
+    try {
+      const { port, says } = await this.#handlers.start(settings, this);
+      this.#post({ kind: 'listening', port, says });
+    } catch (error) {
+      const says = error instanceof Error ? error.message : String(error);
+      process.send?.({ kind: 'failed', says } satisfies FromServer, () => process.exit(1));
+    }
+  }
+
+  async #end(): Promise<void> {
+    if (this.#isEnding) return;
+    this.#isEnding = true;
+    await this.#handlers.stop().catch(() => undefined);
+    process.exit(0);
+  }
+
+  #post(message: FromServer): void {
+    if (process.connected) process.send?.(message, () => undefined);
+  }
+}

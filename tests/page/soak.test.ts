@@ -1,0 +1,78 @@
+/**
+ * Memory of the page over simulated time: flat, or it grows with what the page was told. Some hours of events with each
+ * push, weeks by command: npm run soak (TALLYPOST_SOAK_HOURS says how many hours).
+ */
+import type { Browser, CDPSession } from 'playwright-core';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { hasBrowser, openBrowser, openTab } from './browser.js';
+import { startFastStream, type FastStream } from './fast-stream.js';
+import { startLivePlant, type LivePlant } from './live-plant.js';
+
+const HOUR_MS = 3_600_000;
+const HOURS = Number(process.env['TALLYPOST_SOAK_HOURS'] ?? '6');
+const ROUNDS = 4;
+/** what the first round may still fill: strips, caches, compiled code */
+const GROWTH_SHARE_MOST = 0.15;
+const GROWTH_BYTES_MOST = 1_500_000;
+const PATIENCE_MS = 60_000 + 10_000 * HOURS;
+
+interface Weight {
+  readonly heap: number;
+  readonly nodes: number;
+  readonly listeners: number;
+}
+
+async function weigh(session: CDPSession): Promise<Weight> {
+  for (let i = 0; i < 3; i++) await session.send('HeapProfiler.collectGarbage');
+  const { usedSize } = await session.send('Runtime.getHeapUsage');
+  const { nodes, jsEventListeners } = await session.send('Memory.getDOMCounters');
+  return { heap: usedSize, nodes, listeners: jsEventListeners };
+}
+
+describe.runIf(hasBrowser('The soak of the page is'))(`${HOURS} simulated hours of events`, () => {
+  let plant: LivePlant;
+  let browser: Browser;
+  let stream: FastStream;
+  beforeAll(async () => {
+    [plant, browser] = await Promise.all([startLivePlant(), openBrowser()]);
+    stream = await startFastStream(plant.http);
+  }, 180_000);
+  afterAll(async () => {
+    await browser?.close();
+    await stream?.close();
+    await plant?.stop();
+  });
+
+  it.each(['/', '/kiosk', '/alarms'])(
+    'leave the memory of %s as it was',
+    async (path) => {
+      const tab = await openTab(browser, stream.http);
+      await tab.page.goto(path);
+      await tab.page.waitForSelector('.link-state:has-text("Live")');
+      const session = await tab.page.context().newCDPSession(tab.page);
+      const weights: Weight[] = [];
+      let told = 0;
+      for (let round = 0; round < ROUNDS; round++) {
+        const mark = `soak.round-${round}`;
+        told += await stream.run((HOURS * HOUR_MS) / ROUNDS, mark);
+        // what the socket took has reached the page when the last of it is shown
+        await tab.page.waitForSelector(`[data-alarm="${mark}"]`, { timeout: PATIENCE_MS });
+        weights.push(await weigh(session));
+      }
+      const [first, last] = [weights[0]!, weights.at(-1)!];
+      console.log(
+        `${path}: ${told} events; heap ${weights.map(({ heap }) => (heap / 1e6).toFixed(2)).join(', ')} MB; ` +
+          `nodes ${weights.map(({ nodes }) => nodes).join(', ')}`,
+      );
+      expect(told).toBeGreaterThan((HOURS * HOUR_MS) / 10_000);
+      expect(last.heap - first.heap).toBeLessThan(
+        Math.max(GROWTH_BYTES_MOST, GROWTH_SHARE_MOST * first.heap),
+      );
+      expect(last.nodes).toBeLessThan(first.nodes * (1 + GROWTH_SHARE_MOST) + 200);
+      expect(last.listeners).toBeLessThan(first.listeners * (1 + GROWTH_SHARE_MOST) + 100);
+      expect(tab.errors).toEqual([]);
+      await tab.close();
+    },
+    PATIENCE_MS,
+  );
+});
