@@ -74,7 +74,7 @@ function describeBody(body: z.ZodObject): Json {
   const required = ((described['required'] ?? []) as string[]).filter(
     (name) => name !== 'who' && name !== 'by',
   );
-  const { required: _before, ...rest } = described;
+  const rest = Object.fromEntries(Object.entries(described).filter(([name]) => name !== 'required'));
   return required.length === 0 ? rest : { ...rest, required };
 }
 

@@ -35,7 +35,7 @@ const PROGRAMS = {
   opcua: new URL('../plc/opcua-process.js', import.meta.url),
 } as const;
 const NAMES = { modbus: 'Modbus TCP', opcua: 'OPC UA' } as const;
-/** Registers need little: measured below 20 MB of heap at 1,000 sensors. */
+/** Registers need little; the bound is far above it, so that only a fault reaches it. */
 const MODBUS_MEMORY_MB = 128;
 const LOAD_AGAIN_MS = 5_000;
 

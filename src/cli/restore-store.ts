@@ -15,6 +15,7 @@ import {
 } from 'node:fs';
 import { join } from 'node:path';
 import { FILE_NAME } from '../store/open.js';
+import { endOutbox } from '../store/outbox-epoch.js';
 import { SCHEMA_VERSION } from '../store/schema.js';
 import { CommandFailure } from './command.js';
 
@@ -34,6 +35,7 @@ export function restoreStore(backup: string, dataDir: string): Restoration {
     rmSync(fresh, { force: true });
     copyFileSync(backup, fresh);
     checkBackup(fresh, backup);
+    endOutboxOf(fresh);
     syncPath(fresh);
     const setAside = moveAside(join(dataDir, FILE_NAME));
     renameSync(fresh, join(dataDir, FILE_NAME));
@@ -85,6 +87,16 @@ function checkBackup(copy: string, backup: string): void {
   } catch (error) {
     if (error instanceof CommandFailure) throw error;
     refuse(error instanceof Error ? error.message : String(error));
+  } finally {
+    database.close();
+  }
+}
+
+/** What the backup had in its outbox may have been sent since: the next gateway begins another, which sinks can tell from it. */
+function endOutboxOf(copy: string): void {
+  const database = new Database(copy);
+  try {
+    endOutbox(database);
   } finally {
     database.close();
   }

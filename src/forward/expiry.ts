@@ -8,8 +8,9 @@ import { openRanges, type Gap } from './cursor.js';
 import type { SinkBook } from './sink-book.js';
 
 /**
- * Bytes of an entry on the disk, with its share of the pages. Measured: 27 to 31 in a full outbox, of what has an index
- * more; we take a little more, so that the cap holds.
+ * Bytes of an entry on the disk, with its share of the pages. Measured with 100,000 entries written 200 at a time: 34 of
+ * rollups alone, 32 of a plant of 200 sensors with all its streams; 45 of alarms or journal alone, 60 of manifests alone,
+ * because these have an index. What waits is nearly all rollups; where it were manifests alone, the cap would be passed by half.
  */
 export const ENTRY_BYTES = 40;
 const DAY_MS = 86_400_000;

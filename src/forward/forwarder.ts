@@ -6,6 +6,7 @@ import type Database from 'better-sqlite3';
 import type { AdviceRow } from '../../shared/write-messages.js';
 import type { OutboxReader } from '../store/outbox-reader.js';
 import { OUTBOX_STREAMS } from '../store/outbox-streams.js';
+import { tellBeginning } from './another-outbox.js';
 import { Backfills, type BackfillWish } from './backfill.js';
 import type { ForwardClock } from './clock.js';
 import { isBalanced, readDeliveryLedger, readLosses } from './delivery-ledger.js';
@@ -98,7 +99,8 @@ export class Forwarder {
     const { db, outbox, clock, random, log } = this.#parts;
     const { name, deadlineMs, retryMostMs, backlogPerS } = settings;
     const book = new SinkBook(name, codesOf(settings), db, outbox);
-    book.open(now, isFirst);
+    const told = tellBeginning(book.open(now, isFirst), name);
+    if (told !== null) log('warn', { sink: name }, told);
     const quarantine = new Quarantine(db, book);
     const backfills = new Backfills(db, name, outbox);
     const makeSink = (): Sink => this.#parts.openSink(settings, this.sinkParts(settings, book));
@@ -106,6 +108,7 @@ export class Forwarder {
       ...{ name, deadlineMs, retryMostMs, backlogPerS, book, quarantine, backfills, outbox, clock },
       ...{ makeSink, random, log },
     });
+    if (told !== null) lane.tally.noteEvent(now, told);
     return { settings, book, quarantine, backfills, lane, running: lane.run() };
   }
 
@@ -146,12 +149,13 @@ export class Forwarder {
     this.#tellSettled(heads, now);
   }
 
-  #expire({ settings, book, lane }: Member, now: number): void {
+  #expire({ settings, book, quarantine, lane }: Member, now: number): void {
     const { outbox, log } = this.#parts;
-    const given = expireEntries(book, outbox, settings, now);
-    if (given === 0) return;
+    const expired = expireEntries(book, outbox, settings, now);
     // there may be more
-    this.#expireAt = now;
+    if (expired > 0) this.#expireAt = now;
+    const given = expired + quarantine.takeGivenUp();
+    if (given === 0) return;
     if (!lane.tally.hasToldLoss) {
       lane.tally.hasToldLoss = true;
       const text = `records for the sink ${settings.name} are given up: see "tallypost sinks ledger ${settings.name}"`;

@@ -1,5 +1,6 @@
 /** What a lane does next, and how it is written down when it is done. */
 import { OUTBOX_STREAMS } from '../store/outbox-streams.js';
+import type { BatchSize } from './batch-size.js';
 import { countGaps } from './cursor.js';
 import type { Refused } from './delivery.js';
 import type { LaneParts } from './lane-parts.js';
@@ -22,7 +23,8 @@ const GONE = 'retention removed it before it was sent';
 
 export class LaneWork {
   readonly #parts: LaneParts;
-  readonly #sink: Pick<Sink, 'recordsMost' | 'gatherMs'>;
+  readonly #sink: Pick<Sink, 'gatherMs'>;
+  readonly #most: BatchSize;
   readonly #pace: Pace;
   #heads: ReadonlyMap<number, number> = new Map();
   #epoch = 0;
@@ -31,9 +33,11 @@ export class LaneWork {
   /** quarantined records up to this number are to be tried again, behind the other */
   #retry: { after: number; to: number } | null = null;
 
-  constructor(parts: LaneParts, sink: Pick<Sink, 'recordsMost' | 'gatherMs'>) {
+  /** `most`: how many records a batch may have by now. */
+  constructor(parts: LaneParts, sink: Pick<Sink, 'recordsMost' | 'gatherMs'>, most: BatchSize) {
     this.#parts = parts;
     this.#sink = sink;
+    this.#most = most;
     const gathered = Math.ceil((parts.backlogPerS * (sink.gatherMs ?? 0)) / 1_000);
     const atOnce = Math.max(1, Math.min(sink.recordsMost, Math.max(parts.backlogPerS, gathered)));
     this.#pace = new Pace(parts.backlogPerS, atOnce, parts.clock.now());
@@ -88,8 +92,8 @@ export class LaneWork {
   choose(now: number): Step | null {
     const live = this.#chooseLive(now);
     if (live !== null) return live;
-    const room = Math.min(this.#pace.take(now), this.#sink.recordsMost);
-    if (room < Math.min(this.#sink.recordsMost, this.#leastBatch())) return null;
+    const room = Math.min(this.#pace.take(now), this.#most.records);
+    if (room < Math.min(this.#most.records, this.#leastBatch())) return null;
     return this.#chooseRetry(room) ?? this.#chooseLate(room) ?? this.#chooseBackfill(room);
   }
 
@@ -106,7 +110,7 @@ export class LaneWork {
   #leastBatch(): number {
     const perTenth = Math.ceil(this.#parts.backlogPerS / 10);
     const gathered = Math.ceil((this.#parts.backlogPerS * (this.#sink.gatherMs ?? 0)) / 2_000);
-    return Math.min(this.#sink.recordsMost, Math.max(1, perTenth, gathered));
+    return Math.min(this.#most.records, Math.max(1, perTenth, gathered));
   }
 
   #chooseLive(now: number): Step | null {
@@ -115,7 +119,8 @@ export class LaneWork {
       this.#gatheringSince = null;
       return null;
     }
-    const { gatherMs = 0, recordsMost } = this.#sink;
+    const { gatherMs = 0 } = this.#sink;
+    const recordsMost = this.#most.records;
     this.#gatheringSince ??= now;
     if (now < this.#gatheringSince + gatherMs && this.count().live < recordsMost) return null;
     this.#leaveOldBehind(codes, now - gatherMs);

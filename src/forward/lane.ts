@@ -3,6 +3,7 @@
  * to be tried again, and what people asked for again. Whatever a sink does, it holds up nothing but its own lane.
  */
 import { drawWait } from './backoff.js';
+import { BatchSize } from './batch-size.js';
 import { DeadlinePassed, underDeadline, waitFor } from './clock.js';
 import { deliver, type Delivered } from './delivery.js';
 import type { LaneParts } from './lane-parts.js';
@@ -22,6 +23,7 @@ export class Lane {
   readonly tally = new Tally();
   readonly work: LaneWork;
   readonly #parts: LaneParts;
+  readonly #size: BatchSize;
   readonly #stop = new AbortController();
   readonly #jobs: Job[] = [];
   #sink: Sink;
@@ -32,7 +34,8 @@ export class Lane {
   constructor(parts: LaneParts) {
     this.#parts = parts;
     this.#sink = parts.makeSink();
-    this.work = new LaneWork(parts, this.#sink);
+    this.#size = new BatchSize(this.#sink.recordsMost, parts.deadlineMs);
+    this.work = new LaneWork(parts, this.#sink, this.#size);
   }
 
   get isOpen(): boolean {
@@ -114,6 +117,15 @@ export class Lane {
   async #send(records: readonly SinkRecord[]): Promise<Sent> {
     const opened = await this.#open();
     if (opened !== null) return opened;
+    const { now } = this.#parts.clock;
+    const startedAt = now();
+    const sent = await this.#sendOpen(records);
+    if (sent.outcome !== 'later') this.#size.noteAnswer(records.length, now() - startedAt);
+    else if (!this.#stop.signal.aborted) this.#size.noteLater(records.length, now() - startedAt);
+    return sent;
+  }
+
+  async #sendOpen(records: readonly SinkRecord[]): Promise<Sent> {
     try {
       return await this.#underDeadline((signal) => this.#sink.send(records, signal));
     } catch (error) {

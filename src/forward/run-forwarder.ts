@@ -41,6 +41,10 @@ export class RunningForwarder {
   #open(): Forwarder {
     const { dataDir, advice, site, sensors, motors, sinks } = this.#settings;
     const outbox = new OutboxReader(openReader(dataDir));
+    if (outbox.epoch() === 0) {
+      outbox.close();
+      throw new Error('the engine has not begun the outbox yet');
+    }
     const { db, setAside } = openForwardDatabase(dataDir);
     if (setAside !== null) {
       const text = 'the record of what was forwarded was damaged: all that is in the outbox is sent again';

@@ -4,6 +4,7 @@
  */
 import type Database from 'better-sqlite3';
 import type { OutboxReader } from '../store/outbox-reader.js';
+import { forgetOutbox, type Beginning } from './another-outbox.js';
 import { advanceGap, advanceLive, leaveBehind, settledTo, type Cursor, type Gap } from './cursor.js';
 
 export const OUTCOMES = ['delivered', 'superseded', 'quarantined', 'expired'] as const;
@@ -32,11 +33,11 @@ export class SinkBook {
   ) {}
 
   /** Goes on where it ended, or begins. `isFirst`: nothing was ever forwarded from this outbox, so all that is in it counts. */
-  open(now: number, isFirst: boolean): { readonly isNew: boolean } {
+  open(now: number, isFirst: boolean): Beginning {
     return this.outbox.snapshot(() => this.db.transaction(() => this.#open(now, isFirst))());
   }
 
-  #open(now: number, isFirst: boolean): { isNew: boolean } {
+  #open(now: number, isFirst: boolean): Beginning {
     const epoch = this.outbox.epoch();
     const heads = this.outbox.heads();
     const known = this.db.prepare('SELECT epoch, since FROM sink WHERE name = ?').get(this.name) as
@@ -46,11 +47,13 @@ export class SinkBook {
       live: number;
       gaps: string;
     }[];
-    const isSame = known?.epoch === epoch && rows.every(({ code, live }) => live <= (heads.get(code) ?? 0));
-    this.since = isSame ? known.since : now;
-    if (!isSame) {
-      for (const table of ['cursor', 'ledger'])
-        this.db.prepare(`DELETE FROM ${table} WHERE sink = ?`).run(this.name);
+    const isBehind = rows.every(({ code, live }) => live <= (heads.get(code) ?? 0));
+    const ofSameOutbox = isBehind ? 'same' : 'rewound';
+    const ofKnown = known?.epoch === epoch ? ofSameOutbox : 'restored';
+    const beginning = known === undefined ? 'new' : ofKnown;
+    this.since = beginning === 'same' ? known!.since : now;
+    if (beginning !== 'same') {
+      forgetOutbox(this.db, this.name);
       this.db
         .prepare(
           `INSERT INTO sink (name, epoch, since) VALUES (?, ?, ?)
@@ -64,7 +67,7 @@ export class SinkBook {
       const first = isFirst ? this.outbox.firstPosition(code) : null;
       this.#begin(code, first === null ? head : first - 1, head);
     }
-    return { isNew: !isSame };
+    return beginning;
   }
 
   #take(code: number, live: number, gaps: Gap[]): void {

@@ -29,12 +29,17 @@ export class Tally {
     for (const old of this.#slices.keys()) if (old <= slice - SLICES) this.#slices.delete(old);
   }
 
+  /** Something that people should see beside how it stands, and that is no failure. */
+  noteEvent(now: number, text: string): void {
+    this.lastErrorAt = now;
+    this.lastError = text.slice(0, REASON_LENGTH_MAX);
+  }
+
   /** True: it is the first in succession. */
   noteFailure(now: number, reason: string): boolean {
     this.failures += 1;
     this.failingSince ??= now;
-    this.lastErrorAt = now;
-    this.lastError = reason.slice(0, REASON_LENGTH_MAX);
+    this.noteEvent(now, reason);
     return this.failures === 1;
   }
 

@@ -1,7 +1,7 @@
 /** The outbox as the forwarder sees it, over a reading connection of its own; every read is short. */
 import { readOutbox, type OutboxEntry, type OutboxRange } from './outbox-content.js';
+import { OUTBOX_EPOCH } from './outbox-epoch.js';
 import type { OutboxStream } from './outbox-streams.js';
-import { OUTBOX_EPOCH } from './outbox-writer.js';
 import type { ReadStore } from './reader.js';
 
 /** Entries of one subject in a range. */

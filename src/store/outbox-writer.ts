@@ -7,12 +7,10 @@ import type { Outputs } from '../core/rows.js';
 import type { NameTable } from './names.js';
 import { OutboxDays } from './outbox-days.js';
 import { OutboxEntries } from './outbox-entries.js';
+import { OUTBOX_EPOCH } from './outbox-epoch.js';
 import { ALARMS, JOURNAL, OUTBOX_STREAMS, REMOVED, ROLLUP_CODES, TRANSIENTS } from './outbox-streams.js';
 import { ROLLUP_TABLES } from './rollup-row.js';
 import type { Prepared, Statements } from './statements.js';
-
-/** Name of the record in `meta` that tells one outbox from the one before: since when it is kept, ms; '' or none: it is not. */
-export const OUTBOX_EPOCH = 'outbox-epoch';
 
 /** Entries that are deleted in one transaction. */
 const DELETED_AT_ONCE = 4_000;

@@ -14,7 +14,13 @@ function check(sinks: string): { problems: string[]; warnings: string[] } {
 
 test('the templates are valid', () => {
   const result = loadConfig('config/sinks.yaml');
-  expect(result.ok && result.config.sinks.map(({ kind }) => kind)).toEqual(['mqtt', 'http', 'files', 'postgres', 'sparkplug']);
+  expect(result.ok && result.config.sinks.map(({ kind }) => kind)).toEqual([
+    'mqtt',
+    'http',
+    'files',
+    'postgres',
+    'sparkplug',
+  ]);
 });
 
 test('defaults are filled in', () => {

@@ -57,11 +57,18 @@ export class ForwardRig {
       db: openForwardDatabase(this.folder.dir).db,
       outbox: new OutboxReader(openReader(this.folder.dir)),
       adviceOf: () => ({ consequence: '', action: '', rationale: '', class: '', timeToRespondMs: null }),
-      openSink: ({ name }) => openMemorySink(this.receiver(name), recordsMost),
+      openSink: ({ name }) => openMemorySink(this.receiver(name), recordsMost, this.clock),
       log: (level, facts, text) => this.log.push(`${level} ${text} ${JSON.stringify(facts)}`),
       settled: (done) => this.store.settleOutbox(done),
     });
     this.forwarder.start();
+  }
+
+  /** While the forwarder is stopped, something is done to the store's file. */
+  replaceStore(work: () => void): void {
+    this.store.close();
+    work();
+    this.store = this.#openStore();
   }
 
   receiver(name: string): MemoryReceiver {

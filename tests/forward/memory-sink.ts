@@ -1,5 +1,6 @@
 /** A sink in memory, for tests of the forwarder and of the suite itself: a receiver that keeps the highest revision. */
 import type { Sent, Sink, SinkRecord } from '../../src/forward/sink.js';
+import { waitFor, WALL_CLOCK, type ForwardClock } from '../../src/forward/clock.js';
 import type { Held } from './sink-contract.js';
 
 export class MemoryReceiver {
@@ -9,6 +10,8 @@ export class MemoryReceiver {
   isDead = false;
   /** it answers nothing, and its connection stays */
   isStalled = false;
+  /** what it needs for each record, ms */
+  recordMs = 0;
   /** keys that it never takes */
   readonly poison = new Set<string>();
   /** whether it says which record it refuses */
@@ -37,7 +40,11 @@ export class MemoryReceiver {
   }
 }
 
-export function openMemorySink(receiver: MemoryReceiver, recordsMost = 500): Sink {
+export function openMemorySink(
+  receiver: MemoryReceiver,
+  recordsMost = 500,
+  clock: ForwardClock = WALL_CLOCK,
+): Sink {
   let isOpen = false;
   const later = (reason: string): Sent => ({ outcome: 'later', reason, retryAfterMs: null });
   return {
@@ -53,7 +60,9 @@ export function openMemorySink(receiver: MemoryReceiver, recordsMost = 500): Sin
         await new Promise((resolve) => signal.addEventListener('abort', resolve, { once: true }));
         return later('no answer within the deadline');
       }
-      await Promise.resolve();
+      if (receiver.recordMs > 0) await waitFor(clock, receiver.recordMs * records.length, signal);
+      else await Promise.resolve();
+      if (signal.aborted) return later('no answer within the deadline');
       return receiver.take(records);
     },
     close: () => {

@@ -6,7 +6,7 @@ import { findViolations } from './axe.js';
 import { hasBrowser, openBrowser, openTab, type Tab } from './browser.js';
 import { startHandPlant, type HandPlant } from './hand-plant.js';
 import { findSmallTargets, walkByKeyboard } from './measure.js';
-import { isPaper, readPdf } from './pdf-text.js';
+import { isPaper, joinText, readPdf } from './pdf-text.js';
 
 const PATIENCE_MS = 40_000;
 /** A stop is watched for a minute after its guard. */
@@ -103,9 +103,9 @@ describe.runIf(hasBrowser('The tests of wiring and commissioning in the browser 
     await other.close();
     await begin(/Finish and keep the result/);
     await page.waitForSelector('[data-run="passed"]');
-    const [sheet, ...others] = readPdf(await page.pdf({ format: 'A4' }));
-    expect(isPaper(sheet!, 'A4')).toBe(true);
-    const text = [sheet!, ...others].map((each) => each.text).join('\n');
+    const sheets = readPdf(await page.pdf({ format: 'A4' }));
+    expect(sheets.every((sheet) => isPaper(sheet, 'A4'))).toBe(true);
+    const text = joinText(sheets);
     for (const said of ['Commissioning of well-1', 'Passed', 'J. Pipit', 'ten sparks each', 'well-1/nde'])
       expect(text).toContain(said);
     expect(text).not.toContain('Print');

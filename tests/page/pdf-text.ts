@@ -107,3 +107,11 @@ export function readPdf(pdf: Buffer): PdfPage[] {
   }
   return pages;
 }
+
+/** All of it in one line: pieces of a sentence are drawn one by one. */
+export function joinText(pages: readonly PdfPage[]): string {
+  return pages
+    .map(({ text }) => text)
+    .join('\n')
+    .replaceAll(/\s+/g, ' ');
+}

@@ -6,7 +6,7 @@ import { findViolations } from './axe.js';
 import { hasBrowser, openBrowser, openTab, type Tab } from './browser.js';
 import { startLivePlant, type LivePlant } from './live-plant.js';
 import { measureOverflow } from './measure.js';
-import { isPaper, readPdf, type PdfPage } from './pdf-text.js';
+import { isPaper, joinText, readPdf } from './pdf-text.js';
 
 const PATIENCE_MS = 40_000;
 
@@ -36,13 +36,6 @@ const EVERY_REPORT = [
   ...['tarn-hollow', 'Method and sources', 'Garwood', 'Cautions', 'Europe/London', 'configuration'],
   'A count is not a severity',
 ];
-
-function joinText(pages: readonly PdfPage[]): string {
-  return pages
-    .map(({ text }) => text)
-    .join('\n')
-    .replaceAll(/\s+/g, ' ');
-}
 
 describe.runIf(hasBrowser('The tests of reports in the browser are'))('a report', () => {
   let plant: LivePlant;

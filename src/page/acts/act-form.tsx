@@ -74,29 +74,7 @@ export function ActForm({ act, alarm, onEnd }: Props) {
       <p id={titleId} class="act-form-title">
         <strong>{words.name}.</strong> {words.says}
       </p>
-      <div class="act-form-fields">
-        {login.value === null && (
-          <label>
-            Who
-            <input
-              name="who"
-              required
-              maxLength={WHO_CHARACTERS_MOST}
-              autocomplete="name"
-              value={typedWho.peek()}
-            />
-          </label>
-        )}
-        <label class="act-form-note">
-          {words.isNoteNeeded ? 'Why' : 'Note (may stay empty)'}
-          <input
-            name="note"
-            maxLength={NOTE_CHARACTERS_MOST}
-            required={words.isNoteNeeded}
-            defaultValue={USUAL_REASONS[act] ?? ''}
-          />
-        </label>
-      </div>
+      <ActFields act={act} />
       {act === 'shelve' && (
         <label class="beside">
           <input type="checkbox" name="once" value="yes" /> until it returns, if that comes first
@@ -110,6 +88,36 @@ export function ActForm({ act, alarm, onEnd }: Props) {
       </div>
       {problem !== null && <ProblemNote problem={problem} />}
     </form>
+  );
+}
+
+/** Who, where nobody is logged in, and why. */
+function ActFields({ act }: { act: Act }) {
+  const { isNoteNeeded } = ACT_WORDS[act];
+  return (
+    <div class="act-form-fields">
+      {login.value === null && (
+        <label>
+          Who
+          <input
+            name="who"
+            required
+            maxLength={WHO_CHARACTERS_MOST}
+            autocomplete="name"
+            value={typedWho.peek()}
+          />
+        </label>
+      )}
+      <label class="act-form-note">
+        {isNoteNeeded ? 'Why' : 'Note (may stay empty)'}
+        <input
+          name="note"
+          maxLength={NOTE_CHARACTERS_MOST}
+          required={isNoteNeeded}
+          defaultValue={USUAL_REASONS[act] ?? ''}
+        />
+      </label>
+    </div>
   );
 }
 

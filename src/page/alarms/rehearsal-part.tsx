@@ -49,24 +49,7 @@ function CandidateForm({ state }: { state: RehearsalState }) {
           Begin with the present file
         </button>
       </div>
-      <div class="filters">
-        <label>
-          or a file of yours
-          <input
-            type="file"
-            accept=".yaml,.yml,text/yaml"
-            onChange={(event) => void takeFile(event.currentTarget.files?.[0])}
-          />
-        </label>
-        <label>
-          Play the last
-          <select name="days">
-            <option value="1">24 hours</option>
-            <option value="7">7 days</option>
-            <option value="30">30 days</option>
-          </select>
-        </label>
-      </div>
+      <CandidateSource onFile={(file) => void takeFile(file)} />
       <label>
         Text of the file
         <textarea
@@ -86,6 +69,30 @@ function CandidateForm({ state }: { state: RehearsalState }) {
       </div>
       {state.problem !== null && <ProblemNote problem={state.problem} />}
     </form>
+  );
+}
+
+/** Another file than the present one, and how much of the past is played. */
+function CandidateSource({ onFile }: { onFile: (file: File | undefined) => void }) {
+  return (
+    <div class="filters">
+      <label>
+        or a file of yours
+        <input
+          type="file"
+          accept=".yaml,.yml,text/yaml"
+          onChange={(event) => onFile(event.currentTarget.files?.[0])}
+        />
+      </label>
+      <label>
+        Play the last
+        <select name="days">
+          <option value="1">24 hours</option>
+          <option value="7">7 days</option>
+          <option value="30">30 days</option>
+        </select>
+      </label>
+    </div>
   );
 }
 
