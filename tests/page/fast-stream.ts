@@ -11,6 +11,7 @@ const WINDOW_MS = 10_000;
 /** an alarm is raised and answered so often, in windows */
 const ALARM_EVERY = 60;
 const DRIVE_EVERY = 90;
+const RATE_WAITS_MOST = 90;
 
 export interface FastStream {
   readonly http: string;
@@ -98,9 +99,19 @@ function passOn(origin: string, incoming: IncomingMessage, answer: ServerRespons
   incoming.pipe(onward);
 }
 
+/** A gateway that has just started has no rates to tell before its first windows close. */
+async function waitForRates(origin: string): Promise<Known> {
+  for (let waits = 0; waits < RATE_WAITS_MOST; waits++) {
+    const known = await readKnown(origin);
+    if (known.rates.length > 0 && known.alarms.length > 0) return known;
+    await new Promise((resolve) => setTimeout(resolve, 1_000));
+  }
+  throw new Error(`${origin} has told no rates and alarms for ${RATE_WAITS_MOST} s`);
+}
+
 /** `origin`: of the real gateway. */
 export async function startFastStream(origin: string): Promise<FastStream> {
-  const known = await readKnown(origin);
+  const known = await waitForRates(origin);
   let reader: ServerResponse | null = null;
   let window = 0;
   const begin = Math.ceil(Date.now() / WINDOW_MS) * WINDOW_MS;

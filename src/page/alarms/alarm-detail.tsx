@@ -18,7 +18,9 @@ import { AlarmPast } from './alarm-past.js';
 function useAlarm(id: string) {
   const { body, problem, reload } = useBody<AlarmBody>(`/alarms/${encodeURIComponent(id)}`);
   const [changed, setChanged] = useState<AlarmBody | null>(null);
-  useEffect(() => setChanged(null), [body]);
+  // with the next load, not with its answer: what comes while one is under way may be newer than the answer
+  useEffect(() => setChanged(null), [id]);
+  useEffect(() => onLive('again', () => setChanged(null)), []);
   useEffect(() => onLive('alarm', (alarm) => alarm.id === id && setChanged(alarm)), [id]);
   return { alarm: changed ?? body, problem, reload };
 }

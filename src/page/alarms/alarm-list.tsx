@@ -18,7 +18,8 @@ const ROWS_MOST = 200;
 function useAlarms() {
   const { body, problem } = useBody<AlarmsBody>('/alarms');
   const [changes, setChanges] = useState<ReadonlyMap<string, AlarmBody>>(new Map());
-  useEffect(() => setChanges(new Map()), [body]);
+  // with the next load, not with its answer: what comes while one is under way may be newer than the answer
+  useEffect(() => onLive('again', () => setChanges(new Map())), []);
   useEffect(() => onLive('alarm', (alarm) => setChanges((last) => new Map(last).set(alarm.id, alarm))), []);
   if (body === null) return { alarms: null, problem, missing: null };
   const known = new Map(body.alarms.map((alarm) => [alarm.id, alarm]));

@@ -1,5 +1,5 @@
 /** The view "Before and after": one action, both periods, the ratio with its limits, and what stands behind it. */
-import { useBody } from '../data/use-body.js';
+import { useBody } from '../parts/use-body.js';
 import type { ActionRow, ActionsBody } from '../data/advice-bodies.js';
 import { motorKeys, motorOf } from '../data/plant.js';
 import { Moment } from '../parts/moment.js';

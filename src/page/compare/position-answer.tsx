@@ -6,7 +6,7 @@ import type { IntervalRow } from '../charts/interval-rows.js';
 import { SmallSeriesChart, type Shade } from '../charts/small-series-chart.js';
 import { readNow, zone } from '../data/clock.js';
 import type { ActionRow, Answer, Comparison } from '../data/advice-bodies.js';
-import { useBody } from '../data/use-body.js';
+import { useBody } from '../parts/use-body.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';

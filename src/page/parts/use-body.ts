@@ -10,7 +10,7 @@ export interface Loaded<T> {
   readonly reload: () => void;
 }
 
-type Parameters = Readonly<Record<string, string | number | null>>;
+type Parameters = Readonly<Record<string, string | number | null | undefined>>;
 
 /** `path` below /api/v1; null: nothing is to be loaded. An answer that comes after the address has changed is let go. */
 export function useBody<T>(path: string | null, parameters: Parameters = {}): Loaded<T> {

@@ -1,6 +1,6 @@
 /** The view "Plan": the list for the next outage, each motor with its reason, and what speaks for and against explanations. */
 import type { Dossier, PlanBody, PlanLine } from '../data/advice-bodies.js';
-import { useBody } from '../data/use-body.js';
+import { useBody } from '../parts/use-body.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import type { ScreenProps } from '../view.js';
 import { DossierView } from './dossier-view.js';

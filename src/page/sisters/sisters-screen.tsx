@@ -4,7 +4,7 @@ import type { GroupBody } from '../../../shared/charts.js';
 import { describeBin } from '../charts/bin-words.js';
 import { IntervalChart } from '../charts/interval-chart.js';
 import { motorKeys, motorOf } from '../data/plant.js';
-import { useBody } from '../data/use-body.js';
+import { useBody } from '../parts/use-body.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
