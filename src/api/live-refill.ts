@@ -31,6 +31,8 @@ export async function refill(mark: LiveMark | null, epoch: string, { reader }: D
   if (mark === null) return onlyAgain('unknown-id');
   const reason = mark.epoch === epoch ? 'too-far-behind' : 'restarted';
   if (mark.journalId === null) return onlyAgain(reason);
+  // a number that this store has not given yet: it was restored from an older copy, or the reader made it up
+  if (mark.journalId > (await reader.journalEnd())) return onlyAgain(reason);
   const { entries, lastId, isComplete } = await readEntries(mark.journalId, reader);
   const subjects = new Set(
     entries.flatMap((event) => (event.kind === 'journal' ? [event.entry.subject] : [])),

@@ -79,18 +79,20 @@ function expireExcess(
   const reason = `more than ${backlogBytesMax} bytes waited`;
   let given = 0;
   for (const code of TIERS) {
-    if (excess <= 0 || given >= AT_ONCE) break;
     if (!book.codes.includes(code)) continue;
-    const [oldest] = rangesOf(book, code, heads);
-    if (oldest === undefined) continue;
-    const [after, to] = oldest;
-    const last = outbox.nthPosition(code, after, to, Math.min(excess, AT_ONCE));
-    // positions that no entry has
-    if (last === null) book.skip([{ code, position: to }], isGap(book, code) ? 'gap' : 'live');
-    else {
-      const count = book.expire(code, after, last, isGap(book, code), reason, now);
-      given += count;
-      excess -= count;
+    // nothing of a higher tier goes while there is anything of this one
+    while (excess > 0 && given < AT_ONCE) {
+      const [oldest] = rangesOf(book, code, heads);
+      if (oldest === undefined) break;
+      const [after, to] = oldest;
+      const last = outbox.nthPosition(code, after, to, Math.min(excess, AT_ONCE));
+      // positions that no entry has
+      if (last === null) book.skip([{ code, position: to }], isGap(book, code) ? 'gap' : 'live');
+      else {
+        const count = book.expire(code, after, last, isGap(book, code), reason, now);
+        given += count;
+        excess -= count;
+      }
     }
   }
   return given;

@@ -124,27 +124,30 @@ export class Forwarder {
 
   #look(): void {
     if (this.#isStopped) return;
-    const { clock, log } = this.#parts;
-    try {
-      this.#lookOnce(clock.now());
-    } catch (error) {
-      // the store or the disk: the next look tries again
-      log(
-        'error',
-        { err: error instanceof Error ? error.stack : String(error) },
-        'the outbox could not be read',
-      );
-    }
+    const { clock } = this.#parts;
+    this.#tryTo(() => this.#lookOnce(clock.now()));
     this.#cancelLook = clock.after(LOOK_MS, () => this.#look());
   }
 
+  /** The store or the disk may fail: the next look tries again. */
+  #tryTo(work: () => void): void {
+    try {
+      work();
+    } catch (error) {
+      const facts = { err: error instanceof Error ? error.stack : String(error) };
+      this.#parts.log('error', facts, 'the outbox could not be read');
+    }
+  }
+
   #lookOnce(now: number): void {
-    const { outbox } = this.#parts;
+    const { outbox, clock } = this.#parts;
     const [heads, epoch] = outbox.snapshot(() => [outbox.heads(), outbox.epoch()] as const);
     for (const { lane } of this.#members.values()) if (lane.work.setHeads(heads, epoch)) lane.wake();
     if (now >= this.#expireAt) {
       this.#expireAt = now + EXPIRY_MS;
-      for (const member of this.#members.values()) this.#expire(member, now);
+      // entries that are on their way would be counted twice
+      for (const member of this.#members.values())
+        member.lane.doBetween(() => this.#tryTo(() => this.#expire(member, clock.now())));
     }
     this.#tellSettled(heads, now);
   }

@@ -245,7 +245,8 @@ export class LaneWork {
     const { backfills, book, quarantine } = this.#parts;
     const page = backfills.pick(room);
     if (page === null) return null;
-    this.#pace.spend(page.records.length);
+    // a page without records takes its turn too, or the thread would do nothing else until they end
+    this.#pace.spend(Math.max(1, page.records.length));
     return {
       records: page.records,
       settle: (refused, now) =>

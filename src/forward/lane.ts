@@ -30,6 +30,7 @@ export class Lane {
   #isOpen = false;
   #retryAt = 0;
   #sleep = new AbortController();
+  #isAsked = false;
 
   constructor(parts: LaneParts) {
     this.#parts = parts;
@@ -198,6 +199,18 @@ export class Lane {
       });
       this.#sleep.abort();
     });
+  }
+
+  /** Does it between two batches, once however often it is asked for: what is on its way is not touched. It must not throw. */
+  doBetween(work: () => void): void {
+    if (this.#isAsked) return;
+    this.#isAsked = true;
+    this.#jobs.push(() => {
+      this.#isAsked = false;
+      work();
+      return Promise.resolve();
+    });
+    this.#sleep.abort();
   }
 
   stop(): void {

@@ -39,10 +39,10 @@ export const QUARANTINE_LIMITS: QuarantineLimits = { records: 10_000, bytes: 33_
 const BYTES = 'length(CAST(record AS BLOB))';
 
 export class Quarantine {
-  #size: number;
-  #bytes: number;
+  #size = 0;
+  #bytes = 0;
   /** of them, those that are in no ledger */
-  #loose: number;
+  #loose = 0;
   #givenUp = 0;
 
   constructor(
@@ -50,9 +50,14 @@ export class Quarantine {
     private readonly book: SinkBook,
     private readonly limits: QuarantineLimits = QUARANTINE_LIMITS,
   ) {
+    this.#recount();
+    book.onRollback = () => this.#recount();
+  }
+
+  #recount(): void {
     const sql = `SELECT count(*) AS size, coalesce(sum(${BYTES}), 0) AS bytes, count(*) - count(subject) AS loose
       FROM quarantine WHERE sink = ?`;
-    const row = db.prepare(sql).get(book.name) as { size: number; bytes: number; loose: number };
+    const row = this.db.prepare(sql).get(this.book.name) as { size: number; bytes: number; loose: number };
     this.#size = row.size;
     this.#bytes = row.bytes;
     this.#loose = row.loose;

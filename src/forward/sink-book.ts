@@ -24,6 +24,8 @@ export class SinkBook {
   readonly cursors = new Map<number, Cursor>();
   /** since when it is kept, ms */
   since = 0;
+  /** nothing of a transaction was kept: whoever counts along in memory counts anew */
+  onRollback: () => void = () => undefined;
 
   constructor(
     readonly name: string,
@@ -81,6 +83,7 @@ export class SinkBook {
 
   /** What was produced before, and is not in the outbox behind `after`, is none of its business. */
   #begin(code: number, after: number, head: number): void {
+    this.cursors.set(code, { live: after, gaps: [] });
     this.#keepCursor(code, { live: after, gaps: [] });
     const waiting = new Map(
       this.outbox.countBySubject(code, after, head).map(({ subject, count }) => [subject, count]),
@@ -146,19 +149,25 @@ export class SinkBook {
       if (sum === undefined) sums.set(key, { entry, count: 1 });
       else sum.count += 1;
     }
-    this.db.transaction(() => {
-      for (const { entry, count } of sums.values())
-        this.count(entry.code, entry.subject, entry.outcome, count);
-      for (const [code, cursor] of cursors) this.#keepCursor(code, cursor);
-      also();
-    })();
+    try {
+      this.db.transaction(() => {
+        for (const { entry, count } of sums.values())
+          this.count(entry.code, entry.subject, entry.outcome, count);
+        for (const [code, cursor] of cursors) this.#keepCursor(code, cursor);
+        also();
+      })();
+    } catch (error) {
+      this.onRollback();
+      throw error;
+    }
+    // what is not on the disk is not settled: the lane goes on from here
+    for (const [code, cursor] of cursors) this.cursors.set(code, cursor);
   }
 
   #keepCursor(code: number, cursor: Cursor): void {
     this.db
       .prepare('INSERT OR REPLACE INTO cursor VALUES (?, ?, ?, ?)')
       .run(this.name, code, cursor.live, JSON.stringify(cursor.gaps));
-    this.cursors.set(code, cursor);
   }
 
   /** Inside a transaction. */

@@ -62,6 +62,7 @@ function startHub(epoch: string, stored: { rows: JournalRow[] }) {
   const gateway = makeFakeGateway();
   gateway.reader.journalSince = ({ id, limit }) =>
     Promise.resolve(stored.rows.filter((row) => row.id > id).slice(0, limit));
+  gateway.reader.journalEnd = () => Promise.resolve(stored.rows.at(-1)?.id ?? 0);
   const hub = new LiveHub(gateway, epoch);
   hub.learnJournalEnd(stored.rows.at(-1)?.id ?? 0);
   const enter = (id: number): void => {
@@ -141,6 +142,17 @@ describe('a reader that comes back', () => {
         ['restarted', ['rates', 'transients', 'rollups']],
       ]);
     }
+  });
+
+  it('with a number that this store has not given, of one that was restored, is told to load everything', async () => {
+    const stored = { rows: [1, 2, 3].map((id) => ({ ...entry(id).entry, id, digest: null })) };
+    const { enter, open } = startHub('second', stored);
+    const outlet = open(writeMark({ epoch: 'first', seq: 9, journalId: 5_000, at: NOW }));
+    await turn();
+    enter(4);
+    await turn();
+    expect(ids(outlet)).toEqual([4]);
+    expect(outlet.heard().find(({ kind }) => kind === 'again')?.body.load).toEqual(['everything']);
   });
 
   it('that breaks off within a refill gets the rest of it', async () => {

@@ -88,3 +88,23 @@ test('copies of a backfill go first, and are in no ledger', () => {
   expect(readLosses(db, outbox, 'plant', 10)).toEqual([]);
   expect(readDeliveryLedger(db, outbox, 'plant', book.cursors).every(isBalanced)).toBe(true);
 });
+
+test('what the disk did not take is not settled: cursor, ledger and counts stand as before', () => {
+  const quarantine = new Quarantine(db, book);
+  const before = book.cursor(MINUTES);
+  const [picked] = pickEntries(outbox, MINUTES, [before.live, Number.MAX_SAFE_INTEGER], 100, 1, false);
+  const settled = [{ ...picked!.entry, outcome: 'quarantined' as const }];
+  const fail = (): void =>
+    book.settle(settled, 'live', () => {
+      quarantine.put(MINUTES, picked!.entry.subject, { record: picked!.record!, reason: 'no' }, START);
+      throw new Error('the disk is full');
+    });
+  expect(fail).toThrow('the disk is full');
+  expect(book.cursor(MINUTES)).toEqual(before);
+  expect(quarantine.size).toBe(0);
+  refuseAll(quarantine);
+  expect(quarantine.size).toBe(30);
+  const [line] = readDeliveryLedger(db, outbox, 'plant', book.cursors);
+  expect(line).toMatchObject({ produced: 30, quarantined: 30 });
+  expect(isBalanced(line!)).toBe(true);
+});

@@ -33,10 +33,14 @@ export const link = signal<Link>({ state: 'opening', heardAt: null, says: '' });
 let stream: EventSource | null = null;
 let retryMs = RETRY_LEAST_MS;
 let retryTimer: number | null = null;
-let loads = 0;
-let loadedAt = 0;
+/** loads under way: of each, what came since it was asked for */
+const underWay = new Set<(() => void)[]>();
+let loadNumber = 0;
+let newestTaken = 0;
+let askedAt = 0;
+/** events may have been missed, and lists have not been told so: no load has come through since */
+let isAgainDue = false;
 let isProbing = false;
-let sinceLoad: (() => void)[] = [];
 
 const TAKERS: { readonly [K in LiveKind]?: (value: LiveEvents[K]) => void } = {
   rate: takeRate,
@@ -57,32 +61,41 @@ function lose(says: string): void {
 
 /** Loads everything that events keep up to date. Resolves to false when the gateway did not answer. */
 async function loadPlant(): Promise<boolean> {
-  loads += 1;
-  sinceLoad = [];
+  const number = ++loadNumber;
+  const since: (() => void)[] = [];
+  underWay.add(since);
+  askedAt = Date.now();
   try {
     const [motors, alarms] = await Promise.all([
       fetchBody<MotorsBody>('/motors'),
       fetchBody<AlarmsBody>('/alarms', { state: 'open' }),
     ]);
-    setClock(motors.now, motors.zone);
-    takeMotors(motors);
-    takeAlarms(alarms);
-    for (const apply of sinceLoad) apply();
-    loadedAt = Date.now();
+    // an answer that was overtaken by a newer one knows less
+    if (number > newestTaken) {
+      newestTaken = number;
+      setClock(motors.now, motors.zone);
+      takeMotors(motors);
+      takeAlarms(alarms);
+      for (const apply of since) apply();
+    }
     hear();
+    if (isAgainDue) {
+      isAgainDue = false;
+      tellLive('again', null);
+    }
     return true;
   } catch (error) {
     lose(toProblem(error).message);
     return false;
   } finally {
-    loads -= 1;
+    underWay.delete(since);
   }
 }
 
 function takeEvent<K extends LiveKind>(kind: K, text: string): void {
   const value = JSON.parse(text) as LiveEvents[K];
   const apply = (): void => TAKERS[kind]?.(value);
-  if (loads > 0) sinceLoad.push(apply);
+  for (const since of underWay) since.push(apply);
   apply();
   hear();
   tellLive(kind, value);
@@ -90,7 +103,8 @@ function takeEvent<K extends LiveKind>(kind: K, text: string): void {
 
 /** Loads the plant anew, and tells lists that follow events to do the same. */
 async function loadAgain(): Promise<void> {
-  if (await loadPlant()) tellLive('again', null);
+  isAgainDue = true;
+  await loadPlant();
 }
 
 function openStream(): void {
@@ -137,7 +151,9 @@ function watch(): void {
   const { state, heardAt } = link.value;
   const isQuiet = heardAt !== null && readNow() - heardAt > QUIET_MS;
   if (isQuiet && state === 'live' && !isProbing) void probe();
-  if (state === 'live' && loads === 0 && Date.now() - loadedAt > RELOAD_EVERY_MS) void loadPlant();
+  const everyMs = state === 'live' ? RELOAD_EVERY_MS : RETRY_MOST_MS;
+  const isOpen = stream?.readyState === EventSource.OPEN;
+  if (isOpen && underWay.size === 0 && Date.now() - askedAt > everyMs) void loadPlant();
 }
 
 /**
