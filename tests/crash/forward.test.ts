@@ -14,7 +14,8 @@ if (hasMosquitto)
     try {
       const report = await runForwardCrashes({ folder, kills: KILLS, seed, tell: () => undefined });
       expect(report.findings, `seed ${seed}`).toEqual([]);
-      expect(report.rows).toBeGreaterThan(1_000);
+      // how many depends on the machine; none between two kills would mean that nothing was tried
+      expect(report.rows).toBeGreaterThan(50 * KILLS);
     } finally {
       rmSync(folder, { recursive: true, force: true });
     }
