@@ -2,7 +2,7 @@
  * The second gesture of an act: a small form under the alarm with the name remembered, room for a note, and one button. A
  * shelf has a button for each length, so that it too takes two gestures.
  */
-import { useEffect, useId, useRef, useState } from 'preact/hooks';
+import { useId, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { toProblem, type ApiProblem } from '../data/api-client.js';
 import { login, rememberWho, typedWho, WHO_CHARACTERS_MOST } from '../data/session.js';
 import { ProblemNote } from '../parts/problem-note.js';
@@ -40,7 +40,8 @@ export function ActForm({ act, alarm, onEnd }: Props) {
   const form = useRef<HTMLFormElement>(null);
   const titleId = useId();
   const words = ACT_WORDS[act];
-  useEffect(() => {
+  // before the next key or touch can come: on a slow machine it would fall on the button that opened the form
+  useLayoutEffect(() => {
     // the second gesture lies under the finger: on the button when the name is known, on the name when it is not
     const isKnown = login.value !== null || typedWho.value !== '';
     form.current?.querySelector<HTMLElement>(isKnown ? 'button[type=submit]' : 'input[name=who]')?.focus();
