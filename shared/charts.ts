@@ -9,10 +9,11 @@ import { LEDGER_CLASS_NAMES, QUALITIES, TOLD_RUN_STATES } from './ledger-terms.j
 import { actionSchema, findingSchema } from './maintenance.js';
 import { utcSchema } from './time.js';
 import { PERIODS } from './topics.js';
+import { POINTS_LEAST } from './limits.js';
 
 /** Most buckets of a series, and of speed and load. */
 export const POINTS_MOST = 4_000;
-export const POINTS_LEAST = 10;
+export { POINTS_LEAST };
 export const POINTS_DEFAULT = 1_000;
 /** Longest span of a picture: a hundred years. */
 export const SPAN_MOST_MS = 36_525 * 86_400_000;

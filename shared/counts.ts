@@ -6,13 +6,13 @@ import { z } from 'zod';
 import { LEDGER_CLASS_NAMES, QUALITIES, TOLD_RUN_STATES, type LedgerClassName } from './ledger-terms.js';
 import { classesSchema } from './out-messages.js';
 import { formatUtc, utcSchema } from './time.js';
+import { COUNT_PAST_MOST_MS } from './limits.js';
 
 /** A live count: shorter says little, longer is what rollups are for. */
 export const COUNT_LEAST_MS = 10_000;
 export const COUNT_MOST_MS = 600_000;
 export const COUNT_DEFAULT_MS = 60_000;
-/** Longest count between two marks in the past. */
-export const COUNT_PAST_MOST_MS = 7 * 86_400_000;
+export { COUNT_PAST_MOST_MS };
 
 const count = z.int().min(0);
 const rate = z.number().min(0).nullable();

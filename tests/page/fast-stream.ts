@@ -20,6 +20,8 @@ export interface FastStream {
    * taken by the socket. An alarm with the id `mark` is the last of it, so that one can see when the page is through.
    */
   run(simulatedMs: number, mark: string): Promise<number>;
+  /** Tells the mark again: a page that loads anew meanwhile asks the real gateway, which knows nothing of it. */
+  tellMark(mark: string): void;
   close(): Promise<void>;
 }
 
@@ -123,6 +125,14 @@ export async function startFastStream(origin: string): Promise<FastStream> {
   });
   server.listen(0, '127.0.0.1');
   await once(server, 'listening');
+  const tellMark = (mark: string): void => {
+    const last = {
+      ...known.alarms[0]!,
+      ...{ id: mark, priority: 'high', state: 'unacknowledged', grouped_under: null },
+    };
+    const since = new Date(begin + window * WINDOW_MS).toISOString();
+    reader?.write(`event: alarm\ndata: ${JSON.stringify({ ...last, active: true, since })}\n\n`);
+  };
   return {
     http: `http://127.0.0.1:${(server.address() as AddressInfo).port}`,
     async run(simulatedMs, mark) {
@@ -133,14 +143,10 @@ export async function startFastStream(origin: string): Promise<FastStream> {
         told += events;
         if (!reader.write(text)) await once(reader, 'drain');
       }
-      const last = {
-        ...known.alarms[0]!,
-        ...{ id: mark, priority: 'high', state: 'unacknowledged', grouped_under: null },
-      };
-      const since = new Date(begin + window * WINDOW_MS).toISOString();
-      reader?.write(`event: alarm\ndata: ${JSON.stringify({ ...last, active: true, since })}\n\n`);
+      tellMark(mark);
       return told;
     },
+    tellMark,
     async close() {
       server.closeAllConnections();
       await new Promise((resolve) => server.close(resolve));

@@ -56,7 +56,10 @@ describe.runIf(hasBrowser('The soak of the page is'))(`${HOURS} simulated hours 
         const mark = `soak.round-${round}`;
         told += await stream.run((HOURS * HOUR_MS) / ROUNDS, mark);
         // what the socket took has reached the page when the last of it is shown
-        await tab.page.waitForSelector(`[data-alarm="${mark}"]`, { timeout: PATIENCE_MS });
+        const again = setInterval(() => stream.tellMark(mark), 2_000);
+        await tab.page
+          .waitForSelector(`[data-alarm="${mark}"]`, { timeout: PATIENCE_MS })
+          .finally(() => clearInterval(again));
         weights.push(await weigh(session));
       }
       const [first, last] = [weights[0]!, weights.at(-1)!];

@@ -1,6 +1,6 @@
 /** Everything that a report about one motor is made from, read at once. */
 import type { CountBody } from '../../../shared/counts.js';
-import { COUNT_PAST_MOST_MS } from '../../../shared/counts.js';
+import { COUNT_PAST_MOST_MS } from '../../../shared/limits.js';
 import type { SeriesBody, TimelineBody } from '../../../shared/charts.js';
 import { fetchBody } from '../data/api-client.js';
 import type { Answer, Dossier } from '../data/advice-bodies.js';

@@ -1,6 +1,7 @@
 /** Everything that a report of a shift or a week is made from: a line for each sensor, starts and stops, journal, alarm load. */
-import { COUNT_PAST_MOST_MS, type CountBody } from '../../../shared/counts.js';
-import { POINTS_LEAST, type SeriesBody } from '../../../shared/charts.js';
+import type { SeriesBody } from '../../../shared/charts.js';
+import type { CountBody } from '../../../shared/counts.js';
+import { COUNT_PAST_MOST_MS, POINTS_LEAST } from '../../../shared/limits.js';
 import { fetchPages } from '../data/all-pages.js';
 import { fetchBody } from '../data/api-client.js';
 import type { JournalPage, JournalRow, MotorBody, Performance, TransientBody } from '../data/bodies.js';
