@@ -16,7 +16,7 @@ export interface Stranger {
   readonly todo: string;
 }
 
-const TODO: Readonly<Record<Stranger['kind'], string>> = {
+const WHAT_TO_DO: Readonly<Record<Stranger['kind'], string>> = {
   'failed-login': 'Correct user name and password in the device, or add the login to mqtt.users.',
   'denied-publish': 'Correct the topic in the device, or give its login this sensor or motor in mqtt.users.',
   'denied-subscribe': 'Give it a login with the role reader, and subscribe to topics of the site.',
@@ -36,7 +36,7 @@ export async function listStrangers(deps: ApiDeps): Promise<Stranger[]> {
   const kept = refused.filter((row) => row.reason.startsWith(DENIED) && !told.has(keyOf(row)));
   const unknown = refused.filter(({ reason }) => UNKNOWN.some((begin) => reason.startsWith(begin)));
   return [
-    ...denied.map((row): Stranger => ({ ...row, todo: TODO[row.kind] })),
+    ...denied.map((row): Stranger => ({ ...row, todo: WHAT_TO_DO[row.kind] })),
     ...kept.map((row) => toStranger(row, 'denied-publish')),
     ...unknown.map((row) => toStranger(row, 'unknown-sender')),
   ].sort((a, b) => b.lastAt - a.lastAt || (a.topic < b.topic ? -1 : 1));
@@ -48,5 +48,5 @@ function keyOf({ topic, client }: Pick<Denial | Refused, 'topic' | 'client'>): s
 
 function toStranger(row: Refused, kind: Stranger['kind']): Stranger {
   const { topic, client, count, firstAt, lastAt, reason } = row;
-  return { kind, topic, client, login: '', count, firstAt, lastAt, rule: reason, todo: TODO[kind] };
+  return { kind, topic, client, login: '', count, firstAt, lastAt, rule: reason, todo: WHAT_TO_DO[kind] };
 }
