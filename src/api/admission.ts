@@ -11,6 +11,8 @@ declare module 'fastify' {
   interface FastifyRequest {
     /** null: nobody was asked, or nobody said */
     visitor: Visitor | null;
+    /** a screen on the wall, without a login where others have one: it learns what happened, not who did what */
+    isWall: boolean;
   }
   interface FastifyContextConfig {
     need?: Need;
@@ -29,12 +31,14 @@ export function admitVisitors(
   now: () => number,
 ): void {
   server.decorateRequest('visitor', null);
+  server.decorateRequest('isWall', false);
   server.addHook('onRequest', async (request, reply) => {
     if (desk.isOpen) return;
     const path = request.routeOptions.url ?? request.url.split('?', 1)[0] ?? '';
     const need = needOf(request.method, path, request.routeOptions.config.need, access);
     if (need === 'open' && request.headers.authorization === undefined && findToken(request) === null) return;
     request.visitor = await identify(request, reply, desk, now(), need === 'open');
+    request.isWall = request.visitor === null;
     if (need === 'open' || (need === 'kiosk' && access.kiosk)) return;
     if (request.visitor === null) throw askWho(request, reply);
     if (!mayDo(request.visitor, need)) throw refuseRole(request.visitor, need);
@@ -69,6 +73,21 @@ async function identify(
   if (answer.ok) return answer.visitor;
   if (isVoluntary) return null;
   throw refuseLogin(answer, request, reply);
+}
+
+/** Whether what a request was allowed still is: a stream outlives the logout, the end of a session, and another configuration. */
+export function isStillAdmitted(
+  request: FastifyRequest,
+  access: Access,
+  desk: LoginDesk,
+  now: number,
+): boolean {
+  if (desk.isOpen) return true;
+  if (request.visitor === null) return access.kiosk;
+  const token = findToken(request);
+  const session = token === null ? null : desk.findSession(token, now);
+  if (session !== null) return session.visitor.name === request.visitor.name;
+  return readBasic(request.headers.authorization) !== null && desk.knows(request.visitor);
 }
 
 /** Also for the login of the page. */

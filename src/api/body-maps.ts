@@ -27,6 +27,12 @@ export function toAlarmBody(alarm: AlarmRecord, plan: Plan): AlarmMessage {
   return writeAlarm(alarm, findAdvice(plan, alarm.id));
 }
 
+/** An alarm without who did what to it, and why. */
+export function veilPersons(alarm: AlarmMessage): AlarmMessage {
+  const names = { acknowledged_by: '', confirmed_by: '', shelved_by: '', out_of_service_by: '' };
+  return { ...alarm, ...names, shelved_why: '', out_of_service_why: '', note: '' };
+}
+
 export function toLedgerBody(row: LedgerRow): Body {
   return {
     sensor: row.sensor,

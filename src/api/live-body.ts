@@ -6,7 +6,7 @@ import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import { writeJournal, writeRate } from '../../shared/write-messages.js';
 import type { Plan } from '../core/plan.js';
 import type { DriveRow } from '../core/rows.js';
-import { toAlarmBody, toTransientBody } from './body-maps.js';
+import { toAlarmBody, toTransientBody, veilPersons } from './body-maps.js';
 import type { LiveEvent } from './deps.js';
 
 export const LIVE_KINDS = [
@@ -37,9 +37,11 @@ export function describeAgain(reason: Again['reason'], load: readonly string[]):
   return { reason, load, says: `${why}: load ${load.join(', ')} again` };
 }
 
-/** `id`: where a reader stands who has heard it. */
-export function writeEvent(event: ToldEvent, id: string, plan: Plan): string {
-  return `id: ${id}\nevent: ${event.kind}\ndata: ${JSON.stringify(toEventBody(event, plan))}\n\n`;
+/** `id`: where a reader stands who has heard it. `isWall`: without who did what. */
+export function writeEvent(event: ToldEvent, id: string, plan: Plan, isWall = false): string {
+  const body =
+    isWall && event.kind === 'alarm' ? veilPersons(toAlarmBody(event.alarm, plan)) : toEventBody(event, plan);
+  return `id: ${id}\nevent: ${event.kind}\ndata: ${JSON.stringify(body)}\n\n`;
 }
 
 /** Moves a reader on without telling it anything: a browser takes the id, and no event is raised. */

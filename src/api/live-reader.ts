@@ -1,6 +1,6 @@
 /** One reader of the live stream: goes at its own pace, from its own place, and is never queued for beyond its socket. */
 import type { ApiDeps } from './deps.js';
-import { writePlace, type ToldEvent } from './live-body.js';
+import { writeEvent, writePlace, type ToldEvent } from './live-body.js';
 import type { Kept, LiveHub } from './live-hub.js';
 import { writeMark, type LiveMark } from './live-mark.js';
 import { refill, writeRefill } from './live-refill.js';
@@ -23,24 +23,24 @@ export class LiveReader {
   readonly #hub: LiveHub;
   readonly #deps: Pick<ApiDeps, 'reader' | 'plan' | 'logFault'>;
   readonly #outlet: Outlet;
-  readonly #wants: (kind: ToldEvent['kind']) => boolean;
+  readonly #isWall: boolean;
   #place: LiveMark;
   /** entries up to this number came from the store; null: none did */
   #refilledTo: number | null = null;
   #isWaiting = false;
   #isFilling = false;
 
-  /** `wants`: whether events of a kind are for this reader. */
+  /** `isWall`: a screen without a login, which is told neither the journal nor who did what. */
   constructor(
     hub: LiveHub,
     deps: Pick<ApiDeps, 'reader' | 'plan' | 'logFault'>,
     outlet: Outlet,
-    wants: (kind: ToldEvent['kind']) => boolean,
+    isWall: boolean,
   ) {
     this.#hub = hub;
     this.#deps = deps;
     this.#outlet = outlet;
-    this.#wants = wants;
+    this.#isWall = isWall;
     this.#place = hub.mark;
   }
 
@@ -67,15 +67,22 @@ export class LiveReader {
   }
 
   #write(news: readonly Kept[]): void {
-    const own = news.filter(({ event }) => this.#wants(event.kind) && !this.#isRefilled(event));
+    const own = news.filter(
+      ({ event }) => !(this.#isWall && event.kind === 'journal') && !this.#isRefilled(event),
+    );
     this.#place = news[news.length - 1]!.mark;
-    if (own.length > 0) this.#outlet.write(own.map((kept) => this.#hub.textOf(kept)).join(''));
+    if (own.length > 0) this.#outlet.write(own.map((kept) => this.#textOf(kept)).join(''));
     if (this.#outlet.writableLength <= BUFFER_BYTES_MOST) return;
     this.#isWaiting = true;
     this.#outlet.once('drain', () => {
       this.#isWaiting = false;
       this.pump();
     });
+  }
+
+  #textOf(kept: Kept): string {
+    if (!this.#isWall) return this.#hub.textOf(kept);
+    return writeEvent(kept.event, writeMark(kept.mark), this.#deps.plan(), true);
   }
 
   #isRefilled(event: ToldEvent): boolean {
@@ -87,12 +94,12 @@ export class LiveReader {
     this.#isFilling = true;
     const { mark } = this.#hub;
     try {
-      const found = await refill(from, this.#hub.epoch, this.#deps);
+      // nobody without a login has the store read for them: a wall loads what it shows anew
+      const found = await refill(this.#isWall ? null : from, this.#hub.epoch, this.#deps);
       this.#refilledTo = found.journalId;
       this.#place = { ...mark, journalId: found.journalId ?? mark.journalId };
-      const events = found.events.filter(({ kind }) => this.#wants(kind));
       if (!this.#outlet.writableEnded)
-        this.#outlet.write(writeRefill({ ...found, events }, from, this.#place, this.#deps.plan()));
+        this.#outlet.write(writeRefill(found, from, this.#place, this.#deps.plan()));
       this.#isFilling = false;
       this.pump();
     } catch (error) {

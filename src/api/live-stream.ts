@@ -5,22 +5,20 @@
  */
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { ApiDeps } from './deps.js';
-import type { ToldEvent } from './live-body.js';
 import { LiveHub } from './live-hub.js';
 import { readMark } from './live-mark.js';
 import { LiveReader } from './live-reader.js';
-import type { LoginDesk } from './login-desk.js';
 import { describeBusy, ProblemError } from './problem.js';
 
 const READERS_MOST = 64;
 const HEARTBEAT_MS = 15_000;
 const RETRY_MS = 2_000;
 
-/** Adds `GET /api/v1/live`; all streams end when the server closes. */
+/** Adds `GET /api/v1/live`. Streams end when the server closes, and soon after `isAdmitted` says no to their request. */
 export function addLiveStream(
   server: FastifyInstance,
   deps: ApiDeps,
-  desk: LoginDesk,
+  isAdmitted: (request: FastifyRequest) => boolean,
 ): { readers(): number } {
   const hub = new LiveHub(
     deps,
@@ -35,9 +33,7 @@ export function addLiveStream(
     handler: (request, reply) => {
       if (readers.size >= READERS_MOST) throw refuse();
       if (!hub.knowsJournal) void learnJournal(hub, deps);
-      // a screen on the wall, without a login: who did what is none of its business
-      const isWall = request.visitor === null && !desk.isOpen;
-      openStream(request, reply, hub, deps, readers, (kind) => !isWall || kind !== 'journal');
+      openStream(request, reply, hub, deps, readers, isAdmitted);
     },
   });
   server.addHook('preClose', async () => {
@@ -68,7 +64,7 @@ function openStream(
   hub: LiveHub,
   deps: ApiDeps,
   readers: Set<() => void>,
-  wants: (kind: ToldEvent['kind']) => boolean,
+  isAdmitted: (request: FastifyRequest) => boolean,
 ): void {
   reply.hijack();
   const socket = reply.raw;
@@ -83,10 +79,12 @@ function openStream(
   });
   request.raw.socket.setKeepAlive(true);
   socket.write(`retry: ${RETRY_MS}\n\n`);
-  const reader = new LiveReader(hub, deps, socket, wants);
+  const reader = new LiveReader(hub, deps, socket, request.isWall);
   const unfollow = hub.follow(() => reader.pump());
   const heartbeat = setInterval(() => {
-    if (!socket.writableEnded) socket.write(': still here\n\n');
+    if (socket.writableEnded) return;
+    if (isAdmitted(request)) socket.write(': still here\n\n');
+    else socket.end();
   }, HEARTBEAT_MS);
   const end = (): void => void socket.end();
   readers.add(end);

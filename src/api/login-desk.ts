@@ -59,12 +59,19 @@ export class LoginDesk {
     const isRight = await this.#inTurn(async () =>
       matchesSecret(password, user?.secret ?? (await this.#decoy())),
     );
+    // while it was hashed another configuration may have come into force: what was right then is asked again
+    if (user !== this.#users?.get(name)) return { ok: false, reason: 'limited', waitS: 1 };
     if (user === undefined || !isRight) {
       this.#limit.fail(name, address, now);
       return { ok: false, reason: 'wrong' };
     }
     this.#trust(key, now);
     return { ok: true, visitor: visitorOf(user) };
+  }
+
+  /** Whether the configuration still has this user in this role. */
+  knows({ name, role }: Visitor): boolean {
+    return this.#users?.get(name)?.role === role;
   }
 
   openSession(visitor: Visitor, now: number): { readonly token: string; readonly until: number } {

@@ -24,7 +24,7 @@ export function addRoute(server: FastifyInstance, route: Route, deps: ApiDeps): 
       const params = parsePart(route.params, request.params ?? {}, 'the address', route);
       const given = nameVisitor(route, request.body ?? {}, request.visitor);
       const body = route.body === null ? {} : parsePart(route.body, given, 'the body', route);
-      const answer = await route.handle({ query, params, body }, deps);
+      const answer = await route.handle({ query, params, body, isWall: request.isWall }, deps);
       if (!isCsv) return send(request, reply, JSON_MEDIA_TYPE, JSON.stringify(answer));
       columns ??= findColumns(route.response, route.list!);
       return sendCsv(request, reply, columns, route.list!, answer as Record<string, unknown>);

@@ -10,6 +10,8 @@ export interface RouteInput<Q, B, P> {
   readonly query: Q;
   readonly body: B;
   readonly params: P;
+  /** asked by a screen on the wall, without a login: names and notes of persons are left away */
+  readonly isWall: boolean;
 }
 
 export interface Route {

@@ -4,7 +4,7 @@
  */
 import { fastify, type FastifyInstance } from 'fastify';
 import { OPEN_ACCESS, type Access } from './access.js';
-import { admitVisitors } from './admission.js';
+import { admitVisitors, isStillAdmitted } from './admission.js';
 import type { ApiDeps } from './deps.js';
 import { answerErrors, describeError, sendProblem } from './error-answers.js';
 import { guardRequests, isLoopback, setSafeHeaders } from './guard.js';
@@ -77,7 +77,7 @@ export function buildServer(
   admitVisitors(server, access, desk, () => deps.now());
   const latest = followRates((listener) => deps.subscribeLive(listener));
   server.addHook('onClose', async () => Promise.resolve(latest.close()));
-  const live = addLiveStream(server, deps, desk);
+  const live = addLiveStream(server, deps, (request) => isStillAdmitted(request, access, desk, deps.now()));
   const routes = [
     ...stateRoutes(latest),
     stripsRoute(),

@@ -6,7 +6,7 @@ import { LiveHub, RING_MOST } from '../../src/api/live-hub.js';
 import { readMark, writeMark } from '../../src/api/live-mark.js';
 import { LiveReader, type Outlet } from '../../src/api/live-reader.js';
 import { entryOf } from '../../src/core/journal.js';
-import { makeFakeGateway, NOW, rate } from './fake-gateway.js';
+import { alarm, makeFakeGateway, NOW, rate } from './fake-gateway.js';
 
 interface Heard {
   readonly id: string;
@@ -58,7 +58,7 @@ const entry = (id: number): Extract<LiveEvent, { kind: 'journal' }> => ({
 const turn = (): Promise<void> => new Promise((resolve) => setImmediate(() => setImmediate(resolve)));
 
 /** A gateway whose store holds the entries up to `stored`, seen by one start of it. */
-function startHub(epoch: string, stored: { rows: JournalRow[] }) {
+function startHub(epoch: string, stored: { rows: JournalRow[] }, isWall = false) {
   const gateway = makeFakeGateway();
   gateway.reader.journalSince = ({ id, limit }) =>
     Promise.resolve(stored.rows.filter((row) => row.id > id).slice(0, limit));
@@ -72,7 +72,7 @@ function startHub(epoch: string, stored: { rows: JournalRow[] }) {
   };
   const open = (lastId: string | null): FakeOutlet => {
     const outlet = new FakeOutlet();
-    const reader = new LiveReader(hub, gateway, outlet, () => true);
+    const reader = new LiveReader(hub, gateway, outlet, isWall);
     hub.follow(() => reader.pump());
     reader.begin(lastId === null ? 'now' : readMark(lastId));
     return outlet;
@@ -142,6 +142,16 @@ describe('a reader that comes back', () => {
         ['restarted', ['rates', 'transients', 'rollups']],
       ]);
     }
+  });
+
+  it('without a login is told of alarms, and neither the journal nor who did what', async () => {
+    const { gateway, enter, open } = startHub('first', { rows: [] }, true);
+    const outlet = open(null);
+    enter(1);
+    gateway.emit({ kind: 'alarm', alarm: { ...alarm, acknowledgedBy: 'M. Reed', note: 'called home' } });
+    await turn();
+    expect(outlet.heard().map(({ kind }) => kind)).toEqual(['alarm']);
+    expect(JSON.stringify(outlet.heard())).not.toMatch(/M\. Reed|called home/);
   });
 
   it('with a number that this store has not given, of one that was restored, is told to load everything', async () => {

@@ -91,6 +91,18 @@ describe('without a login', () => {
     expect((await ask('GET', '/api/v1/journal')).statusCode).toBe(401);
     expect((await acknowledge({}, { who: 'A' })).statusCode).toBe(401);
   });
+
+  it('a screen on the wall is not told who did what to an alarm; whoever logs in is', async () => {
+    await server.close();
+    start({ ...ACCESS, kiosk: true });
+    gateway.alarms = [
+      { ...alarm, acknowledgedBy: 'M. Reed', note: 'called home', shelvedBy: 'K. Wren', shelvedWhy: 'leave' },
+    ];
+    const wall = (await ask('GET', '/api/v1/alarms')).body;
+    for (const word of ['M. Reed', 'called home', 'K. Wren', 'leave']) expect(wall).not.toContain(word);
+    expect(wall).toContain(alarm.id);
+    expect((await ask('GET', '/api/v1/alarms', { authorization: AS.wall })).body).toContain('M. Reed');
+  });
 });
 
 describe('roles', () => {

@@ -16,7 +16,7 @@ import type { AlarmAct } from '../../core/facts.js';
 import { findPlanned } from '../../core/planned-alarm.js';
 import { filterAlarms, findStranger, findUnacknowledged } from '../alarm-filter.js';
 import { actResultsBody, alarmBody, alarmsBody } from '../bodies.js';
-import { toAlarmBody } from '../body-maps.js';
+import { toAlarmBody, veilPersons } from '../body-maps.js';
 import type { ApiDeps } from '../deps.js';
 import {
   describeConflict,
@@ -67,7 +67,7 @@ const listRoute = defineRoute({
   body: null,
   response: alarmsBody,
   list: 'alarms',
-  async handle({ query }, deps) {
+  async handle({ query, isWall }, deps) {
     const { found, missing } = await readWhatCanBe(deps);
     const alarms = filterAlarms(found, query, deps.plan());
     const since = deps.floodSince();
@@ -76,7 +76,9 @@ const listRoute = defineRoute({
       zone: deps.timeZone,
       flood: since === null ? null : { since: formatUtc(since) },
       missing,
-      alarms: alarms.map((alarm) => toAlarmBody(alarm, deps.plan())),
+      alarms: alarms
+        .map((alarm) => toAlarmBody(alarm, deps.plan()))
+        .map((alarm) => (isWall ? veilPersons(alarm) : alarm)),
     };
   },
 });
