@@ -1,7 +1,8 @@
 /** Users of the HTTP interface: roles, logins with each request and by session, limits, and what a screen on the wall sees. */
 import { request } from 'node:https';
-import type { FastifyInstance } from 'fastify';
+import type { FastifyInstance, FastifyRequest } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { isStillAdmitted } from '../../src/api/admission.js';
 import { OPEN_ACCESS, type Access } from '../../src/api/access.js';
 import { problemBody } from '../../src/api/bodies.js';
 import { LoginDesk } from '../../src/api/login-desk.js';
@@ -224,6 +225,35 @@ describe('a session of the page', () => {
     expect(sessions.find(tokens[0]!, NOW)).toBeNull();
     expect(sessions.find(tokens[1]!, NOW)?.visitor).toEqual(visitor);
     expect(sessions.find(tokens[16]!, NOW + 1_001)).toBeNull();
+  });
+});
+
+describe('another configuration', () => {
+  const without = (name: string) => ACCESS.users!.filter((user) => user.name !== name);
+
+  it('that comes while a password is looked at lets nobody in under the old one', async () => {
+    const asked = desk.login('op', 'op-secret', '10.0.0.7', NOW);
+    desk.changeUsers(without('op'));
+    expect(await asked).toMatchObject({ ok: false });
+    expect(await desk.login('op', 'op-secret', '10.0.0.7', NOW)).toMatchObject({
+      ok: false,
+      reason: 'wrong',
+    });
+  });
+
+  it('and a logout end the right to a stream that is open', () => {
+    const visitor = { name: 'op', role: 'operate' } as const;
+    const stands = (cookie: string) => {
+      const headers = cookie === '' ? { authorization: AS.op } : { cookie };
+      return isStillAdmitted({ visitor, headers } as FastifyRequest, ACCESS, desk, NOW);
+    };
+    const { token } = desk.openSession(visitor, NOW);
+    const cookie = `tallypost_session=${token}`;
+    expect([stands(cookie), stands('')]).toEqual([true, true]);
+    desk.sessions.close(token);
+    expect([stands(cookie), stands('')]).toEqual([false, true]);
+    desk.changeUsers(without('op'));
+    expect(stands('')).toBe(false);
   });
 });
 
