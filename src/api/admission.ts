@@ -46,7 +46,7 @@ export function admitVisitors(
 }
 
 /** The token of the page's session; null: the request brings none. */
-export function findToken(request: FastifyRequest): string | null {
+export function findToken(request: Pick<FastifyRequest, 'headers'>): string | null {
   const { cookie } = request.headers;
   if (cookie === undefined || cookie.length > COOKIES_LENGTH_MOST) return null;
   for (const part of cookie.split(';')) {
@@ -77,7 +77,7 @@ async function identify(
 
 /** Whether what a request was allowed still is: a stream outlives the logout, the end of a session, and another configuration. */
 export function isStillAdmitted(
-  request: FastifyRequest,
+  request: Pick<FastifyRequest, 'visitor' | 'headers'>,
   access: Access,
   desk: LoginDesk,
   now: number,

@@ -1,6 +1,6 @@
 /** Users of the HTTP interface: roles, logins with each request and by session, limits, and what a screen on the wall sees. */
 import { request } from 'node:https';
-import type { FastifyInstance, FastifyRequest } from 'fastify';
+import type { FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { isStillAdmitted } from '../../src/api/admission.js';
 import { OPEN_ACCESS, type Access } from '../../src/api/access.js';
@@ -245,7 +245,7 @@ describe('another configuration', () => {
     const visitor = { name: 'op', role: 'operate' } as const;
     const stands = (cookie: string) => {
       const headers = cookie === '' ? { authorization: AS.op } : { cookie };
-      return isStillAdmitted({ visitor, headers } as FastifyRequest, ACCESS, desk, NOW);
+      return isStillAdmitted({ visitor, headers }, ACCESS, desk, NOW);
     };
     const { token } = desk.openSession(visitor, NOW);
     const cookie = `tallypost_session=${token}`;
