@@ -20,7 +20,7 @@ import {
 
 export interface PlcWishes {
   readonly config: Config;
-  readonly gateway: Pick<Gateway, 'operate' | 'plan' | 'ready' | 'subscribeLive'>;
+  readonly gateway: Pick<Gateway, 'now' | 'operate' | 'plan' | 'ready' | 'subscribeLive'>;
   readonly reader: Pick<ApiReader, 'alarms' | 'drives' | 'rollups' | 'sensors'>;
   readonly dataDir: string;
   readonly version: string;
@@ -192,7 +192,8 @@ export class StationPlc {
   }
 
   async #operate({ alarm, act, forMs, once, who, note }: OperateWish): Promise<OperateAnswer> {
-    const what = act === 'shelve' ? { do: act, until: Date.now() + forMs, once } : { do: act };
+    const what =
+      act === 'shelve' ? { do: act, until: this.#wishes.gateway.now() + forMs, once } : { do: act };
     const [answer] = await this.#wishes.gateway.operate({ alarms: [alarm], act: what, who, note });
     const refusal: AlarmRefusal | null = answer?.refusal ?? null;
     return { refusal, says: refusal === null ? '' : REFUSALS[refusal][0] };
