@@ -20,7 +20,7 @@ import {
 
 export interface PlcWishes {
   readonly config: Config;
-  readonly gateway: Pick<Gateway, 'now' | 'operate' | 'plan' | 'ready' | 'subscribeLive'>;
+  readonly gateway: Pick<Gateway, 'figures' | 'now' | 'operate' | 'plan' | 'ready' | 'subscribeLive'>;
   readonly reader: Pick<ApiReader, 'alarms' | 'drives' | 'rollups' | 'sensors'>;
   readonly dataDir: string;
   readonly version: string;
@@ -155,6 +155,7 @@ export class StationPlc {
         ...{ name: NAMES[name], program: PROGRAMS[name], settings, memoryMbMax, board: this.#board, log },
         isReady: () => gateway.ready().ok,
         isLoaded: () => this.#isLoaded,
+        clockOffsetMs: () => gateway.figures().clockOffsetMs,
         answer: (wish) => this.#answer(wish),
       });
       this.#running.set(name, { key, host });
