@@ -1,7 +1,7 @@
 /** The forwarder on real files and real sinks, behind messages: in a thread of its own, or where the sources run uncompiled. */
 import { OutboxReader } from '../store/outbox-reader.js';
 import { openReader } from '../store/reader.js';
-import { WALL_CLOCK } from './clock.js';
+import { makeGatewayClock, type ForwardClock } from './clock.js';
 import { openForwardDatabase } from './forward-database.js';
 import { Forwarder } from './forwarder.js';
 import type { ForwardCall, ForwardSettings, FromForwarder, ToForwarder } from './protocol.js';
@@ -14,12 +14,16 @@ const NO_ADVICE = { consequence: '', action: '', rationale: '', class: '', timeT
 export class RunningForwarder {
   readonly #settings: ForwardSettings;
   readonly #post: (message: FromForwarder) => void;
+  readonly #clock: ForwardClock;
+  #clockOffsetMs: number;
   #forwarder: Forwarder | null = null;
   #timer: NodeJS.Timeout;
 
   constructor(settings: ForwardSettings, post: (message: FromForwarder) => void) {
     this.#settings = settings;
     this.#post = post;
+    this.#clockOffsetMs = settings.clockOffsetMs;
+    this.#clock = makeGatewayClock(() => this.#clockOffsetMs);
     this.#timer = setTimeout(() => this.#start(), 0);
   }
 
@@ -51,7 +55,7 @@ export class RunningForwarder {
       this.#log('error', { file: setAside }, text);
     }
     return new Forwarder({
-      ...{ sinks, site, sensors, motors, db, outbox, clock: WALL_CLOCK, openSink, random: Math.random },
+      ...{ sinks, site, sensors, motors, db, outbox, clock: this.#clock, openSink, random: Math.random },
       adviceOf: (alarm) => advice.get(alarm) ?? NO_ADVICE,
       log: (level, facts, text) => this.#log(level, facts, text),
       settled: (done) => this.#post({ kind: 'settled', done }),
@@ -81,6 +85,10 @@ export class RunningForwarder {
     if (call.do === 'stop') {
       clearTimeout(this.#timer);
       await this.#forwarder?.stop();
+      return null;
+    }
+    if (call.do === 'follow-clock') {
+      this.#clockOffsetMs = call.offsetMs;
       return null;
     }
     if (this.#forwarder === null) throw new Error('Forwarding has not begun yet. Ask again in a moment.');
