@@ -68,13 +68,18 @@ export class Forwarder {
     this.#ages = new AgeClock(parts.clock);
   }
 
+  /** All of them or, when it throws, none: nothing runs then and nothing is written down. */
   start(): void {
     const { db, outbox, sinks, clock } = this.#parts;
     const now = clock.now();
-    const epoch = outbox.epoch();
-    const isFirst = db.prepare('SELECT 1 FROM sink WHERE epoch = ?').get(epoch) === undefined;
-    this.#forgetOthers();
-    for (const settings of sinks) this.#members.set(settings.name, this.#start(settings, now, isFirst));
+    const made = db.transaction(() => {
+      const epoch = outbox.epoch();
+      const isFirst = db.prepare('SELECT 1 FROM sink WHERE epoch = ?').get(epoch) === undefined;
+      this.#forgetOthers();
+      return sinks.map((settings) => this.#make(settings, now, isFirst));
+    })();
+    for (const member of made)
+      this.#members.set(member.settings.name, { ...member, running: member.lane.run() });
     this.#look();
   }
 
@@ -99,7 +104,7 @@ export class Forwarder {
     })();
   }
 
-  #start(settings: SinkSettings, now: number, isFirst: boolean): Member {
+  #make(settings: SinkSettings, now: number, isFirst: boolean): Omit<Member, 'running'> {
     const { db, outbox, clock, random, log } = this.#parts;
     const { name, deadlineMs, retryMostMs, backlogPerS } = settings;
     const book = new SinkBook(name, codesOf(settings), db, outbox);
@@ -113,7 +118,7 @@ export class Forwarder {
       ...{ makeSink, random, log },
     });
     if (told !== null) lane.tally.noteEvent(told);
-    return { settings, book, quarantine, backfills, lane, running: lane.run() };
+    return { settings, book, quarantine, backfills, lane };
   }
 
   sinkParts({ name, secrets }: SinkSettings, book: SinkBook): SinkParts {

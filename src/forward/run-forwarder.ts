@@ -27,29 +27,30 @@ export class RunningForwarder {
     this.#timer = setTimeout(() => this.#start(), 0);
   }
 
-  /** Until the store can be read, it tries again. */
+  /** Until the store can be read, it tries again; what an attempt opened is closed with it. */
   #start(): void {
+    const opened: { close(): void }[] = [];
     try {
-      this.#forwarder = this.#open();
-      this.#forwarder.start();
+      const forwarder = this.#open(opened);
+      forwarder.start();
+      this.#forwarder = forwarder;
     } catch (error) {
+      for (const one of opened.reverse()) one.close();
       const says = error instanceof Error ? error.message : String(error);
       this.#log('warn', { reason: says }, 'forwarding cannot begin yet: it is tried again');
-      this.#forwarder = null;
       this.#timer = setTimeout(() => this.#start(), OPEN_AGAIN_MS);
       return;
     }
     this.#timer = setInterval(() => this.#tell(), STATUS_MS);
   }
 
-  #open(): Forwarder {
+  #open(opened: { close(): void }[]): Forwarder {
     const { dataDir, advice, site, sensors, motors, sinks } = this.#settings;
     const outbox = new OutboxReader(openReader(dataDir));
-    if (outbox.epoch() === 0) {
-      outbox.close();
-      throw new Error('the engine has not begun the outbox yet');
-    }
+    opened.push(outbox);
+    if (outbox.epoch() === 0) throw new Error('the engine has not begun the outbox yet');
     const { db, setAside } = openForwardDatabase(dataDir);
+    opened.push(db);
     if (setAside !== null) {
       const text = 'the record of what was forwarded was damaged: all that is in the outbox is sent again';
       this.#log('error', { file: setAside }, text);
