@@ -8,6 +8,7 @@ import type { Config, MotorConfig, PositionConfig } from './config.js';
 import { formatEndpoint } from './endpoint.js';
 import { formatDuration, formatNumber } from './figures.js';
 import { maxIntervalMs, plausibleMaxRatePerS } from './plan.js';
+import { groupByPattern, type MotorPattern } from './motor-pattern.js';
 import { hashRevision } from './revision.js';
 
 const DAY_MS = 86_400_000;
@@ -34,26 +35,6 @@ export function countCommitsPerDay(config: Config): number {
   const readings = positions.reduce((sum, position) => sum + DAY_MS / position.intervalMs, 0);
   const { minCommitIntervalMs } = config.storage;
   return Math.round(minCommitIntervalMs === 0 ? readings : Math.min(readings, DAY_MS / minCommitIntervalMs));
-}
-
-/** Motors of one line of the file, alike but for their names. */
-export interface Row {
-  readonly pattern: string;
-  readonly first: MotorConfig;
-  readonly count: number;
-}
-
-function groupByPattern(motors: readonly MotorConfig[]): Row[] {
-  const rows = new Map<string, Row>();
-  for (const motor of motors) {
-    const row = rows.get(motor.pattern);
-    rows.set(motor.pattern, {
-      pattern: motor.pattern,
-      first: row?.first ?? motor,
-      count: (row?.count ?? 0) + 1,
-    });
-  }
-  return [...rows.values()];
 }
 
 function describeSite(config: Config): string[] {
@@ -90,7 +71,7 @@ function describeServers({ modbus, opcua }: Config): string[] {
   return lines;
 }
 
-function describeMotors(row: Row, config: Config): string[] {
+function describeMotors(row: MotorPattern, config: Config): string[] {
   const { first, pattern } = row;
   const motors = row.count === 1 ? '' : ` (${row.count} motors)`;
   const root = `${config.site}/in/${pattern}`;
