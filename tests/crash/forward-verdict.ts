@@ -17,6 +17,10 @@ export function readStored(dataDir: string): Set<string> {
     ))
       rows.add(`rollups ${sensor}|${period}|${start} ${revision}`);
   for (const [id] of reader.all('SELECT id FROM journal')) rows.add(`journal ${id}`);
+  for (const [motor, from] of reader.all(
+    'SELECT name.text, from_ms FROM transient JOIN name ON name.id = motor',
+  ))
+    rows.add(`transients ${motor}|${from}`);
   reader.close();
   return rows;
 }
@@ -41,15 +45,15 @@ export async function readFilesHeld(folder: string): Promise<Set<string>> {
   return held;
 }
 
-function nameRow(stream: string, key: string, revision: number): string {
-  // entries of the journal have one revision for the whole outbox
-  return stream === 'journal' ? `journal ${key}` : `${stream} ${key} ${revision}`;
+export function nameRow(stream: string, key: string, revision: number): string {
+  // entries of the journal have one revision for the whole outbox, those of transients count up
+  return stream === 'rollups' ? `rollups ${key} ${revision}` : `${stream} ${key}`;
 }
 
 const SHOWN = 5;
 
 export function compareRows(name: string, stored: ReadonlySet<string>, held: ReadonlySet<string>): string[] {
-  const ours = [...held].filter((row) => row.startsWith('rollups') || row.startsWith('journal'));
+  const ours = [...held].filter((row) => /^(rollups|journal|transients) /.test(row));
   const missing = [...stored].filter((row) => !held.has(row));
   const extra = ours.filter((row) => !stored.has(row));
   return [
