@@ -4,7 +4,6 @@ import { join } from 'node:path';
 import { DuckDBInstance } from '@duckdb/node-api';
 import { openReader } from '../../src/store/reader.js';
 import { runTallypost } from '../support/gateway-process.js';
-import { ReceiverTable } from './receiver-table.js';
 
 /** `<stream> <key> <revision>` of everything that was ever put out. */
 export function readStored(dataDir: string): Set<string> {
@@ -23,13 +22,6 @@ export function readStored(dataDir: string): Set<string> {
     rows.add(`transients ${motor}|${from}`);
   reader.close();
   return rows;
-}
-
-export function readReceived(file: string): Set<string> {
-  const table = new ReceiverTable(file);
-  const rows = table.rows();
-  table.close();
-  return new Set(rows.map(({ stream, key, revision }) => nameRow(stream, key, revision)));
 }
 
 export async function readFilesHeld(folder: string): Promise<Set<string>> {
@@ -66,25 +58,24 @@ export function compareRows(name: string, stored: ReadonlySet<string>, held: Rea
   ];
 }
 
-export async function judgeLedgers(dataDir: string, configFile: string, day: string): Promise<string[]> {
+/** `provable`: sinks that can be read back. `day`: YYYY-MM-DD. */
+export async function judgeLedgers(
+  { dataDir, configFile }: { readonly dataDir: string; readonly configFile: string },
+  sinks: readonly string[],
+  provable: readonly string[],
+  day: string,
+): Promise<string[]> {
   const findings: string[] = [];
-  for (const sink of ['broker', 'events', 'files']) {
+  for (const sink of sinks) {
     const done = await runTallypost(['sinks', 'ledger', sink, '--data', dataDir]);
     if (done.code !== 0)
       findings.push(`the ledger of ${sink} ends with ${done.code}:\n${done.out}${done.err}`);
   }
-  const proof = await runTallypost([
-    'sinks',
-    'prove',
-    'files',
-    '--data',
-    dataDir,
-    '--config',
-    configFile,
-    '--day',
-    day,
-  ]);
-  if (proof.code !== 0)
-    findings.push(`the proof of files ends with ${proof.code}:\n${proof.out}${proof.err}`);
+  for (const sink of provable) {
+    const place = ['--data', dataDir, '--config', configFile, '--day', day];
+    const proof = await runTallypost(['sinks', 'prove', sink, ...place]);
+    if (proof.code !== 0)
+      findings.push(`the proof of ${sink} ends with ${proof.code}:\n${proof.out}${proof.err}`);
+  }
   return findings;
 }
