@@ -155,7 +155,7 @@ export class ForwardingRig {
         return status !== null && status.waitingLive + status.backlog === 0;
       });
     let quiet = 0;
-    for (const end = Date.now() + patienceMs; quiet < 3; await sleep(500)) {
+    for (const end = Date.now() + patienceMs; quiet < 3; await sleep(400)) {
       quiet = rests() ? quiet + 1 : 0;
       if (Date.now() > end)
         throw new Error(
