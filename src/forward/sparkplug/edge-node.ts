@@ -21,6 +21,7 @@ export interface EdgeNodeOptions {
 
 export interface EdgeNodeParts {
   now(this: void): number;
+  steady(this: void): number;
   log(this: void, level: 'info' | 'warn' | 'error', facts: object, text: string): void;
   /** the primary host went, or the broker between; what was sent shortly before may not have reached it */
   onHostLost(this: void): void;
@@ -35,6 +36,7 @@ const RETRY_MOST_MS = 30_000;
 export class EdgeNode {
   private connection: Connection | null = null;
   private isBorn = false;
+  /** by the clock that nobody sets */
   private bornAt = -Infinity;
   private isWanted = false;
   private rebirthTimer: NodeJS.Timeout | null = null;
@@ -160,7 +162,7 @@ export class EdgeNode {
       this.parts.log('warn', { bytes: payload.length }, 'a command that is no payload was left aside');
       return;
     }
-    const waitMs = this.bornAt + this.options.rebirthMs - this.parts.now();
+    const waitMs = this.bornAt + this.options.rebirthMs - this.parts.steady();
     if (waitMs <= 0) this.bear();
     else
       this.rebirthTimer ??= setTimeout(() => {
@@ -178,7 +180,7 @@ export class EdgeNode {
     connection.publish(this.topicOf('BIRTH', ''), metrics, now, true);
     for (const device of this.catalogue.devices()) this.bearDevice(device);
     this.isBorn = true;
-    this.bornAt = now;
+    this.bornAt = this.parts.steady();
   }
 
   private bearDevice(device: string): void {

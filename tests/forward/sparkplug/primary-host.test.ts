@@ -39,7 +39,8 @@ function runSuite(): void {
   afterAll(() => broker.stop());
   beforeEach(async () => {
     host = await listenTo(broker.url, ['spBv1.0/tarn-hollow/#']);
-    sink = makeSink(broker.url, { primaryHost: HOST }, undefined, () => Date.now() + clock.ms);
+    const steady = (): number => performance.now() + clock.ms;
+    sink = makeSink(broker.url, { primaryHost: HOST }, undefined, { steady });
   });
   afterEach(async () => {
     await sink.close();
