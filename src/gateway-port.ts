@@ -28,6 +28,13 @@ export type Recorded = Arrival | { readonly kind: 'tick'; readonly arrived: numb
 
 export interface Gateway {
   readonly mqttPort: number;
+  /** The gateway's clock: the machine's, and what a person had it add; ms. */
+  now(): number;
+  /**
+   * Tells, at once and at each change, what the gateway's clock adds to the machine's, ms; for threads and processes of their
+   * own. Returns the function that ends it.
+   */
+  followClock(listener: (offsetMs: number) => void): () => void;
   plan(): Plan;
   ready(): { readonly ok: boolean; readonly reasons: readonly string[] };
   figures(): GatewayFigures;

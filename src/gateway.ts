@@ -49,6 +49,7 @@ class WiredGateway implements Gateway {
   #recorder: ((recorded: Recorded) => void) | null = null;
   readonly #listeners = new Set<(event: LiveEvent) => void>();
   #clockOffsetMs = 0;
+  readonly #clockFollowers = new Set<(offsetMs: number) => void>();
   #floodSince: number | null = null;
   #isWired = false;
   #isStopping = false;
@@ -72,7 +73,7 @@ class WiredGateway implements Gateway {
     this.#intake = await startBroker({
       ...{ site: plan.site, host: endpoint.host, port: endpoint.port, limits: config.mqtt },
       ...{ minCommitIntervalMs, logins, persistentClients: config.mqtt.persistentClients, log },
-      now: () => this.#now(),
+      now: () => this.now(),
       submit: (batch) => this.#engine.post({ kind: 'batch', batch }, [batch.buffer]),
       interestChanged: ({ outbound }) => this.#engine.post({ kind: 'interest', outbound }),
     }).catch(async (error: unknown) => {
@@ -135,7 +136,7 @@ class WiredGateway implements Gateway {
   }
 
   async #open(message: Extract<FromEngine, { kind: 'ready' }>): Promise<void> {
-    this.#clockOffsetMs = message.clockOffsetMs;
+    this.#takeClock(message.clockOffsetMs);
     this.#halted = null;
     this.#floodSince = message.floodSince;
     await this.#intake.restoreRetained(message.retained.map((kept) => ({ ...kept, retain: true })));
@@ -146,15 +147,27 @@ class WiredGateway implements Gateway {
     this.#intake.resume();
   }
 
-  #now(): number {
+  now(): number {
     const { wall } = this.#wishes.inline?.clock ?? SYSTEM_CLOCK;
     return Math.floor(wall() + this.#clockOffsetMs);
+  }
+
+  followClock(listener: (offsetMs: number) => void): () => void {
+    this.#clockFollowers.add(listener);
+    listener(this.#clockOffsetMs);
+    return () => void this.#clockFollowers.delete(listener);
+  }
+
+  #takeClock(offsetMs: number): void {
+    if (offsetMs === this.#clockOffsetMs) return;
+    this.#clockOffsetMs = offsetMs;
+    for (const listener of this.#clockFollowers) listener(offsetMs);
   }
 
   #publishPresence(online: boolean): void {
     const { site, revision } = this.#plan;
     const { version } = this.#wishes;
-    const body = writeGatewayPresence(online, this.#now(), version, revision, this.#floodSince);
+    const body = writeGatewayPresence(online, this.now(), version, revision, this.#floodSince);
     this.#intake.publish([
       { topic: gatewayPresenceTopic(site), payload: JSON.stringify(body), retain: true },
     ]);

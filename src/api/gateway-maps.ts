@@ -71,6 +71,7 @@ export function toStorageBody(row: StorageRow): GatewayBody['storage'] {
   };
 }
 
+/** `now`: of the gateway's clock, ms. */
 export function toClockBody(
   figures: StationFigures,
   now: number,
@@ -80,8 +81,8 @@ export function toClockBody(
   const wrong = reasons.find((reason) => reason.includes('clock'));
   const forward = `a person let the gateway go on ${Math.round(clockOffsetMs / 1000)} s ahead of the machine's clock: set that`;
   return {
-    now: formatUtc(now + clockOffsetMs),
-    wall: formatUtc(now),
+    now: formatUtc(now),
+    wall: formatUtc(now - clockOffsetMs),
     offset_ms: clockOffsetMs,
     trusted: wrong === undefined && clockOffsetMs === 0,
     says: wrong ?? (clockOffsetMs === 0 ? 'nothing speaks against it' : forward),

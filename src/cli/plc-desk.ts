@@ -20,7 +20,7 @@ import {
 
 export interface PlcWishes {
   readonly config: Config;
-  readonly gateway: Pick<Gateway, 'operate' | 'plan' | 'ready' | 'subscribeLive'>;
+  readonly gateway: Pick<Gateway, 'figures' | 'now' | 'operate' | 'plan' | 'ready' | 'subscribeLive'>;
   readonly reader: Pick<ApiReader, 'alarms' | 'drives' | 'rollups' | 'sensors'>;
   readonly dataDir: string;
   readonly version: string;
@@ -155,6 +155,7 @@ export class StationPlc {
         ...{ name: NAMES[name], program: PROGRAMS[name], settings, memoryMbMax, board: this.#board, log },
         isReady: () => gateway.ready().ok,
         isLoaded: () => this.#isLoaded,
+        clockOffsetMs: () => gateway.figures().clockOffsetMs,
         answer: (wish) => this.#answer(wish),
       });
       this.#running.set(name, { key, host });
@@ -192,7 +193,8 @@ export class StationPlc {
   }
 
   async #operate({ alarm, act, forMs, once, who, note }: OperateWish): Promise<OperateAnswer> {
-    const what = act === 'shelve' ? { do: act, until: Date.now() + forMs, once } : { do: act };
+    const what =
+      act === 'shelve' ? { do: act, until: this.#wishes.gateway.now() + forMs, once } : { do: act };
     const [answer] = await this.#wishes.gateway.operate({ alarms: [alarm], act: what, who, note });
     const refusal: AlarmRefusal | null = answer?.refusal ?? null;
     return { refusal, says: refusal === null ? '' : REFUSALS[refusal][0] };

@@ -46,7 +46,7 @@ export function makeDeps(parts: StationParts): ApiDeps {
     backup: (path) => gateway.backup(path),
     unreadyReasons: () => gateway.ready().reasons,
     metrics: () => [...gateway.metrics(), ...makeNotifyMetrics(notify.status()), ...parts.metrics()],
-    now: () => Date.now(),
+    now: () => gateway.now(),
     logFault: (error, requestId) => log.error({ err: error, requestId }, 'a request failed'),
   };
 }

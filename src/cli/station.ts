@@ -99,7 +99,7 @@ class OpenParts {
 /** Throws when a secret of theirs cannot be had, or kept addresses cannot be read. */
 function openRooms(wishes: StationWishes, gateway: Gateway, version: string, open: OpenParts) {
   const { config, plan, dataDir, log } = wishes;
-  const now = (): number => Date.now();
+  const now = (): number => gateway.now();
   const reader = openApiReader(dataDir);
   const advice = openAdviceReader(dataDir);
   const charts = openChartsReader(dataDir);

@@ -1,6 +1,7 @@
 /** The chain of a sensor over HTTP, link by link, with who else sends. */
 import type { FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { formatUtc } from '../../shared/time.js';
 import { gatewayBody } from '../../src/api/gateway-bodies.js';
 import { buildServer } from '../../src/api/server.js';
 import { strangersBody, wiringBody, type WiringBody } from '../../src/api/wiring-bodies.js';
@@ -170,5 +171,8 @@ describe('the gateway itself', () => {
     gateway.station.figuresNow = { ...gateway.station.figuresNow, clockOffsetMs: 5_000 };
     const { clock } = gatewayBody.parse((await get('/api/v1/gateway')).body);
     expect(clock).toMatchObject({ trusted: false, offset_ms: 5_000 });
+    // what it is asked with is the gateway's clock already
+    expect(clock.now).toBe(formatUtc(gateway.clock));
+    expect(clock.wall).toBe(formatUtc(gateway.clock - 5_000));
   });
 });

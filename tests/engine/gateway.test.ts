@@ -110,10 +110,18 @@ describe('when the clock is wrong', () => {
     const offset = { ms: 0 };
     const clock: ClockSources = { wall: () => Date.now() + offset.ms, monotonic: () => performance.now() };
     rig = await startRig({ inline: { clock } });
+    const told: number[] = [];
+    const unfollow = rig.gateway.followClock((offsetMs) => told.push(offsetMs));
+    expect(told).toEqual([0]);
     offset.ms = -3_600_000;
     await waitFor('not ready', () => !rig.gateway.ready().ok);
     await rig.gateway.trustClock('a person');
     await waitFor('ready again', () => rig.gateway.ready().ok);
+    // its clock goes on as if the machine's had not been put back, and whoever has a clock of its own is told
+    expect(Math.abs(rig.gateway.now() - Date.now())).toBeLessThan(5_000);
+    expect(told).toHaveLength(2);
+    expect(rig.gateway.now() - clock.wall()).toBeCloseTo(told[1]!, -1);
+    unfollow();
     const client = await rig.connect();
     await client.publishAsync(READING_TOPIC, reading(1, 100), { qos: 1 });
     const store = rig.reader();
