@@ -74,6 +74,7 @@ export interface FakeGateway extends ApiDeps {
   readonly commissioning: FakeCommissioning;
   readonly charts: FakeCharts;
   plan: ApiDeps['plan'];
+  standing: ApiDeps['standing'];
   emit(news: LiveNews): void;
   readonly acts: string[];
   /** of the store, and of the gateway itself */
