@@ -6,7 +6,7 @@ import { rate } from '../api/fake-rows.js';
 
 const event: LiveEvent = { kind: 'rate', rate };
 
-function makeFeed(): { feed: LiveFeed; posts: (readonly LiveNews[])[]; settle(): Promise<void> } {
+function makeFeed(): { feed: LiveFeed; posts: (readonly LiveNews[])[]; settle(this: void): Promise<void> } {
   const posts: (readonly LiveNews[])[] = [];
   return { feed: new LiveFeed((news) => posts.push(news)), posts, settle: () => Promise.resolve() };
 }
