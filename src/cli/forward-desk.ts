@@ -20,7 +20,10 @@ export interface ForwardDeskWishes {
   readonly log: Pick<Logger, 'info' | 'warn' | 'error'>;
 }
 
-export class StationForwardDesk implements ForwardDesk {
+/** As the HTTP interface asks for it, but that the status is at hand. */
+type Desk = Omit<ForwardDesk, 'status'>;
+
+export class StationForwardDesk implements Desk {
   readonly #host: ForwardHost | null;
   readonly #now: () => number;
   readonly #unfollow: () => void;
@@ -44,7 +47,7 @@ export class StationForwardDesk implements ForwardDesk {
     this.#unfollow = gateway.followClock((offsetMs) => host.followClock(offsetMs));
   }
 
-  status(): ReturnType<ForwardDesk['status']> {
+  status(): Awaited<ReturnType<ForwardDesk['status']>> {
     return this.#host?.status() ?? [];
   }
 

@@ -2,8 +2,10 @@
 import { z } from 'zod';
 import { NAME_PATTERN, NAME_RULE } from '../../../shared/names.js';
 import { formatUtc, formatUtcOrNull, parseRfc3339, utcSchema } from '../../../shared/time.js';
+import { next } from '../bodies.js';
 import type { ApiDeps } from '../deps.js';
 import type { SinkLedgerTable, SinkRow } from '../forward-desk.js';
+import { cutPage, listParameters } from '../pages.js';
 import { describeBusy, describeInvalid, describeNotFound, ProblemError } from '../problem.js';
 import { defineRoute, type Route } from '../route.js';
 
@@ -82,6 +84,8 @@ export const sinkLedgerBody = z.object({
   ),
 });
 
+export const sinkLedgerPage = sinkLedgerBody.extend({ next });
+
 export const sinkRetryBody = z.object({ sink: z.string(), records: count.describe('tried again') });
 export const sinkTestBody = z.object({ sink: z.string(), ok: z.boolean(), says: z.string() });
 export const sinkBackfillBody = z.object({ sink: z.string(), id: count });
@@ -100,9 +104,11 @@ const backfillRequest = z.strictObject({
 export const sinkRoutes: readonly Route[] = [
   defineRoute({
     ...{ method: 'GET', path: '/api/v1/sinks', summary: 'Sinks: how each of them stands' },
-    ...{ query: none, params: none, body: null, response: sinksBody },
-    handle: (_input, deps) =>
-      Promise.resolve({ now: formatUtc(deps.now()), sinks: deps.forward.status().map(toSinkBody) }),
+    ...{ query: none, params: none, body: null, response: sinksBody, list: 'sinks' },
+    handle: async (_input, deps) => {
+      const sinks = await deps.forward.status();
+      return { now: formatUtc(deps.now()), sinks: sinks.map(toSinkBody) };
+    },
   }),
   defineRoute({
     ...{
@@ -110,17 +116,24 @@ export const sinkRoutes: readonly Route[] = [
       path: '/api/v1/sinks/{name}/ledger',
       summary: 'Delivery ledger and loss ledger of a sink',
     },
-    ...{ query: none, params, body: null, response: sinkLedgerBody, problems: [NOT_FOUND, NOT_NOW] },
-    handle: async ({ params: { name } }, deps) => {
-      requireSink(name, deps);
-      return toLedgerBody(await answerOf(deps.forward.ledger(name)));
+    ...{ query: z.strictObject(listParameters), params, body: null, response: sinkLedgerPage },
+    ...{ list: 'lines', problems: [NOT_FOUND, NOT_NOW] },
+    handle: async ({ query, params: { name } }, deps) => {
+      await requireSink(name, deps);
+      const body = toLedgerBody(await answerOf(deps.forward.ledger(name)));
+      const page = cutPage(
+        body.lines,
+        ({ stream, period, subject }) => `${stream} ${period} ${subject}`,
+        query,
+      );
+      return { ...body, lines: page.items, next: page.next };
     },
   }),
   defineRoute({
     ...{ method: 'POST', path: '/api/v1/sinks/{name}/retry', summary: 'Send what a sink refused once more' },
     ...{ query: none, params, body: none, response: sinkRetryBody, problems: [NOT_FOUND, NOT_NOW] },
     handle: async ({ params: { name } }, deps) => {
-      requireSink(name, deps);
+      await requireSink(name, deps);
       return { sink: name, records: await answerOf(deps.forward.retry(name)) };
     },
   }),
@@ -128,7 +141,7 @@ export const sinkRoutes: readonly Route[] = [
     ...{ method: 'POST', path: '/api/v1/sinks/{name}/test', summary: 'Send a marked test record now' },
     ...{ query: none, params, body: none, response: sinkTestBody, problems: [NOT_FOUND, NOT_NOW] },
     handle: async ({ params: { name } }, deps) => {
-      requireSink(name, deps);
+      await requireSink(name, deps);
       return toTestBody(name, await answerOf(deps.forward.test(name)));
     },
   }),
@@ -141,7 +154,7 @@ export const sinkRoutes: readonly Route[] = [
     ...{ query: none, params, body: backfillRequest, response: sinkBackfillBody },
     problems: [NOT_FOUND, NOT_NOW, [400, 'from must lie before to']],
     handle: async ({ params: { name }, body }, deps) => {
-      requireSink(name, deps);
+      await requireSink(name, deps);
       const [from, to] = [parseRfc3339(body.from)!, parseRfc3339(body.to)!];
       if (from >= to)
         throw new ProblemError(
@@ -159,8 +172,8 @@ export const sinkRoutes: readonly Route[] = [
   }),
 ];
 
-function requireSink(name: string, deps: ApiDeps): void {
-  const names = deps.forward.status().map((one) => one.name);
+async function requireSink(name: string, deps: ApiDeps): Promise<void> {
+  const names = (await deps.forward.status()).map((one) => one.name);
   if (names.includes(name)) return;
   const known =
     names.length === 0

@@ -3,10 +3,12 @@
  * the sources run uncompiled (tests), the questions are answered in this thread.
  */
 import { Worker } from 'node:worker_threads';
-import { Answerer } from './answer.js';
+import type { Answerer } from './answer.js';
 import type { QueryAnswer, QueryName, Question } from './question.js';
 
 const IS_COMPILED = import.meta.url.endsWith('.js');
+/** What answers is not loaded where a thread of its own does. */
+const inline = IS_COMPILED ? null : await import('./answer.js');
 
 /** The store could not answer. `hint` is what to do; null: a fault of ours. */
 export class QueryError extends Error {
@@ -61,8 +63,8 @@ export class QueryLane {
   }
 
   #post(question: Question): void {
-    if (!IS_COMPILED) {
-      this.#inline ??= new Answerer(this.#dataDir);
+    if (inline !== null) {
+      this.#inline ??= new inline.Answerer(this.#dataDir);
       this.#receive(this.#inline.answer(question));
       return;
     }

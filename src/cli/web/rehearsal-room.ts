@@ -1,11 +1,11 @@
 /** Rehearsals of a running gateway: the text of a candidate in, checked as `check` does, played beside what runs. */
 import { readFile } from 'node:fs/promises';
-import type { BeginAnswer, Rehearsals } from '../api/deps.js';
-import { parseConfig } from '../config/parse.js';
-import { formatProblem } from '../config/problem.js';
-import type { Plan } from '../core/plan.js';
-import { judgeCandidate } from '../rehearsal/candidate.js';
-import { RehearsalDesk } from '../rehearsal/desk.js';
+import type { BeginAnswer, Rehearsals } from '../../api/deps.js';
+import { parseConfig } from '../../config/parse.js';
+import { formatProblem } from '../../config/problem.js';
+import type { Plan } from '../../core/plan.js';
+import { judgeCandidate } from '../../rehearsal/candidate.js';
+import { RehearsalDesk } from '../../rehearsal/desk.js';
 
 /** Stands where the name of a file would in problems. */
 const CANDIDATE = 'candidate';
