@@ -11,7 +11,8 @@
  *  3. then by dose, the running pulses since the bearing was fitted, and by name.
  * Dose alone never lifts a motor over one with a ground: no published figure says how much dose is too much.
  */
-import type { ActionEvidence, FindingEvidence, RatioEvidence } from './evidence.js';
+import type { CandidateSensor } from './candidate-sensor.js';
+import type { ActionEvidence, FindingEvidence } from './evidence.js';
 import { dayOf } from './day.js';
 import { namePosition } from './fleet.js';
 import { effectOf, writeFactor, writeRatio } from './judgement.js';
@@ -22,23 +23,6 @@ import { findRisen } from './risen.js';
 export const NO_REMAINING_LIFE =
   'No remaining-life figure is given, because none is published: how many discharges a bearing stands depends on their ' +
   'energy, the film and the grease, and nobody has measured it for yours. The order is by evidence, and no more than that.';
-
-/** One sensor of a candidate. Null: not known. */
-export interface CandidateSensor {
-  readonly position: string;
-  /** against the median of its sisters */
-  readonly sisters: RatioEvidence | null;
-  /** the odd one out: beyond chance over the whole plant and more than twice its sisters */
-  readonly isOdd: boolean;
-  readonly baseline: RatioEvidence | null;
-  /** running pulses since the bearing there was fitted, or since the first data */
-  readonly dosePulses: number;
-  readonly runningMs: number;
-  /** since when, ms */
-  readonly since: number | null;
-  /** true: `since` is when the bearing was fitted; false: only when the data begins */
-  readonly isSinceFitted: boolean;
-}
 
 export interface Candidate {
   readonly motor: string;

@@ -6,8 +6,8 @@
  */
 import { adjustP } from '../stats/false-discovery.js';
 import { normalUpperTail } from '../stats/normal.js';
+import type { CandidateSensor } from './candidate-sensor.js';
 import type { RatioEvidence } from './evidence.js';
-import type { CandidateSensor } from './plan-list.js';
 
 /** Share of false ones among those called risen. */
 const DISCOVERIES = 0.05;

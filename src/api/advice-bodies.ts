@@ -3,6 +3,7 @@
  * limit, that there is none.
  */
 import { z } from 'zod';
+import { next } from './bodies.js';
 import { GROUNDS } from '../advice/plan-list.js';
 import { utcSchema } from '../../shared/time.js';
 
@@ -117,6 +118,8 @@ export const baselinesBody = z.object({
   ),
 });
 
+export const baselinesPage = baselinesBody.extend({ next });
+
 const line = z.object({
   rank: count,
   motor: z.string(),
@@ -126,6 +129,7 @@ const line = z.object({
 });
 
 export const planBody = z.object({ standing: z.string(), motors: z.array(line) });
+export const planPage = planBody.extend({ next });
 
 const sourced = z.object({ text: z.string(), source: z.string() });
 const ground = z.object({

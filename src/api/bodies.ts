@@ -12,7 +12,8 @@ import { utcSchema } from '../../shared/time.js';
 
 const utcOrNull = utcSchema.nullable();
 const count = z.int().min(0);
-const next = z
+/** Of every list that comes in pages. */
+export const next = z
   .string()
   .nullable()
   .describe('give it as `cursor` to get the next page; null: this is the last');
@@ -58,9 +59,10 @@ export const motorsBody = z.object({
       open_alarms: count,
     }),
   ),
+  next,
 });
 
-export const sensorsBody = z.object({ now: utcSchema, sensors: z.array(sensorSummary) });
+export const sensorsBody = z.object({ now: utcSchema, sensors: z.array(sensorSummary), next });
 export const rollupsBody = z.object({ rollups: z.array(rollupSchema), next });
 export const transientsBody = z.object({ transients: z.array(transientBody), next });
 export const actionsBody = z.object({ actions: z.array(actionSchema), next });
@@ -80,6 +82,7 @@ export const alarmsBody = z.object({
       'why the alarms of the store are not among them, those of the gateway itself are; null: all are',
     ),
   alarms: z.array(alarmSchema),
+  next,
 });
 export const actResultsBody = z.object({
   results: z.array(
@@ -94,7 +97,7 @@ export const actResultsBody = z.object({
 });
 
 export const ledgerBody = z.object({
-  balanced: z.boolean(),
+  balanced: z.boolean().describe('of all sensors that were asked for, on whichever page they are'),
   sensors: z.array(
     z.object({
       sensor: z.string(),
@@ -114,6 +117,7 @@ export const ledgerBody = z.object({
       ),
     }),
   ),
+  next,
 });
 
 export const diagnosticsBody = z.object({
@@ -127,6 +131,7 @@ export const diagnosticsBody = z.object({
       detail: z.string(),
     }),
   ),
+  next,
 });
 
 export const quarantineBody = z.object({

@@ -2,6 +2,7 @@
  * An event of the live stream as it goes over the wire.
  * Source: the "Server-sent events" section of the HTML standard.
  */
+import { LIVE_HEARTBEAT } from '../../shared/live-terms.js';
 import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import { writeJournal, writeRate } from '../../shared/write-messages.js';
 import type { Plan } from '../core/plan.js';
@@ -17,6 +18,7 @@ export const LIVE_KINDS = [
   'transient',
   'journal',
   'again',
+  LIVE_HEARTBEAT,
 ] as const;
 
 /** Why lists are to be loaded again, and which; `everything` where nobody can say. */
@@ -42,6 +44,11 @@ export function writeEvent(event: ToldEvent, id: string, plan: Plan, isWall = fa
   const body =
     isWall && event.kind === 'alarm' ? veilPersons(toAlarmBody(event.alarm, plan)) : toEventBody(event, plan);
   return `id: ${id}\nevent: ${event.kind}\ndata: ${JSON.stringify(body)}\n\n`;
+}
+
+/** Tells that the stream is alive, and the gateway's time, ms. It has no id: nobody misses one. */
+export function writeHeartbeat(now: number): string {
+  return `event: ${LIVE_HEARTBEAT}\ndata: ${JSON.stringify({ now: formatUtc(now) })}\n\n`;
 }
 
 /** Moves a reader on without telling it anything: a browser takes the id, and no event is raised. */

@@ -4,14 +4,15 @@
  * Source: the "Server-sent events" section of the HTML standard.
  */
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import { LAST_ID_PARAMETER, LIVE_HEARTBEAT_MS } from '../../shared/live-terms.js';
 import type { ApiDeps } from './deps.js';
+import { writeHeartbeat } from './live-body.js';
 import { LiveHub } from './live-hub.js';
 import { readMark } from './live-mark.js';
 import { LiveReader } from './live-reader.js';
 import { describeBusy, ProblemError } from './problem.js';
 
 const READERS_MOST = 64;
-const HEARTBEAT_MS = 15_000;
 const RETRY_MS = 2_000;
 
 /** Adds `GET /api/v1/live`. Streams end when the server closes, and soon after `isAdmitted` says no to their request. */
@@ -83,9 +84,10 @@ function openStream(
   const unfollow = hub.follow(() => reader.pump());
   const heartbeat = setInterval(() => {
     if (socket.writableEnded) return;
-    if (isAdmitted(request)) socket.write(': still here\n\n');
-    else socket.end();
-  }, HEARTBEAT_MS);
+    if (!isAdmitted(request)) socket.end();
+    // a socket that is full tells its reader more than a heartbeat would, as soon as it is read
+    else if (!socket.writableNeedDrain) socket.write(writeHeartbeat(deps.now()));
+  }, LIVE_HEARTBEAT_MS);
   const end = (): void => void socket.end();
   readers.add(end);
   socket.once('close', () => {
@@ -93,6 +95,17 @@ function openStream(
     unfollow();
     readers.delete(end);
   });
-  const { 'last-event-id': lastId } = request.headers;
-  reader.begin(typeof lastId === 'string' && lastId !== '' ? readMark(lastId) : 'now');
+  const lastId = lastIdOf(request);
+  reader.begin(lastId === '' ? 'now' : readMark(lastId));
+}
+
+/**
+ * Id of the last event that the reader got; empty: it begins. A browser sends the header when it connects again by itself; a script that
+ * opens a stream anew, because the old one fell silent, cannot set one, and gives it in the address.
+ */
+function lastIdOf(request: FastifyRequest): string {
+  const { 'last-event-id': sent } = request.headers;
+  if (typeof sent === 'string' && sent !== '') return sent;
+  const { [LAST_ID_PARAMETER]: given } = request.query as Record<string, unknown>;
+  return typeof given === 'string' ? given : '';
 }

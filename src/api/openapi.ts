@@ -3,6 +3,7 @@
  * Source: OpenAPI 3.1.0, whose schemas are JSON Schema 2020-12.
  */
 import { z } from 'zod';
+import { LAST_ID_PARAMETER } from '../../shared/live-terms.js';
 import type { Need } from './access.js';
 import { liveBody, problemBody, readyBody } from './bodies.js';
 import { LIVE_KINDS } from './live-body.js';
@@ -12,7 +13,15 @@ import { sessionBody, sessionRequest } from './session-routes.js';
 type Json = Record<string, unknown>;
 
 function toSchema(schema: z.ZodType, io: 'input' | 'output'): Json {
-  const described = { ...z.toJSONSchema(schema, { io, unrepresentable: 'any' }) } as Json;
+  const described = {
+    ...z.toJSONSchema(schema, {
+      ...{ io, unrepresentable: 'any' as const },
+      // of what is turned into something else it leaves the default away: here both are written alike
+      override: ({ zodSchema: { _zod }, jsonSchema }) => {
+        if (_zod.def.type === 'default') jsonSchema.default = _zod.def.defaultValue;
+      },
+    }),
+  } as Json;
   delete described['$schema']; // the document as a whole says which dialect it speaks
   return described;
 }
@@ -164,11 +173,7 @@ export function describeApi(routes: readonly Route[], version: string): Json {
         type: 'string',
       }),
       ...paths,
-      '/api/v1/live': describePlain(
-        `Live events: ${LIVE_KINDS.join(', ')}. Each has an id; give the last one as Last-Event-ID to go on behind it`,
-        'text/event-stream',
-        { type: 'string' },
-      ),
+      '/api/v1/live': describeLive(),
       '/api/v1/session': describeSession(),
     },
     components: {
@@ -179,6 +184,23 @@ export function describeApi(routes: readonly Route[], version: string): Json {
       },
     },
   };
+}
+
+function describeLive(): Json {
+  const plain = describePlain(
+    `Live events: ${LIVE_KINDS.join(', ')}. Give the last id as Last-Event-ID to go on behind it`,
+    'text/event-stream',
+    { type: 'string' },
+  );
+  const description = 'id of the last event that came';
+  const parameters = [
+    { name: 'Last-Event-ID', in: 'header', description, schema: { type: 'string' } },
+    {
+      ...{ name: LAST_ID_PARAMETER, in: 'query', schema: { type: 'string' } },
+      description: `${description}, for who cannot send the header; the header goes before it`,
+    },
+  ];
+  return { get: { ...(plain['get'] as Json), parameters } };
 }
 
 function describeSession(): Json {

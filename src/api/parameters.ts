@@ -4,7 +4,7 @@ import { isTimeMs, parseRfc3339 } from '../../shared/time.js';
 import { describeInvalid, ProblemError } from './problem.js';
 
 export const LIMIT_MOST = 1000;
-const LIMIT_DEFAULT = 200;
+export const LIMIT_DEFAULT = 200;
 const NAME = '[a-z0-9][a-z0-9-]{0,39}';
 
 /** RFC 3339 with an offset, or milliseconds since the epoch. */
@@ -31,8 +31,11 @@ export const pageParameters = {
     .regex(/^\d{1,4}$/, 'expected a whole number')
     .transform(Number)
     .pipe(z.int().min(1).max(LIMIT_MOST))
-    .optional()
-    .describe(`most rows of a page, 1 to ${LIMIT_MOST}; ${LIMIT_DEFAULT} unless given`),
+    .default(LIMIT_DEFAULT)
+    .meta({
+      description: `most rows of a page, 1 to ${LIMIT_MOST}; ${LIMIT_DEFAULT} unless given`,
+      ...{ type: 'integer', minimum: 1, maximum: LIMIT_MOST, pattern: undefined },
+    }),
   cursor: z.string().max(500).optional().describe('`next` of the page before'),
 };
 

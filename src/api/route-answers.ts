@@ -3,7 +3,7 @@ import { createHash } from 'node:crypto';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
 import type { Visitor } from './access.js';
-import { CSV_MEDIA_TYPE, findColumns, prefersCsv, writeCsv } from './csv.js';
+import { CSV_MEDIA_TYPE, findColumns, findItems, prefersCsv, writeCsv } from './csv.js';
 import type { ApiDeps } from './deps.js';
 import { describeInvalid, describeNotAcceptable, ProblemError } from './problem.js';
 import type { Route } from './route.js';
@@ -26,8 +26,11 @@ export function addRoute(server: FastifyInstance, route: Route, deps: ApiDeps): 
       const body = route.body === null ? {} : parsePart(route.body, given, 'the body', route);
       const answer = await route.handle({ query, params, body, isWall: request.isWall }, deps);
       if (!isCsv) return send(request, reply, JSON_MEDIA_TYPE, JSON.stringify(answer));
-      columns ??= findColumns(route.response, route.list!);
-      return sendCsv(request, reply, columns, route.list!, answer as Record<string, unknown>);
+      const list = route.list!;
+      columns ??= findColumns(route.response, list);
+      const items = findItems(answer as Record<string, unknown>, list);
+      const { next } = answer as { next?: unknown };
+      return sendCsv(request, reply, writeCsv(columns, items), typeof next === 'string' ? next : null);
     },
   });
 }
@@ -73,19 +76,17 @@ function refuseCsv({ path }: Route): ProblemError {
 function sendCsv(
   request: FastifyRequest,
   reply: FastifyReply,
-  columns: readonly (readonly string[])[],
-  list: string,
-  answer: Record<string, unknown>,
+  text: string,
+  next: string | null,
 ): FastifyReply {
-  const { next } = answer;
-  if (typeof next === 'string') {
+  if (next !== null) {
     // Source: RFC 8288
     const [path = '', query = ''] = request.url.split('?', 2);
     const parameters = new URLSearchParams(query);
     parameters.set('cursor', next);
     reply.header('link', `<${path}?${parameters.toString()}>; rel="next"`);
   }
-  return send(request, reply, CSV_MEDIA_TYPE, writeCsv(columns, answer[list] as unknown[]));
+  return send(request, reply, CSV_MEDIA_TYPE, text);
 }
 
 /** What can be read again carries a tag of its content; whoever has that content already is told so. Source: RFC 9110, 13. */

@@ -4,6 +4,7 @@
  */
 import type { z } from 'zod';
 import type { Role } from './access.js';
+import type { CsvTable } from './csv.js';
 import type { ApiDeps } from './deps.js';
 
 export interface RouteInput<Q, B, P> {
@@ -28,8 +29,8 @@ export interface Route {
   /** longest body that it takes; absent: as the server has it for all */
   readonly bodyBytesMost?: number;
   readonly response: z.ZodType;
-  /** name of the list that the answer is about, which can be had as CSV; absent: it is no list */
-  readonly list?: string;
+  /** what can be had as CSV: the name of the list that the answer is about, or a table made of it; absent: it is no list */
+  readonly list?: string | CsvTable;
   /** other statuses it answers with, and why */
   readonly problems: readonly (readonly [status: number, why: string])[];
   handle(input: RouteInput<unknown, unknown, unknown>, deps: ApiDeps): Promise<unknown>;
@@ -46,7 +47,7 @@ export function defineRoute<Q extends z.ZodObject, B extends z.ZodObject, P exte
   need?: Role;
   bodyBytesMost?: number;
   response: z.ZodType;
-  list?: string;
+  list?: string | CsvTable;
   problems?: readonly (readonly [number, string])[];
   handle(input: RouteInput<z.output<Q>, z.output<B>, z.output<P>>, deps: ApiDeps): Promise<unknown>;
 }): Route {

@@ -2,6 +2,7 @@
 import { formatUtc } from '../../shared/time.js';
 import type { AlarmMessage } from '../../shared/out-messages.js';
 import type { AlarmCriteria } from '../api/alarm-filter.js';
+import { LIMIT_MOST } from '../api/parameters.js';
 import type { AlarmAct } from '../core/facts.js';
 import { type ActWish, type AlarmsWish, withoutAbsent } from './alarm-arguments.js';
 import type { Outcome } from './alarm-text.js';
@@ -21,10 +22,18 @@ export interface ListedAlarms {
   readonly missing: string | null;
 }
 
+type AlarmsPage = ListedAlarms & { readonly next: string | null };
+
+/** All pages of them. */
 export async function listThere(criteria: AlarmCriteria, address: string): Promise<ListedAlarms> {
-  const query = new URLSearchParams(withoutAbsent(criteria)).toString();
-  const { alarms, missing } = (await askGateway(address, `${ALARMS}?${query}`, null)) as ListedAlarms;
-  return { alarms, missing };
+  const query = new URLSearchParams({ ...withoutAbsent(criteria), limit: String(LIMIT_MOST) });
+  const alarms: AlarmMessage[] = [];
+  for (;;) {
+    const page = (await askGateway(address, `${ALARMS}?${query.toString()}`, null)) as AlarmsPage;
+    alarms.push(...page.alarms);
+    if (page.next === null) return { alarms, missing: page.missing };
+    query.set('cursor', page.next);
+  }
 }
 
 export async function showThere(id: string, address: string): Promise<AlarmMessage> {

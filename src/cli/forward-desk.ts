@@ -14,7 +14,7 @@ import { STORED_PERIODS } from '../store/outbox-streams.js';
 export interface ForwardDeskWishes {
   readonly config: Config;
   readonly plan: Plan;
-  readonly gateway: Pick<Gateway, 'forwarded'>;
+  readonly gateway: Pick<Gateway, 'followClock' | 'forwarded'>;
   readonly dataDir: string;
   now(this: void): number;
   readonly log: Pick<Logger, 'info' | 'warn' | 'error'>;
@@ -26,21 +26,25 @@ type Desk = Omit<ForwardDesk, 'status'>;
 export class StationForwardDesk implements Desk {
   readonly #host: ForwardHost | null;
   readonly #now: () => number;
+  readonly #unfollow: () => void;
 
   /** Throws when a secret cannot be had. */
   constructor({ config, plan, gateway, dataDir, now, log }: ForwardDeskWishes) {
     this.#now = now;
     if (config.sinks.length === 0) {
       this.#host = null;
+      this.#unfollow = () => undefined;
       return;
     }
     const { settings, warnings } = readForwardSettings(config, plan, dataDir);
     for (const warning of warnings) log.warn({}, warning);
-    this.#host = new ForwardHost({
+    const host = new ForwardHost({
       settings,
       log: (level, facts, text) => log[level](facts, text),
       settled: (done) => gateway.forwarded(done),
     });
+    this.#host = host;
+    this.#unfollow = gateway.followClock((offsetMs) => host.followClock(offsetMs));
   }
 
   status(): Awaited<ReturnType<ForwardDesk['status']>> {
@@ -74,6 +78,7 @@ export class StationForwardDesk implements Desk {
   }
 
   async stop(): Promise<void> {
+    this.#unfollow();
     await this.#host?.stop();
   }
 }

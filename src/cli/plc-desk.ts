@@ -21,7 +21,7 @@ import {
 
 export interface PlcWishes {
   readonly config: Config;
-  readonly gateway: Pick<Gateway, 'now' | 'operate' | 'plan' | 'ready' | 'subscribeLive'>;
+  readonly gateway: Pick<Gateway, 'figures' | 'now' | 'operate' | 'plan' | 'ready' | 'subscribeLive'>;
   readonly reader: PlcReader;
   readonly dataDir: string;
   readonly version: string;
@@ -156,6 +156,7 @@ export class StationPlc {
         ...{ name: NAMES[name], program: PROGRAMS[name], settings, memoryMbMax, board: this.#board, log },
         isReady: () => gateway.ready().ok,
         isLoaded: () => this.#isLoaded,
+        clockOffsetMs: () => gateway.figures().clockOffsetMs,
         answer: (wish) => this.#answer(wish),
       });
       this.#running.set(name, { key, host });

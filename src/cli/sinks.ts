@@ -5,10 +5,12 @@ import {
   toTestBody,
   type sinkBackfillBody,
   type sinkLedgerBody,
+  type sinkLedgerPage,
   type sinkRetryBody,
   type sinksBody,
   type sinkTestBody,
 } from '../api/routes/sinks.js';
+import { LIMIT_MOST } from '../api/parameters.js';
 import { formatUtc } from '../../shared/time.js';
 import {
   type Arguments,
@@ -153,11 +155,22 @@ async function showStatus(args: Arguments, terminal: Terminal): Promise<Exit> {
 async function showLedger(sink: string, args: Arguments, terminal: Terminal): Promise<Exit> {
   const address = addressOf(args);
   const body =
-    address === null
-      ? toLedgerBody(readLedgerHere(requireData(args), sink))
-      : ((await askGateway(address, pathOf(sink, 'ledger'), null)) as z.output<typeof sinkLedgerBody>);
+    address === null ? toLedgerBody(readLedgerHere(requireData(args), sink)) : await askLedger(address, sink);
   await terminal.out(flagOf(args, 'json') ? `${JSON.stringify(body)}\n` : describeLedger(body));
   return body.balanced ? Exit.ok : Exit.negative;
+}
+
+/** All pages of it. */
+async function askLedger(address: string, sink: string): Promise<z.output<typeof sinkLedgerBody>> {
+  const query = new URLSearchParams({ limit: String(LIMIT_MOST) });
+  const lines: z.output<typeof sinkLedgerBody>['lines'] = [];
+  for (;;) {
+    const path = `${pathOf(sink, 'ledger')}?${query.toString()}`;
+    const { next, ...page } = (await askGateway(address, path, null)) as z.output<typeof sinkLedgerPage>;
+    lines.push(...page.lines);
+    if (next === null) return { ...page, lines };
+    query.set('cursor', next);
+  }
 }
 
 function pathOf(sink: string, what: string): string {

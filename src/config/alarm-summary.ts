@@ -3,12 +3,12 @@ import { budgetOf, deviationBudgetOf } from './alarm-budget.js';
 import type { Config, MotorConfig } from './config.js';
 import { formatDuration, formatNumber } from './figures.js';
 import { conditionOnDelayMs, maxIntervalMs, rateAlarmConfidence } from './plan.js';
-import type { Row } from './summary.js';
+import type { MotorPattern } from './motor-pattern.js';
 
 /** Fewer motors on one duty have no odd one out. Source: section 6 of the design; core/deviation/peers.ts judges by it. */
 const PEERS_MIN = 4;
 
-export function describeAlarms(config: Config, rows: readonly Row[]): string[] {
+export function describeAlarms(config: Config, rows: readonly MotorPattern[]): string[] {
   return [
     ...describeBudget(config),
     ...rows.flatMap(({ first, pattern }) => [

@@ -5,9 +5,10 @@
 import type { AxisPlan } from '../core/plan.js';
 import { describeAlarms } from './alarm-summary.js';
 import type { Config, MotorConfig, PositionConfig } from './config.js';
-import { formatEndpoint } from './endpoint.js';
 import { formatDuration, formatNumber } from './figures.js';
+import { countOf, describeOpenings, describeSinks } from './opening-summary.js';
 import { maxIntervalMs, plausibleMaxRatePerS } from './plan.js';
+import { groupByPattern, type MotorPattern } from './motor-pattern.js';
 import { hashRevision } from './revision.js';
 
 const DAY_MS = 86_400_000;
@@ -20,6 +21,7 @@ export function summariseConfig(config: Config): string {
     'Listens to:',
     ...rows.flatMap((row) => describeMotors(row, config)),
     '',
+    ...describeSinks(config),
     ...describeBins(config),
     'Alarms:',
     ...describeAlarms(config, rows),
@@ -36,61 +38,18 @@ export function countCommitsPerDay(config: Config): number {
   return Math.round(minCommitIntervalMs === 0 ? readings : Math.min(readings, DAY_MS / minCommitIntervalMs));
 }
 
-/** Motors of one line of the file, alike but for their names. */
-export interface Row {
-  readonly pattern: string;
-  readonly first: MotorConfig;
-  readonly count: number;
-}
-
-function groupByPattern(motors: readonly MotorConfig[]): Row[] {
-  const rows = new Map<string, Row>();
-  for (const motor of motors) {
-    const row = rows.get(motor.pattern);
-    rows.set(motor.pattern, {
-      pattern: motor.pattern,
-      first: row?.first ?? motor,
-      count: (row?.count ?? 0) + 1,
-    });
-  }
-  return [...rows.values()];
-}
-
 function describeSite(config: Config): string[] {
-  const { mqtt, http, motors } = config;
+  const { motors } = config;
   const sensors = motors.reduce((sum, motor) => sum + motor.positions.length, 0);
   const zones = new Set(motors.map((motor) => motor.zone)).size;
-  const logins =
-    mqtt.users === null
-      ? 'no logins: anyone on this machine may publish and subscribe'
-      : `${countOf(mqtt.users.length, 'login')}: ${mqtt.users.map((user) => `${user.name} (${user.role})`).join(', ')}`;
   return [
     `Site ${config.site}, times in ${config.timeZone}, configuration ${hashRevision(config)}`,
-    `MQTT on ${formatEndpoint(mqtt.listen)}, ${logins}`,
-    `HTTP on ${formatEndpoint(http.listen)}`,
-    ...describeServers(config),
+    ...describeOpenings(config),
     `${countOf(motors.length, 'motor')} with ${countOf(sensors, 'sensor')} in ${countOf(zones, 'zone')}`,
   ];
 }
 
-/** Nothing where neither is configured. */
-function describeServers({ modbus, opcua }: Config): string[] {
-  const lines: string[] = [];
-  if (modbus !== null) {
-    const { listen, unitId, wordOrder, staleMs } = modbus;
-    const stale = staleMs === null ? '' : `, unknown after ${formatDuration(staleMs)}`;
-    const how = `read-only, no logins, unit ${unitId}, word order ${wordOrder}${stale}`;
-    lines.push(`Modbus TCP on ${formatEndpoint(listen)}, ${how}`);
-  }
-  if (opcua !== null) {
-    const users = opcua.users.map(({ name, role }) => `${name} (${role})`);
-    const who = [...users, ...(opcua.anonymous ? ['anyone (reads)'] : [])].join(', ');
-    lines.push(`OPC UA on ${formatEndpoint(opcua.listen)}, ${opcua.security.join(', ')}: ${who}`);
-  }
-  return lines;
-}
-
-function describeMotors(row: Row, config: Config): string[] {
+function describeMotors(row: MotorPattern, config: Config): string[] {
   const { first, pattern } = row;
   const motors = row.count === 1 ? '' : ` (${row.count} motors)`;
   const root = `${config.site}/in/${pattern}`;
@@ -135,10 +94,6 @@ function describeDrive(motor: MotorConfig): string {
   if (motor.drive.runState === 'none') return 'not reported: taken as running throughout, uncertain';
   if (motor.drive.heartbeatMs === null) return 'on change, while its reporter is present';
   return `on change and every ${formatDuration(motor.drive.heartbeatMs)}`;
-}
-
-function countOf(count: number, noun: string): string {
-  return `${formatNumber(count)} ${noun}${count === 1 ? '' : 's'}`;
 }
 
 function describeWrites(config: Config): string {

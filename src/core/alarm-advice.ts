@@ -1,11 +1,8 @@
 /** What the configuration says of an alarm beside its rule: why it is there, what it may come to, what the operator is asked to do. */
 import { adviseGroup } from './causes.js';
-import type { AlarmAttributes, Plan } from './plan.js';
+import type { AlarmAdvice, Plan } from './plan.js';
 import { findPlanned } from './planned-alarm.js';
 import { ZONE_BURST_ADVICE } from './zone-burst.js';
-
-/** Empty texts, and no time, where nothing says more. */
-export type AlarmAdvice = Omit<AlarmAttributes, 'priority'>;
 
 const NOTHING: AlarmAdvice = { consequence: '', action: '', rationale: '', class: '', timeToRespondMs: null };
 

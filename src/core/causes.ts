@@ -3,11 +3,10 @@
  * for its like, and when the group is over. What groups them says where to look first; it is a hypothesis, and says so.
  * Source: first-out and grouping of ISA-18.2 as ideas; all figures are our choice.
  */
-import type { AlarmAdvice } from './alarm-advice.js';
 import type { AlarmRecord } from './alarm-rows.js';
 import { AT_ONCE_MS, cutOffOfDrives, cutOffOfSensors, SLACK_MS, type Span } from './cut-off.js';
 import { sendsNothing } from './hold.js';
-import type { Plan } from './plan.js';
+import type { AlarmAdvice, Plan } from './plan.js';
 import { findStretch, type Stretch } from './run-state.js';
 import type { CoreState, MotorState, SensorState, ZoneState } from './state.js';
 

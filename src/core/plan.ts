@@ -97,6 +97,9 @@ export interface AlarmAttributes {
   readonly rationale: string;
 }
 
+/** What is said of an alarm beside its rule. Empty texts, and no time, where nothing says more. */
+export type AlarmAdvice = Omit<AlarmAttributes, 'priority'>;
+
 /** What the site says of an alarm that stands for many; undefined: as `causes.ts` has it. */
 export type GroupAlarmPlan = { readonly [K in keyof AlarmAttributes]?: AlarmAttributes[K] | undefined } & {
   /** how long a member waits for its like before it is told alone */

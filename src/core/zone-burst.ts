@@ -7,9 +7,9 @@
  * of 1e-4 each.
  */
 import { alarmOf, transition } from './alarm.js';
-import type { AlarmAdvice } from './alarm-advice.js';
 import type { AlarmRecord, Evidence } from './alarm-rows.js';
 import { mostAtOnce } from './common.js';
+import type { AlarmAdvice } from './plan.js';
 import type { Burst } from './rows.js';
 import { floorTo, type CoreState, type ZoneState } from './state.js';
 

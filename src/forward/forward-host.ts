@@ -5,7 +5,7 @@ import { RunningForwarder } from './run-forwarder.js';
 import type { SinkLedger, SinkStatus } from './sink-status.js';
 
 export interface ForwardWishes {
-  readonly settings: ForwardSettings;
+  readonly settings: Omit<ForwardSettings, 'clockOffsetMs'>;
   log(this: void, level: LogLevel, facts: object, text: string): void;
   settled(this: void, done: ReadonlyMap<number, number>): void;
 }
@@ -26,6 +26,7 @@ export class ForwardHost {
   #status: readonly SinkStatus[] = [];
   readonly #calls = new Map<number, { resolve: (value: unknown) => void; reject: (error: Error) => void }>();
   #nextCall = 1;
+  #clockOffsetMs = 0;
   #isStopping = false;
   #restart: NodeJS.Timeout | null = null;
 
@@ -54,6 +55,13 @@ export class ForwardHost {
 
   backfill(sink: string, wish: Extract<ForwardCall, { do: 'backfill' }>['wish']): Promise<number> {
     return this.#call({ do: 'backfill', sink, wish }) as Promise<number>;
+  }
+
+  /** What the gateway's clock adds to the machine's, ms; told again to a thread that is started anew. */
+  followClock(offsetMs: number): void {
+    if (offsetMs === this.#clockOffsetMs) return;
+    this.#clockOffsetMs = offsetMs;
+    this.#call({ do: 'follow-clock', offsetMs }).catch(() => undefined);
   }
 
   #call(call: ForwardCall): Promise<unknown> {
@@ -88,7 +96,7 @@ export class ForwardHost {
   }
 
   #start(): Line {
-    const { settings } = this.#wishes;
+    const settings: ForwardSettings = { ...this.#wishes.settings, clockOffsetMs: this.#clockOffsetMs };
     if (!IS_COMPILED) {
       const running = new RunningForwarder(settings, (message) => this.#receive(message));
       return { post: (message) => running.receive(message), end: () => Promise.resolve() };

@@ -20,7 +20,7 @@ const CLOSE_MS = 2_000;
 const IDLE_MS = 5_000;
 
 export class Lane {
-  readonly tally = new Tally();
+  readonly tally: Tally;
   readonly work: LaneWork;
   readonly #parts: LaneParts;
   readonly #size: BatchSize;
@@ -28,12 +28,14 @@ export class Lane {
   readonly #jobs: Job[] = [];
   #sink: Sink;
   #isOpen = false;
+  /** by the clock that nobody sets; 0: at once */
   #retryAt = 0;
   #sleep = new AbortController();
   #isAsked = false;
 
   constructor(parts: LaneParts) {
     this.#parts = parts;
+    this.tally = new Tally(parts.clock);
     this.#sink = parts.makeSink();
     this.#size = new BatchSize(this.#sink.recordsMost, parts.deadlineMs);
     this.work = new LaneWork(parts, this.#sink, this.#size);
@@ -51,7 +53,7 @@ export class Lane {
 
   /** Ends with `stop`. */
   async run(): Promise<void> {
-    const { clock, log, name } = this.#parts;
+    const { log, name } = this.#parts;
     while (!this.#stop.signal.aborted) {
       try {
         await this.#turn();
@@ -63,7 +65,7 @@ export class Lane {
           { sink: name, err: error instanceof Error ? error.stack : says },
           'a sink failed by itself',
         );
-        this.#fail({ outcome: 'later', reason: says, retryAfterMs: null }, clock.now());
+        this.#fail({ outcome: 'later', reason: says, retryAfterMs: null });
         await this.#drop();
       }
     }
@@ -71,13 +73,12 @@ export class Lane {
   }
 
   async #turn(): Promise<void> {
-    const { clock } = this.#parts;
     const job = this.#jobs.shift();
     if (job !== undefined) {
       await job({ call: (records) => this.#deliver(records) });
       return;
     }
-    const waitMs = this.#retryAt - clock.now();
+    const waitMs = this.#retryAt - this.#parts.clock.steady();
     if (waitMs > 0) {
       await this.#rest(waitMs);
       return;
@@ -88,8 +89,8 @@ export class Lane {
       await this.#putOff(opened);
       return;
     }
-    const step = this.work.choose(clock.now());
-    if (step === null) await this.#rest(Math.min(IDLE_MS, this.work.idleMs(clock.now())));
+    const step = this.work.choose();
+    if (step === null) await this.#rest(Math.min(IDLE_MS, this.work.idleMs()));
     else await this.#do(step);
   }
 
@@ -100,14 +101,13 @@ export class Lane {
   }
 
   async #do(step: Step): Promise<void> {
-    const { clock } = this.#parts;
     const delivered = await this.#deliver(step.records);
     if (delivered.outcome === 'later') {
       await this.#putOff(delivered);
       return;
     }
-    step.settle(delivered.refused, clock.now());
-    this.tally.noteSuccess(clock.now(), step.records.length - delivered.refused.length);
+    step.settle(delivered.refused, this.#parts.clock.now());
+    this.tally.noteSuccess(step.records.length - delivered.refused.length);
   }
 
   #deliver(records: readonly SinkRecord[]): Promise<Delivered> {
@@ -118,11 +118,11 @@ export class Lane {
   async #send(records: readonly SinkRecord[]): Promise<Sent> {
     const opened = await this.#open();
     if (opened !== null) return opened;
-    const { now } = this.#parts.clock;
-    const startedAt = now();
+    const { steady } = this.#parts.clock;
+    const startedAt = steady();
     const sent = await this.#sendOpen(records);
-    if (sent.outcome !== 'later') this.#size.noteAnswer(records.length, now() - startedAt);
-    else if (!this.#stop.signal.aborted) this.#size.noteLater(records.length, now() - startedAt);
+    if (sent.outcome !== 'later') this.#size.noteAnswer(records.length, steady() - startedAt);
+    else if (!this.#stop.signal.aborted) this.#size.noteLater(records.length, steady() - startedAt);
     return sent;
   }
 
@@ -158,15 +158,15 @@ export class Lane {
 
   async #putOff(later: Later): Promise<void> {
     if (this.#stop.signal.aborted) return;
-    this.#fail(later, this.#parts.clock.now());
+    this.#fail(later);
     if (later.isOpen !== true) await this.#drop();
   }
 
-  #fail(later: Later, now: number): void {
-    const { retryMostMs, random, log, name } = this.#parts;
-    if (this.tally.noteFailure(now, later.reason))
+  #fail(later: Later): void {
+    const { retryMostMs, random, log, name, clock } = this.#parts;
+    if (this.tally.noteFailure(later.reason))
       log('warn', { sink: name, reason: later.reason }, `the sink ${name} takes nothing: it is tried again`);
-    this.#retryAt = now + drawWait(this.tally.failures, retryMostMs, later.retryAfterMs, random);
+    this.#retryAt = clock.steady() + drawWait(this.tally.failures, retryMostMs, later.retryAfterMs, random);
   }
 
   async #drop(): Promise<void> {

@@ -61,7 +61,7 @@ export function describeSinkStatus(
 ): SinkStatus {
   const { tally, work } = lane;
   const { live, late } = work.count();
-  const ratePerS = tally.ratePerS(now);
+  const ratePerS = tally.ratePerS();
   const isDraining = late > 0 && tally.failingSince === null;
   const lost = db.prepare('SELECT coalesce(sum(count), 0) FROM loss WHERE sink = ?').pluck().get(book.name);
   return {

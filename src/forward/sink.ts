@@ -106,7 +106,9 @@ export interface SinkParts {
   readonly motors: readonly string[];
   /** what the configuration says of an alarm */
   adviceOf(this: void, alarm: string): AdviceRow;
-  /** wall clock, ms */
+  /** the gateway's clock, ms: for what is written */
   now(this: void): number;
+  /** ms from any beginning; nobody sets it: for waits and measurements */
+  steady(this: void): number;
   log(level: 'info' | 'warn' | 'error', facts: object, text: string): void;
 }

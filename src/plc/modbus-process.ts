@@ -1,4 +1,5 @@
 /** The process of the Modbus TCP server: beats in, registers out. */
+import { FedClock } from './fed-clock.js';
 import { explainListening } from './listen-fault.js';
 import { ModbusServer } from './modbus-server.js';
 import type { ModbusSettings } from './modbus-settings.js';
@@ -6,7 +7,7 @@ import { Picture } from './picture.js';
 import { FEED_LOST_MS } from './plant.js';
 import { drawRegisters } from './register-image.js';
 import { layOutMap, type RegisterMap } from './register-map.js';
-import { GatewayLink } from './server-link.js';
+import { GatewayLink, type ServerLink } from './server-link.js';
 import type { Beat } from './server-protocol.js';
 import type { WordOrder } from './word-order.js';
 
@@ -19,12 +20,14 @@ class ModbusProcess {
   #picture: Picture | null = null;
   #map: RegisterMap | null = null;
   #order: WordOrder = 'ABCD';
-  readonly #startedAt = Date.now();
+  #clock = new FedClock();
   #beats = 0;
+  /** `at`: by the monotonic clock */
   #drawn: { at: number; image: Buffer } | null = null;
 
-  async start(settings: ModbusSettings): Promise<{ port: number; says: string }> {
+  async start(settings: ModbusSettings, { clock }: ServerLink): Promise<{ port: number; says: string }> {
     const { host, port, clientsMax, idleMs, unitId, plant, slots, positions } = settings;
+    this.#clock = clock;
     this.#order = settings.wordOrder;
     this.#picture = new Picture(plant);
     this.#map = layOutMap(plant, new Map(slots), positions);
@@ -40,7 +43,7 @@ class ModbusProcess {
   beat({ isReady, isLoaded, news }: Beat): void {
     if (this.#picture === null) return;
     this.#picture.take(news);
-    this.#picture.feed = { beatAt: Date.now(), isReady, isLoaded };
+    this.#picture.feed = { beatAt: this.#clock.beatAt(), isReady, isLoaded };
     this.#drawn = null;
   }
 
@@ -53,24 +56,25 @@ class ModbusProcess {
   }
 
   #countSecond(): void {
-    const beatAt = this.#picture?.feed.beatAt ?? null;
-    if (beatAt !== null && Date.now() - beatAt <= FEED_LOST_MS) this.#beats++;
+    const beatAt = this.#clock.beatAt();
+    if (beatAt !== null && this.#clock.now() - beatAt <= FEED_LOST_MS) this.#beats++;
   }
 
   #draw(): Buffer {
-    const now = Date.now();
-    if (this.#drawn !== null && now - this.#drawn.at < DRAWN_MS && now >= this.#drawn.at)
-      return this.#drawn.image;
-    const times = { startedAt: this.#startedAt, beats: this.#beats };
-    const image = drawRegisters(this.#map!, this.#picture!, this.#order, times, now);
-    this.#drawn = { at: now, image };
+    const at = this.#clock.steady();
+    if (this.#drawn !== null && at - this.#drawn.at < DRAWN_MS) return this.#drawn.image;
+    const picture = this.#picture!;
+    picture.feed = { ...picture.feed, beatAt: this.#clock.beatAt() };
+    const times = { upMs: this.#clock.upMs(), beats: this.#beats };
+    const image = drawRegisters(this.#map!, picture, this.#order, times, this.#clock.now());
+    this.#drawn = { at, image };
     return image;
   }
 }
 
 const own = new ModbusProcess();
 new GatewayLink<ModbusSettings>({
-  start: (settings) => own.start(settings),
+  start: (settings, link) => own.start(settings, link),
   beat: (beat) => own.beat(beat),
   figures: () => own.figures(),
   stop: () => own.stop(),

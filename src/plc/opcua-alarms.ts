@@ -138,7 +138,7 @@ export class OpcuaAlarms {
       // an alarm on a value that nobody can judge now is questionable: OPC 10000-9 clause 5.5.2
       quality: news.isHeld ? StatusCodes.UncertainLastUsableValue : StatusCodes.Good,
       retain: isOpen && news.state !== 'normal',
-      time: new Date(news.since ?? Date.now()),
+      time: new Date(news.since ?? this.#link.clock.now()),
     });
   }
 
@@ -154,7 +154,7 @@ export class OpcuaAlarms {
     if (shelvedUntil === null) return;
     // what UnshelveTime is worked out from; the gateway ends the shelf
     shelf._shelvedTime = new Date();
-    shelf._duration = Math.max(0, shelvedUntil - Date.now());
+    shelf._duration = Math.max(0, shelvedUntil - this.#link.clock.now());
   }
 
   /** Clients may call by the method of the type; it acts on the condition that it is called for. */

@@ -57,7 +57,7 @@ async function readValues(
   most: number,
   isReversed: boolean,
 ): Promise<DataValue[]> {
-  const to = timeOf(details.endTime, Date.now());
+  const to = timeOf(details.endTime, link.clock.now());
   const limit = Math.min(most === 0 ? VALUES_MAX : most, VALUES_MAX);
   // backwards from the end: as many minutes as there may be values, which running only ever leaves out
   const from = timeOf(details.startTime, isReversed ? to - VALUES_MAX * MINUTE_MS : to);

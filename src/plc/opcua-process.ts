@@ -34,7 +34,7 @@ class OpcuaProcess {
     } catch (error) {
       throw explainListening(error, 'opcua.listen', settings);
     }
-    setInterval(() => this.#nodes?.refresh(Date.now()), REFRESH_MS);
+    setInterval(() => this.#refresh(link), REFRESH_MS);
     this.#server = server;
     const { port } = server.endpoints[0]!;
     const host = settings.host.includes(':') ? `[${settings.host}]` : settings.host;
@@ -44,12 +44,18 @@ class OpcuaProcess {
     };
   }
 
-  beat({ isReady, isLoaded, news }: Beat): void {
+  beat({ isReady, isLoaded, news }: Beat, link: ServerLink): void {
     if (this.#picture === null) return;
     this.#picture.take(news);
-    this.#picture.feed = { beatAt: Date.now(), isReady, isLoaded };
-    this.#nodes?.refresh(Date.now());
+    this.#picture.feed = { beatAt: link.clock.beatAt(), isReady, isLoaded };
+    this.#refresh(link);
     this.#alarms?.take(news.alarms);
+  }
+
+  #refresh({ clock }: ServerLink): void {
+    if (this.#picture === null) return;
+    this.#picture.feed = { ...this.#picture.feed, beatAt: clock.beatAt() };
+    this.#nodes?.refresh(clock.now());
   }
 
   figures(): Record<string, number> {
@@ -95,14 +101,14 @@ class OpcuaProcess {
       installHistory(parts, addressSpace, variable, sensor, link);
     sealBelow(parts, this.#nodes.root);
     this.#alarms = new OpcuaAlarms(parts, space, settings, this.#nodes, link);
-    this.#nodes.refresh(Date.now());
+    this.#refresh(link);
   }
 }
 
 const own = new OpcuaProcess();
 new GatewayLink<OpcuaSettings>({
   start: (settings, link) => own.start(settings, link),
-  beat: (beat) => own.beat(beat),
+  beat: (beat, link) => own.beat(beat, link),
   figures: () => own.figures(),
   stop: () => own.stop(),
 });

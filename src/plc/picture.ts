@@ -32,7 +32,7 @@ export interface DriveView {
 
 /** What the gateway said of itself last. */
 export interface Feed {
-  /** arrival of its last beat, ms of this process's clock; null: none yet */
+  /** when its last beat came, ms of its clock; null: none yet */
   readonly beatAt: number | null;
   /** messages are taken in and stored */
   readonly isReady: boolean;

@@ -15,8 +15,8 @@ import { SENSOR_FIELDS } from './sensor-fields.js';
 import { writeBits, writeU16, writeU32, type WordOrder } from './word-order.js';
 
 export interface ServerTimes {
-  /** of this process's clock, ms */
-  readonly startedAt: number;
+  /** since this process began, ms */
+  readonly upMs: number;
   /** seconds for which the gateway has fed this server; it counts on only while it does */
   readonly beats: number;
 }
@@ -82,7 +82,7 @@ function viewHeader(
     wordOrder: numberOrder(order),
     heartbeat: times.beats % 65_536,
     status: judgeStatus(picture, now),
-    uptimeS: Math.floor((now - times.startedAt) / 1000),
+    uptimeS: Math.floor(times.upMs / 1000),
     timeS: Math.floor(now / 1000),
     motors: map.blocks.length,
     sensors: map.blocks.reduce((total, { sensors }) => total + sensors.length, 0),

@@ -23,6 +23,8 @@ export interface HostWishes<Settings> {
   readonly board: NewsBoard;
   isReady(): boolean;
   isLoaded(): boolean;
+  /** what the gateway's clock adds to the machine's, ms */
+  clockOffsetMs(): number;
   /** what the process asks of the gateway; rejects with a sentence */
   answer(wish: unknown): Promise<unknown>;
   readonly log: HostLog;
@@ -226,7 +228,8 @@ export class ServerHost<Settings> {
     const id = this.#nextBeat++;
     this.#beat = { id, at: performance.now() };
     const [isReady, isLoaded] = [this.#wishes.isReady(), this.#wishes.isLoaded()];
-    this.#post({ kind: 'beat', id, isReady, isLoaded, news: this.#feed.drain() });
+    const clockOffsetMs = this.#wishes.clockOffsetMs();
+    this.#post({ kind: 'beat', id, isReady, isLoaded, clockOffsetMs, news: this.#feed.drain() });
   }
 
   #post(message: ToServer<Settings>): void {

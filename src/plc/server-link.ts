@@ -1,15 +1,17 @@
 /** The gateway as a server process sees it: settings and beats come in, questions go out. It ends with the gateway. */
+import { FedClock } from './fed-clock.js';
 import type { Beat, FromServer, ToServer } from './server-protocol.js';
 
 export interface LinkHandlers<Settings> {
   /** resolves when it listens; rejects with a sentence that says what to do */
   start(settings: Settings, link: ServerLink): Promise<{ port: number; says: string }>;
-  beat(beat: Beat): void;
+  beat(beat: Beat, link: ServerLink): void;
   figures(): Record<string, number>;
   stop(): Promise<void>;
 }
 
 export interface ServerLink {
+  readonly clock: FedClock;
   say(level: 'info' | 'warn', text: string): void;
   /** rejects with the gateway's sentence, or when it gives no answer in time */
   ask(wish: unknown): Promise<unknown>;
@@ -20,6 +22,7 @@ const ANSWER_MS = 15_000;
 const ASKS_MAX = 32;
 
 export class GatewayLink<Settings> implements ServerLink {
+  readonly clock = new FedClock();
   readonly #handlers: LinkHandlers<Settings>;
   readonly #asks = new Map<number, { resolve(value: unknown): void; reject(error: Error): void }>();
   #nextAsk = 1;
@@ -68,6 +71,7 @@ export class GatewayLink<Settings> implements ServerLink {
         void this.#start(message.settings);
         return;
       case 'beat':
+        this.clock.take(message.clockOffsetMs);
         // what comes while the server still starts would be lost: the gateway sends no other before this one is taken
         if (this.#isStarted) this.#takeBeat(message);
         else this.#early = message;
@@ -83,7 +87,7 @@ export class GatewayLink<Settings> implements ServerLink {
   }
 
   #takeBeat(beat: Beat): void {
-    this.#handlers.beat(beat);
+    this.#handlers.beat(beat, this);
     this.#post({ kind: 'taken', id: beat.id });
   }
 

@@ -11,6 +11,8 @@ export interface Beat {
   readonly isReady: boolean;
   /** the store was read, so what is missing is not known */
   readonly isLoaded: boolean;
+  /** what the gateway's clock adds to the machine's, ms */
+  readonly clockOffsetMs: number;
   readonly news: News;
 }
 

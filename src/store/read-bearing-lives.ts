@@ -4,7 +4,7 @@ import { Class, PERIOD_MS } from '../core/words.js';
 import { splitLives, type Life } from './bearing-lives.js';
 import { FIRST, LAST, type Page } from './page.js';
 import { readActions, readFindings } from './read-maintenance.js';
-import type { ReadStore } from './reader.js';
+import type { ReadConnection } from './read-connection.js';
 
 const PAGE_ROWS = 500;
 const HOUR_MS = PERIOD_MS['1h'];
@@ -22,7 +22,7 @@ export interface CountedLife extends Life {
 
 /** Newest first, one at least. `position` need not have a sensor: then nothing is counted. */
 export function readBearingLives(
-  reader: ReadStore,
+  reader: ReadConnection,
   { motor, position }: { readonly motor: string; readonly position: string },
 ): CountedLife[] {
   const query = { motor, from: null, to: null, limit: PAGE_ROWS };
@@ -55,7 +55,7 @@ type Sums = Pick<CountedLife, 'counted' | 'runningMs' | 'runningPulses' | 'trans
  * Whole hours inside, whole minutes before the first and behind the last of them. The minute in which a bearing was
  * replaced belongs to neither. Hours come when they are over: what is newer than the newest hour is summed from minutes.
  */
-function sumLife(reader: ReadStore, id: number, from: number | null, to: number | null): Sums {
+function sumLife(reader: ReadConnection, id: number, from: number | null, to: number | null): Sums {
   const newest = reader.value('SELECT max(start) FROM rollup_1h WHERE sensor = ?', id) as number | null;
   const first = from === null ? FIRST : Math.ceil(from / MINUTE_MS) * MINUTE_MS;
   const end = to === null ? LAST : Math.floor(to / MINUTE_MS) * MINUTE_MS;
@@ -82,7 +82,7 @@ function sumLife(reader: ReadStore, id: number, from: number | null, to: number 
 }
 
 /** Rollups with `from <= start < to`. */
-function sumRollups(reader: ReadStore, period: '1m' | '1h', id: number, from: number, to: number): Sums {
+function sumRollups(reader: ReadConnection, period: '1m' | '1h', id: number, from: number, to: number): Sums {
   const [row] = reader.all(
     `SELECT min(start), max(start), sum(m${Class.running}), sum(p${Class.running}), sum(p${Class.transient})
      FROM rollup_${period} WHERE sensor = ? AND start >= ? AND start < ?`,

@@ -1,7 +1,7 @@
 /** Reads condition bins: of rollups that were read, and hour by hour for comparing like with like. */
 import type { BinSum, RollupAdd } from '../core/rows.js';
 import { FIRST, LAST } from './page.js';
-import type { ReadStore } from './reader.js';
+import type { ReadConnection } from './read-connection.js';
 import { BIN_TABLES, sortBins, type RollupRow } from './rollup-row.js';
 
 /** What one sensor counted in one bin in one hour. */
@@ -11,7 +11,7 @@ export interface BinHour extends BinSum {
 
 /** Gives rollups of one sensor, in order of time, their bins. `id`: of the sensor. */
 export function addBins(
-  reader: ReadStore,
+  reader: ReadConnection,
   id: number,
   period: RollupAdd['period'],
   rows: readonly RollupRow[],
@@ -29,7 +29,7 @@ export function addBins(
 }
 
 function readBinRows(
-  reader: ReadStore,
+  reader: ReadConnection,
   id: number,
   period: RollupAdd['period'],
   from: number,
@@ -50,7 +50,7 @@ function readBinRows(
  * not over yet are no part of it. `from` inclusive, `to` exclusive; null: unbounded.
  */
 export function readBinHours(
-  reader: ReadStore,
+  reader: ReadConnection,
   query: { sensor: string; from: number | null; to: number | null },
 ): BinHour[] {
   return reader

@@ -1,7 +1,7 @@
 /** Reads what a timed count rests on: a few increments, the drive's messages around them, and the hours before. */
 import type { CountQuery, CountRows } from '../core/timed-count.js';
 import type { Class } from '../core/words.js';
-import type { ReadStore } from './reader.js';
+import type { ReadConnection } from './read-connection.js';
 import {
   DRIVE_COLUMNS,
   INCREMENT_COLUMNS,
@@ -16,7 +16,7 @@ const SPREAD_ROWS = 384;
 /** A change of state is told with its `since` a little after it happened. */
 const TOLD_LATER_MS = 60_000;
 
-export function readCount(reader: ReadStore, { sensor, from, to }: CountQuery): CountRows {
+export function readCount(reader: ReadConnection, { sensor, from, to }: CountQuery): CountRows {
   const id = idOf(reader, sensor);
   const motor = sensor.slice(0, sensor.indexOf('/'));
   const names = {
@@ -48,7 +48,7 @@ export function readCount(reader: ReadStore, { sensor, from, to }: CountQuery): 
 }
 
 function readDrive(
-  reader: ReadStore,
+  reader: ReadConnection,
   motor: string,
   from: number,
   to: number,
@@ -72,12 +72,12 @@ function readDrive(
 }
 
 /** End of a sensor's newest increment that has its class; null: it has none. */
-export function readNewestEnd(reader: ReadStore, sensor: string): number | null {
+export function readNewestEnd(reader: ReadConnection, sensor: string): number | null {
   const sql =
     'SELECT to_ms FROM increment WHERE sensor = ? AND class BETWEEN 1 AND 7 ORDER BY to_ms DESC LIMIT 1';
   return reader.value(sql, idOf(reader, sensor)) as number | null;
 }
 
-function idOf(reader: ReadStore, name: string): number {
+function idOf(reader: ReadConnection, name: string): number {
   return (reader.value('SELECT id FROM name WHERE text = ?', name) as number | null) ?? -1;
 }

@@ -2,7 +2,7 @@
 import { ALL_BIN } from '../core/bin-name.js';
 import { Class, CLASS_NAMES, Flag, REASON_NAMES } from '../core/words.js';
 import { FIRST, LAST } from './page.js';
-import type { ReadStore } from './reader.js';
+import type { ReadConnection } from './read-connection.js';
 import type { Cells } from './statements.js';
 
 /** One reading and its increment, as it is exported: no surrogate ids. */
@@ -39,7 +39,7 @@ const PAGE_ROWS = 2000;
  * Sensor by sensor in alphabetical order, each in order of time, pages of at most 2,000. Within a page, rows that end
  * together are in order of (device, boot, seq). Anchors and torn readings are part of it, with class `none`.
  */
-export function* readIncrements(reader: ReadStore, query: IncrementQuery): Generator<IncrementRecord[]> {
+export function* readIncrements(reader: ReadConnection, query: IncrementQuery): Generator<IncrementRecord[]> {
   for (const { id, key } of reader.sensorIds(query.sensor)) {
     let place = [query.from ?? FIRST, FIRST, FIRST];
     for (;;) {

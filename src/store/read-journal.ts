@@ -8,7 +8,7 @@ import {
   type ChainedCells,
 } from './journal-chain.js';
 import { FIRST, fromCursor, LAST, nextById, toCursor, type Page, type PageQuery } from './page.js';
-import type { ReadStore } from './reader.js';
+import type { ReadConnection } from './read-connection.js';
 import type { Cells } from './statements.js';
 
 /** Of a range the time of occurrence counts. Absent or null: whatever it is. */
@@ -24,7 +24,7 @@ export interface JournalRow extends JournalEntry {
   readonly digest: string | null;
 }
 
-export function readJournal(reader: ReadStore, query: JournalQuery): Page<JournalRow> {
+export function readJournal(reader: ReadConnection, query: JournalQuery): Page<JournalRow> {
   const [after] = fromCursor<[number]>(query.cursor, [0]);
   const only = (['subject', 'kind', 'what'] as const).filter((name) => (query[name] ?? null) !== null);
   const rows = reader.all(
@@ -42,7 +42,7 @@ export function readJournal(reader: ReadStore, query: JournalQuery): Page<Journa
 }
 
 /** Whatever they are about, behind number `id`, at most `limit`, in order. */
-export function readJournalSince(reader: ReadStore, id: number, limit: number): readonly JournalRow[] {
+export function readJournalSince(reader: ReadConnection, id: number, limit: number): readonly JournalRow[] {
   return readJournal(reader, { from: null, to: null, limit, cursor: toCursor(id) }).items;
 }
 
@@ -79,7 +79,12 @@ export interface ChainedEntry {
 }
 
 /** Entries behind number `after` up to number `to`, at most `limit`, in order. */
-export function readChained(reader: ReadStore, after: number, to: number, limit: number): ChainedEntry[] {
+export function readChained(
+  reader: ReadConnection,
+  after: number,
+  to: number,
+  limit: number,
+): ChainedEntry[] {
   return reader
     .all(
       `SELECT ${CHAINED_COLUMNS.join(', ')}, lower(hex(digest)) FROM journal WHERE id > ? AND id <= ? ORDER BY id LIMIT ?`,
@@ -104,7 +109,7 @@ export interface JournalChangeRow {
 }
 
 /** Entries with a change behind number `after`, at most `limit`, in order. */
-export function readChanges(reader: ReadStore, after: number, limit: number): JournalChangeRow[] {
+export function readChanges(reader: ReadConnection, after: number, limit: number): JournalChangeRow[] {
   return reader
     .all(
       `SELECT id, detected_at, subject, what, annunciated FROM journal WHERE id > ? AND what <> '' ORDER BY id LIMIT ?`,
@@ -124,7 +129,7 @@ export function readChanges(reader: ReadStore, after: number, limit: number): Jo
  * From when on the journal tells what was announced, ms; null: nothing is known. That is since something was first counted,
  * or, where older entries were removed or come from a version that did not say, since the first that does.
  */
-export function readKeptSince(reader: ReadStore): number | null {
+export function readKeptSince(reader: ReadConnection): number | null {
   const record = readChainRecord(reader.value('SELECT value FROM meta WHERE key = ?', CHAIN_KEY));
   const removedTo = record?.anchor?.id ?? 0;
   const last = reader.value('SELECT max(id) FROM journal') as number | null;

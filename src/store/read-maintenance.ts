@@ -2,7 +2,7 @@
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
 import { ACTION_COLUMNS, FINDING_COLUMNS, toAction, toFinding } from './maintenance-rows.js';
 import { FIRST, fromCursor, LAST, toPage, type Page, type PageQuery } from './page.js';
-import type { ReadStore } from './reader.js';
+import type { ReadConnection } from './read-connection.js';
 import type { Cells } from './statements.js';
 
 export interface EntryQuery extends PageQuery {
@@ -11,17 +11,17 @@ export interface EntryQuery extends PageQuery {
 }
 
 /** Withdrawn ones too. Ordered by (at, id). */
-export function readActions(reader: ReadStore, query: EntryQuery): Page<MaintenanceAction> {
+export function readActions(reader: ReadConnection, query: EntryQuery): Page<MaintenanceAction> {
   return readEntries(reader, 'maintenance_action', ACTION_COLUMNS, query, toAction);
 }
 
 /** Withdrawn ones too. Ordered by (at, id). */
-export function readFindings(reader: ReadStore, query: EntryQuery): Page<Finding> {
+export function readFindings(reader: ReadConnection, query: EntryQuery): Page<Finding> {
   return readEntries(reader, 'finding', FINDING_COLUMNS, query, toFinding);
 }
 
 function readEntries<T extends { readonly at: number; readonly id: number }>(
-  reader: ReadStore,
+  reader: ReadConnection,
   table: string,
   columns: string,
   query: EntryQuery,
@@ -47,7 +47,7 @@ function readEntries<T extends { readonly at: number; readonly id: number }>(
 
 /** The motor of an entry and what it is; null: there is none of that number. */
 export function findEntry(
-  reader: ReadStore,
+  reader: ReadConnection,
   id: number,
 ): { readonly of: 'action' | 'finding'; readonly motor: string } | null {
   for (const [table, of] of [

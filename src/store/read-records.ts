@@ -3,7 +3,7 @@ import { completeAlarm } from '../core/alarm.js';
 import type { AlarmRecord } from '../core/alarm-rows.js';
 import type { Transient } from '../core/rows.js';
 import { FIRST, fromCursor, LAST, nextById, toPage, type Page, type PageQuery } from './page.js';
-import type { ReadStore } from './reader.js';
+import type { ReadConnection } from './read-connection.js';
 import { toTransient, TRANSIENT_COLUMNS } from './row-shapes.js';
 
 export interface DiagnosticRow {
@@ -27,7 +27,7 @@ export interface QuarantineEntry {
 
 /** Those that overlap [from, to), ordered by (motor, from). `motor` null: all. */
 export function readTransients(
-  reader: ReadStore,
+  reader: ReadConnection,
   query: PageQuery & { motor: string | null },
 ): Page<Transient> {
   const [after, start] = fromCursor<[string, number]>(query.cursor, ['', FIRST]);
@@ -49,13 +49,13 @@ export function readTransients(
   return toPage(items, query.limit, (last) => [last.motor, last.from]);
 }
 
-export function readAlarms(reader: ReadStore): AlarmRecord[] {
+export function readAlarms(reader: ReadConnection): AlarmRecord[] {
   return reader
     .all('SELECT json FROM alarm ORDER BY id')
     .map(([json]) => completeAlarm(JSON.parse(json as string) as AlarmRecord));
 }
 
-export function readDiagnostics(reader: ReadStore): DiagnosticRow[] {
+export function readDiagnostics(reader: ReadConnection): DiagnosticRow[] {
   return reader
     .all('SELECT subject, kind, count, first_at, last_at, detail FROM diagnostic ORDER BY subject, kind')
     .map((cells) => ({
@@ -69,7 +69,7 @@ export function readDiagnostics(reader: ReadStore): DiagnosticRow[] {
 }
 
 /** In the order in which it was written. */
-export function readQuarantine(reader: ReadStore, query: PageQuery): Page<QuarantineEntry> {
+export function readQuarantine(reader: ReadConnection, query: PageQuery): Page<QuarantineEntry> {
   const [after] = fromCursor<[number]>(query.cursor, [0]);
   const rows = reader.all(
     `SELECT id, at, client, topic, reason, size, head FROM quarantine WHERE id > ? AND at >= ? AND at < ? ORDER BY id LIMIT ?`,

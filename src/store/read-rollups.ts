@@ -3,7 +3,7 @@ import { addToBins } from '../core/bin-sums.js';
 import { Class, Flag, PERIOD_MS, type Period } from '../core/words.js';
 import { FIRST, fromCursor, LAST, toPage, type Page, type PageQuery } from './page.js';
 import { addBins } from './read-bins.js';
-import type { ReadStore } from './reader.js';
+import type { ReadConnection } from './read-connection.js';
 import { emptySums, ROLLUP_TABLES, sortBins, toSums, type RollupRow } from './rollup-row.js';
 import { SUM_COLUMNS } from './schema.js';
 
@@ -34,7 +34,7 @@ const WINDOW_MS = PERIOD_MS['10s'];
 const SLICE_ROWS = 4000;
 
 /** Ordered by (sensor, start). Those that hold nothing are left out. */
-export function readRollups(reader: ReadStore, query: RollupQuery): Page<RollupRow> {
+export function readRollups(reader: ReadConnection, query: RollupQuery): Page<RollupRow> {
   const [after, start] = fromCursor<[string, number]>(query.cursor, ['', FIRST]);
   const items: RollupRow[] = [];
   for (const { id, key } of reader.sensorIds(query.sensor)) {
@@ -52,7 +52,7 @@ export function readRollups(reader: ReadStore, query: RollupQuery): Page<RollupR
 
 const FILLED = SUM_COLUMNS.map((column) => `${column} <> 0`).join(' OR ');
 
-function readStored(reader: ReadStore, range: Range, period: '1m' | '10m' | '1h'): RollupRow[] {
+function readStored(reader: ReadConnection, range: Range, period: '1m' | '10m' | '1h'): RollupRow[] {
   const { id, sensor, from, to, limit } = range;
   const rows: RollupRow[] = reader
     .all(
@@ -76,7 +76,7 @@ function readStored(reader: ReadStore, range: Range, period: '1m' | '10m' | '1h'
 }
 
 /** Windows with `from <= start < to`. One that holds a pending increment is not final, and left out. */
-function sumWindows(reader: ReadStore, { id, sensor, from, to, limit }: Range): RollupRow[] {
+function sumWindows(reader: ReadConnection, { id, sensor, from, to, limit }: Range): RollupRow[] {
   const rows: RollupRow[] = [];
   let open: { row: RollupRow; isPending: boolean } | null = null;
   const close = (): void => {
@@ -127,7 +127,7 @@ function addTo(row: RollupRow, cls: number, pulses: number, ms: number, flags: n
 }
 
 /** Increments with `after < to <= last`, in order of time, fetched in slices: no statement stays open between two rows. */
-function* readEnds(reader: ReadStore, id: number, after: number, last: number): Generator<WindowCells> {
+function* readEnds(reader: ReadConnection, id: number, after: number, last: number): Generator<WindowCells> {
   let place = [after + 1, FIRST, FIRST];
   for (;;) {
     const rows = reader.all(
@@ -144,7 +144,7 @@ function* readEnds(reader: ReadStore, id: number, after: number, last: number): 
   }
 }
 
-function readRevisions(reader: ReadStore, id: number, rows: readonly RollupRow[]): void {
+function readRevisions(reader: ReadConnection, id: number, rows: readonly RollupRow[]): void {
   const first = rows[0];
   if (first === undefined) return;
   const revised = reader.all(

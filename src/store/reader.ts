@@ -11,6 +11,7 @@ import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
 import type { Chain, DriveRow, Segment, Transient } from '../core/rows.js';
 import { FILE_NAME } from './open.js';
 import type { Page, PageQuery } from './page.js';
+import { ReadConnection } from './read-connection.js';
 import { readIncrements, type IncrementQuery, type IncrementRecord } from './read-increments.js';
 import { readBearingLives, type CountedLife } from './read-bearing-lives.js';
 import { readCount } from './read-count.js';
@@ -35,46 +36,11 @@ import {
   TRANSIENT_COLUMNS,
 } from './row-shapes.js';
 import { SCHEMA_VERSION } from './schema.js';
-import { Statements, type Cell, type Cells } from './statements.js';
 import { StoreError, toStoreError } from './store-error.js';
 
 export type { IncrementRecord, Page, PageQuery };
 
-export class ReadStore {
-  readonly #statements: Statements;
-
-  constructor(readonly db: Database.Database) {
-    this.#statements = new Statements(db);
-  }
-
-  all(sql: string, ...values: unknown[]): Cells[] {
-    return this.#statements.all(sql, ...values);
-  }
-
-  /** The first cell of the first row; null: there is none. */
-  value(sql: string, ...values: unknown[]): Cell {
-    return this.#statements.value(sql, ...values);
-  }
-
-  /** Sensors that anything was ever stored of, in alphabetical order, with their ids. `sensor` null: all. */
-  sensorIds(sensor: string | null): { id: number; key: string }[] {
-    return this.#namesOf('SELECT sensor FROM chain', sensor);
-  }
-
-  /** Motors that have transients, in alphabetical order, with their ids. `motor` null: all. */
-  motorIds(motor: string | null): { id: number; key: string }[] {
-    return this.#namesOf('SELECT motor FROM transient', motor);
-  }
-
-  #namesOf(ids: string, only: string | null): { id: number; key: string }[] {
-    const rows = this.all(
-      `SELECT id, text FROM name WHERE id IN (${ids}) AND (? IS NULL OR text = ?) ORDER BY text`,
-      only,
-      only,
-    );
-    return (rows as [number, string][]).map(([id, key]) => ({ id, key }));
-  }
-
+export class ReadStore extends ReadConnection {
   sensors(): { sensor: string; device: string | null; lastReadingAt: number | null }[] {
     return this.sensorIds(null).map(({ id, key }) => {
       const [row] = this.all(
@@ -175,10 +141,6 @@ export class ReadStore {
 
   quarantine(query: PageQuery): Page<QuarantineEntry> {
     return readQuarantine(this, query);
-  }
-
-  close(): void {
-    this.db.close();
   }
 }
 

@@ -1,12 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { dayOf } from '../../src/advice/day.js';
 import type { RatioEvidence } from '../../src/advice/evidence.js';
-import {
-  NO_REMAINING_LIFE,
-  rankCandidates,
-  type Candidate,
-  type CandidateSensor,
-} from '../../src/advice/plan-list.js';
+import type { CandidateSensor } from '../../src/advice/candidate-sensor.js';
+import { NO_REMAINING_LIFE, rankCandidates, type Candidate } from '../../src/advice/plan-list.js';
 import { action } from './motors.js';
 
 const T = Date.UTC(2026, 1, 3);

@@ -81,9 +81,13 @@ describe('a list as CSV', () => {
     const items = [
       { name: '=SUM(A1)', n: -5, inner: { a: '@x' } },
       { name: 'a "b", c\nd', n: 1e21, inner: null },
+      ...['+1', '-1', '\t=1', '\r=1', '\n=1', '＝1'].map((name) => ({ name, n: -0.5, inner: null })),
     ];
     expect(writeCsv(columns, items)).toBe(
-      'name,n,inner.a\r\n' + "'=SUM(A1),-5,'@x\r\n" + '"a ""b"", c\nd",1e+21,\r\n',
+      'name,n,inner.a\r\n' +
+        "'=SUM(A1),-5,'@x\r\n" +
+        '"a ""b"", c\nd",1e+21,\r\n' +
+        "'+1,-0.5,\r\n'-1,-0.5,\r\n'\t=1,-0.5,\r\n\"'\r=1\",-0.5,\r\n\"'\n=1\",-0.5,\r\n'＝1,-0.5,\r\n",
     );
   });
 

@@ -14,7 +14,7 @@ import { makeFakeGateway } from './fake-gateway.js';
 
 type Json = Record<string, unknown>;
 type Operation = {
-  parameters?: { name: string; required: boolean }[];
+  parameters?: { name: string; required: boolean; schema: Json }[];
   responses: Record<string, { content?: Json }>;
 };
 type Document = { paths: Record<string, Record<string, Operation>>; components: Json };
@@ -86,11 +86,73 @@ function fill(path: string, { parameters = [] }: Operation): string {
   return `${filled}?${query.toString()}`;
 }
 
+/** Source: RFC 4180, 2. */
+function parseCsv(text: string): string[][] {
+  const cell = /("(?:[^"]|"")*"|[^",\r\n]*)(,|\r\n)/gy;
+  const rows: string[][] = [[]];
+  let end = 0;
+  for (const [whole, value, stop] of text.matchAll(cell)) {
+    rows.at(-1)!.push(value!);
+    if (stop === '\r\n') rows.push([]);
+    end += whole.length;
+  }
+  expect(end).toBe(text.length);
+  return rows.slice(0, -1);
+}
+
 describe('the document', () => {
   it('is valid OpenAPI 3.1', async () => {
     const found = await new Validator().validate(JSON.parse(JSON.stringify(document)) as Json);
     expect(found.errors ?? []).toEqual([]);
     expect(found.valid).toBe(true);
+  });
+
+  /** Answers with a list in them that are no table all the same. */
+  const NO_TABLE: Readonly<Record<string, string>> = {
+    '/ready': 'a word for whoever watches the process',
+    '/api/v1/alarms/{id}': 'one alarm',
+    '/api/v1/compare': 'one answer in words, with what it rests on',
+    '/api/v1/commissioning/{id}': 'one run',
+    '/api/v1/counts': 'one count',
+    '/api/v1/counts/{id}': 'one count',
+    '/api/v1/gateway': 'one gateway',
+    '/api/v1/plan/{motor}': 'a dossier in words',
+    '/api/v1/live': 'a stream',
+  };
+  /** Lists that do not grow: what bounds them. */
+  const NO_PAGES: Readonly<Record<string, string>> = {
+    '/api/v1/series': 'points',
+    '/api/v1/sisters/{group}': 'the sensors of one group',
+    '/api/v1/alarms/performance': 'one row a figure',
+    '/api/v1/motors/{id}/bearing-life': 'the bearings of one end',
+    '/api/v1/sinks': 'as many as are configured',
+    '/api/v1/notify': 'as many as are configured',
+    '/api/v1/rehearsals': 'the last eight are kept',
+    '/api/v1/rehearsals/{id}': 'the alarms of one rehearsal',
+  };
+  const reads = (): [path: string, operation: Operation][] =>
+    Object.entries(document.paths).flatMap(([path, { get }]) => (get === undefined ? [] : [[path, get]]));
+
+  it('offers every list as CSV, and what is none is named here', () => {
+    const without = reads().filter(([, { responses }]) => {
+      const content = responses['200']?.content ?? {};
+      return JSON.stringify(content).includes('"items"') && !('text/csv' in content);
+    });
+    expect(without.map(([path]) => path).filter((path) => !(path in NO_TABLE))).toEqual([]);
+  });
+
+  it('has pages for every list that can grow, and tells how long they are and may be', () => {
+    const lists = reads().filter(([, { responses }]) => 'text/csv' in (responses['200']?.content ?? {}));
+    expect(lists.length).toBeGreaterThan(20);
+    for (const [path, { parameters = [] }] of lists) {
+      if (path in NO_PAGES) continue;
+      const limit = parameters.find(({ name }) => name === 'limit');
+      expect(limit?.schema, path).toMatchObject({ type: 'integer', minimum: 1, maximum: 1000, default: 200 });
+      expect(
+        parameters.map(({ name }) => name),
+        path,
+      ).toContain('cursor');
+    }
   });
 
   it('names every operation once, and says who may', () => {
@@ -108,6 +170,12 @@ describe('the document', () => {
     for (const each of writes) expect(['operate', 'engineer']).toContain((each as Json)['x-role']);
   });
 });
+
+/** What has to be begun or configured first. */
+const UNBEGUN = [
+  ...['/api/v1/commissioning/{id}', '/api/v1/counts/{id}', '/api/v1/rehearsals/{id}'],
+  '/api/v1/sinks/{name}/ledger',
+];
 
 describe('a plant that runs', () => {
   it('answers every reading of the document as the document says, or refuses as it says', async () => {
@@ -127,12 +195,26 @@ describe('a plant that runs', () => {
     const refused = Object.keys(document.paths).filter(
       (path) => document.paths[path]?.['get'] && !answered.includes(path),
     );
-    // what has to be begun or configured first, and what is no JSON
-    const unbegun = [
-      ...['/api/v1/commissioning/{id}', '/api/v1/counts/{id}', '/api/v1/rehearsals/{id}'],
-      '/api/v1/sinks/{name}/ledger',
-    ];
-    expect(refused.sort()).toEqual([...unbegun, '/api/v1/live', '/metrics'].sort());
+    // these, and what is no JSON
+    expect(refused.sort()).toEqual([...UNBEGUN, '/api/v1/live', '/metrics'].sort());
+  });
+
+  it('answers every list as a table, each line as wide as its head', async () => {
+    let asked = 0;
+    for (const [path, { get }] of Object.entries(document.paths)) {
+      if (get === undefined || !('text/csv' in (get.responses['200']?.content ?? {}))) continue;
+      const response = await fetch(station.http + fill(path, get), { headers: { accept: 'text/csv' } });
+      // what has to be begun or configured first
+      if (UNBEGUN.includes(path)) continue;
+      expect([path, response.status]).toEqual([path, 200]);
+      expect(response.headers.get('content-type'), path).toContain('text/csv');
+      const [head, ...rows] = parseCsv(await response.text());
+      expect(head!.length, path).toBeGreaterThan(1);
+      expect(new Set(head).size, path).toBe(head!.length);
+      for (const row of rows) expect(row.length, path).toBe(head!.length);
+      asked += 1;
+    }
+    expect(asked).toBeGreaterThan(20);
   });
 
   it('answers what is written as the document says', async () => {

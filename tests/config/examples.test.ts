@@ -35,7 +35,7 @@ describe('tarn-hollow', () => {
     expect(summariseConfig(config).split('\n')).toEqual([
       `Site tarn-hollow, times in Europe/London, configuration ${plan.revision}`,
       'MQTT on 127.0.0.1:1883, no logins: anyone on this machine may publish and subscribe',
-      'HTTP on 127.0.0.1:8080',
+      'HTTP on 127.0.0.1:8080, no logins: anyone on this machine may read and act',
       '8 motors with 14 sensors in 1 zone',
       '',
       'Listens to:',

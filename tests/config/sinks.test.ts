@@ -2,6 +2,7 @@
 import { expect, test } from 'vitest';
 import { loadConfig, parseConfig } from '../../src/config/parse.js';
 import { formatProblem } from '../../src/config/problem.js';
+import { summariseConfig } from '../../src/config/summary.js';
 
 const MOTORS = 'motors:\n  pump-{1..8}:\n    positions: { de: {} }\n';
 
@@ -20,6 +21,21 @@ test('the templates are valid', () => {
     'files',
     'postgres',
     'sparkplug',
+  ]);
+});
+
+test('the summary says where records go, and after how much waiting they are given up', () => {
+  const result = loadConfig('config/sinks.yaml');
+  const said = result.ok ? summariseConfig(result.config).split('\n') : [];
+  const first = said.indexOf('Forwards to:');
+  expect(said.slice(first, first + 7)).toEqual([
+    'Forwards to:',
+    '  plant-broker: mqtt, mqtts://broker.tarn-hollow.example:8883; rollups of 1m, 10m, 1h; transients; alarms; journal; manifests; given up after 30 d or 256 MiB of backlog',
+    '  historian: http, https://historian.tarn-hollow.example/events; rollups of 1m, 10m, 1h; manifests; given up after 30 d or 256 MiB of backlog',
+    '  plant-files: files, ../data/files; rollups of 10m, 1h; transients; alarms; journal; manifests; given up after 30 d or 256 MiB of backlog',
+    '  plant-db: postgres, postgresql://db.tarn-hollow.example:5432/plant; rollups of 1m, 10m, 1h; transients; alarms; journal; manifests; given up after 30 d or 256 MiB of backlog',
+    '  control: sparkplug, mqtts://broker.tarn-hollow.example:8883; rollups of 1m, 1h; transients; alarms; journal; manifests; given up after 30 d or 256 MiB of backlog',
+    '',
   ]);
 });
 

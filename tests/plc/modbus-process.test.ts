@@ -210,6 +210,23 @@ describe('many clients', () => {
   });
 });
 
+it('tells the time of the gateway, and judges by it how old a value is', async () => {
+  served = await serveRegisters();
+  const aheadMs = 10_800_000;
+  const at = Date.now() + aheadMs;
+  await served.beat({ rates: [nowRate({ at, runningAt: at })] }, true, aheadMs);
+  const master = await open();
+  const askLong = async (address: number): Promise<number> =>
+    (await ask(master, writeFrame(1, 1, Buffer.from([3, 0, address, 0, 2]))))!.readUInt32BE(9);
+  const TIME = 8;
+  expect(Math.abs(1_000 * (await askLong(TIME)) - Date.now() - aheadMs)).toBeLessThan(10_000);
+  expect(await askLong(RATE)).toBe(1_234);
+  // the same value, when the gateway's clock goes on by hours: it is hours old
+  await served.beat({}, true, 2 * aheadMs);
+  await sleep(300);
+  expect(await askLong(RATE)).toBe(UNKNOWN);
+});
+
 it('ends with the gateway, by whatever way that goes', async () => {
   served = await serveRegisters();
   const gone = new Promise((resolve) => served.child.once('exit', resolve));

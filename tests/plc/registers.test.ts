@@ -12,7 +12,7 @@ import { alarmNews, driveNews, fedPicture, NOW, rateNews, SLOTS, smallPlant } fr
 
 const POSITIONS = ['de', 'nde'];
 const map = layOutMap(smallPlant(), SLOTS, POSITIONS);
-const times = { startedAt: NOW - 90_000, beats: 65_540 };
+const times = { upMs: 90_000, beats: 65_540 };
 const at = (subject: string, name: string): number =>
   listRegisters(map).find((row) => row.subject === subject && row.name === name)!.address;
 

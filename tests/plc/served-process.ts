@@ -13,7 +13,7 @@ export interface Served {
   /** what it had to say to the log after it began to listen */
   readonly said: string[];
   /** resolves when it is taken */
-  beat(part?: Partial<News>, isReady?: boolean): Promise<void>;
+  beat(part?: Partial<News>, isReady?: boolean, clockOffsetMs?: number): Promise<void>;
   stop(): Promise<void>;
 }
 
@@ -69,10 +69,11 @@ export async function serve(
   let id = 0;
   return {
     ...{ port, child, asked, said },
-    beat: async (part = {}, isReady = true) => {
+    beat: async (part = {}, isReady = true, clockOffsetMs = 0) => {
       const mine = ++id;
       const taken = until((message) => message.kind === 'taken' && message.id === mine, 'the beat was taken');
-      child.send({ kind: 'beat', id: mine, isReady, isLoaded: true, news: newsOf(part) });
+      const news = newsOf(part);
+      child.send({ kind: 'beat', id: mine, isReady, isLoaded: true, clockOffsetMs, news });
       await taken;
     },
     stop: () =>

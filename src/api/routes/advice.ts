@@ -2,12 +2,13 @@
 import { z } from 'zod';
 import { isTimeMs, parseRfc3339 } from '../../../shared/time.js';
 import type { CompareQuestion } from '../../advice/question.js';
-import { answerBody, baselinesBody, dossierBody, planBody } from '../advice-bodies.js';
+import { answerBody, baselinesPage, dossierBody, planPage } from '../advice-bodies.js';
 import { toAnswerBody, toBaselineBody, toDossierBody, toPlanBody } from '../advice-maps.js';
 import type { ApiDeps } from '../deps.js';
 import { toFleet } from '../fleet.js';
 import { motorParameter, rangeParameters, sensorParameter } from '../parameters.js';
 import { describeInvalid, describeNotFound, ProblemError } from '../problem.js';
+import { cutPage, listParameters } from '../pages.js';
 import { defineRoute, type Route } from '../route.js';
 
 const none = z.strictObject({});
@@ -113,16 +114,18 @@ const baselines = defineRoute({
   method: 'GET',
   path: '/api/v1/baselines',
   summary: 'The yardstick of each sensor, bin by bin, or what it still lacks',
-  query: z.strictObject({ sensor: sensorParameter }),
+  query: z.strictObject({ sensor: sensorParameter, ...listParameters }),
   params: none,
   body: null,
-  response: baselinesBody,
+  response: baselinesPage,
   list: 'baselines',
   problems: [[404, 'no such sensor']],
   async handle({ query }, deps) {
     if (query.sensor !== undefined) checkSensor(deps, query.sensor);
     const sensors = query.sensor === undefined ? [...deps.plan().sensors.keys()] : [query.sensor];
-    return { baselines: (await deps.advice.baselines(sensors)).map(toBaselineBody) };
+    const page = cutPage(sensors, (sensor) => sensor, query);
+    const found = await deps.advice.baselines(page.items);
+    return { baselines: found.map(toBaselineBody), next: page.next };
   },
 });
 
@@ -130,13 +133,15 @@ const plan = defineRoute({
   method: 'GET',
   path: '/api/v1/plan',
   summary: 'Motors ranked for the next outage by evidence, each with its reason',
-  query: none,
+  query: z.strictObject(listParameters),
   params: none,
   body: null,
-  response: planBody,
+  response: planPage,
   list: 'motors',
-  async handle(_input, deps) {
-    return toPlanBody(await deps.advice.plan(toFleet(deps.plan())));
+  async handle({ query }, deps) {
+    const { standing, lines } = await deps.advice.plan(toFleet(deps.plan()));
+    const page = cutPage(lines, ({ motor }) => motor, query);
+    return { ...toPlanBody({ standing, lines: page.items }), next: page.next };
   },
 });
 

@@ -22,6 +22,7 @@ export const alarmPerformanceRoute = defineRoute({
   params: z.strictObject({}),
   body: null,
   response: performanceBody,
+  list: 'figures',
   async handle({ query }, deps) {
     const to = query.to ?? deps.now();
     const from = query.from ?? to - REPORT_DEFAULT_MS;

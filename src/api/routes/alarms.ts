@@ -18,6 +18,7 @@ import { filterAlarms, findStranger, findUnacknowledged } from '../alarm-filter.
 import { actResultsBody, alarmBody, alarmsBody } from '../bodies.js';
 import { toAlarmBody, veilPersons } from '../body-maps.js';
 import type { ApiDeps } from '../deps.js';
+import { cutPage, listParameters } from '../pages.js';
 import {
   describeConflict,
   describeInvalid,
@@ -61,6 +62,7 @@ const listRoute = defineRoute({
     'Alarms with their evidence: all that were ever raised or acted on, and those of the gateway itself',
   query: z.strictObject({
     ...alarmCriteria,
+    ...listParameters,
     state: z
       .enum(['open', 'all', ...ALARM_STATES])
       .optional()
@@ -74,14 +76,16 @@ const listRoute = defineRoute({
     const { ownAlarms, floodSince: since } = await deps.standing();
     const { found, missing } = await readWhatCanBe(ownAlarms, deps);
     const alarms = filterAlarms(found, query, deps.plan());
+    const page = cutPage(alarms, ({ id }) => id, query);
     return {
       now: formatUtc(deps.now()),
       zone: deps.timeZone,
       flood: since === null ? null : { since: formatUtc(since) },
       missing,
-      alarms: alarms
+      alarms: page.items
         .map((alarm) => toAlarmBody(alarm, deps.plan()))
         .map((alarm) => (isWall ? veilPersons(alarm) : alarm)),
+      next: page.next,
     };
   },
 });

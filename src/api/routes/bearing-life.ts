@@ -3,6 +3,7 @@ import { z } from 'zod';
 import { bearingLifeSchema, writeBearingLife } from '../../../shared/bearing-life.js';
 import { BEARING_ENDS } from '../../../shared/maintenance-terms.js';
 import { NAME_PATTERN } from '../../../shared/names.js';
+import { lifeTable } from '../csv-tables.js';
 import { describeNotFound, ProblemError } from '../problem.js';
 import { defineRoute } from '../route.js';
 
@@ -16,6 +17,7 @@ export const bearingLifeRoute = defineRoute({
   params: z.strictObject({ id: name }),
   body: null,
   response: bearingLifeSchema,
+  list: lifeTable,
   problems: [[404, 'there is no such motor, or it has no such position']],
   async handle({ params: { id: motor }, query: { position } }, deps) {
     const isEnd = (BEARING_ENDS as readonly string[]).includes(position);

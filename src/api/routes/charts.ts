@@ -10,6 +10,7 @@ import {
   timelineSchema,
 } from '../../../shared/charts.js';
 import { toGroupBody, toSeriesBody, toTimelineBody } from '../charts-maps.js';
+import { groupTable, timelineTable } from '../csv-tables.js';
 import type { ApiDeps } from '../deps.js';
 import { toFleet } from '../fleet.js';
 import {
@@ -61,6 +62,7 @@ const series = defineRoute({
   params: none,
   body: null,
   response: seriesSchema,
+  list: 'points',
   problems: [[404, 'there is no such sensor']],
   async handle({ query }, deps) {
     const { sensor, from, to } = query;
@@ -88,6 +90,7 @@ const timeline = defineRoute({
   params: none,
   body: null,
   response: timelineSchema,
+  list: timelineTable,
   problems: [[404, 'there is no such motor']],
   async handle({ query }, deps) {
     const { motor, from, to } = query;
@@ -113,6 +116,7 @@ const sisters = defineRoute({
   params: z.strictObject({ group: z.string().min(1).max(80).describe('name of the duty group') }),
   body: null,
   response: groupSchema,
+  list: groupTable,
   problems: [[404, 'there is no such duty group']],
   async handle({ query, params: { group } }, deps) {
     const { from = null, to = null } = query;

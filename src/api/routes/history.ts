@@ -12,6 +12,7 @@ import {
   transientsBody,
 } from '../bodies.js';
 import { toDiagnosticBody, toLedgerBody, toQuarantineBody, toTransientBody } from '../body-maps.js';
+import { cutPage, listParameters } from '../pages.js';
 import {
   motorParameter,
   pageParameters,
@@ -63,7 +64,7 @@ const ledger = defineRoute({
   method: 'GET',
   path: '/api/v1/ledger',
   summary: 'The balance of every counted pulse, proved from the store',
-  query: z.strictObject({ ...rangeParameters, sensor: sensorParameter }),
+  query: z.strictObject({ ...rangeParameters, sensor: sensorParameter, ...listParameters }),
   params: none,
   body: null,
   response: ledgerBody,
@@ -85,7 +86,9 @@ const ledger = defineRoute({
           'GET /api/v1/sensors lists the sensors.',
         ),
       );
-    return { balanced: rows.every((row) => row.balanced), sensors: rows.map(toLedgerBody) };
+    const page = cutPage(rows, ({ sensor }) => sensor, query);
+    const balanced = rows.every((row) => row.balanced);
+    return { balanced, sensors: page.items.map(toLedgerBody), next: page.next };
   },
 });
 
@@ -93,14 +96,15 @@ const diagnostics = defineRoute({
   method: 'GET',
   path: '/api/v1/diagnostics',
   summary: 'What a controls engineer should know about wiring, clocks and messages',
-  query: none,
+  query: z.strictObject(listParameters),
   params: none,
   body: null,
   response: diagnosticsBody,
   list: 'diagnostics',
-  async handle(_input, deps) {
+  async handle({ query }, deps) {
     const rows = await deps.reader.diagnostics();
-    return { diagnostics: rows.map(toDiagnosticBody) };
+    const page = cutPage(rows, ({ subject, kind }) => `${subject} ${kind}`, query);
+    return { diagnostics: page.items.map(toDiagnosticBody), next: page.next };
   },
 });
 

@@ -2,6 +2,7 @@
 import { z } from 'zod';
 import { NAME_PATTERN, NAME_RULE } from '../../../shared/names.js';
 import { formatUtc, formatUtcOrNull, utcSchema } from '../../../shared/time.js';
+import type { CsvTable } from '../csv.js';
 import type { NotifyChannelRow, NotifyTestRow } from '../notify-desk.js';
 import { describeBusy, describeNotFound, ProblemError } from '../problem.js';
 import { defineRoute, type Route } from '../route.js';
@@ -38,6 +39,19 @@ export const notifyBody = z.object({
   ),
 });
 
+/** Routes and channels one under the other, what only one of them has is empty in the rows of the other. */
+const notifyTable: CsvTable = {
+  row: z.object({
+    ...{ what: z.enum(['route', 'channel']), name: z.string(), waiting: count },
+    ...notifyBody.shape.routes.element.omit({ route: true, waiting: true }).shape,
+    ...notifyBody.shape.channels.element.omit({ channel: true, waiting: true }).shape,
+  }),
+  rows: ({ routes, channels }: z.output<typeof notifyBody>) => [
+    ...routes.map(({ route, ...rest }) => ({ what: 'route', name: route, ...rest })),
+    ...channels.map(({ channel, ...rest }) => ({ what: 'channel', name: channel, ...rest })),
+  ],
+};
+
 export const notifyTestBody = z.object({
   route: z.string(),
   ok: z.boolean().describe('every channel and every recipient took it'),
@@ -62,6 +76,7 @@ export const notifyRoutes: readonly Route[] = [
     params: none,
     body: null,
     response: notifyBody,
+    list: notifyTable,
     async handle(_input, deps) {
       const { routes, channels } = await deps.notify.status();
       return {

@@ -1,6 +1,7 @@
 /** Routes of rehearsals: begin one, see how far it is and what it found, cancel it. */
 import { z } from 'zod';
 import { isTimeMs, parseRfc3339, TIME_RULE } from '../../../shared/time.js';
+import { rehearsalTable } from '../csv-tables.js';
 import type { ApiDeps } from '../deps.js';
 import { describeConflict, describeInvalid, describeNotFound, ProblemError } from '../problem.js';
 import {
@@ -118,6 +119,7 @@ const read = defineRoute({
   params: idParameter,
   body: null,
   response: rehearsalBody,
+  list: rehearsalTable,
   problems: [[404, 'no such rehearsal']],
   async handle({ params }, deps) {
     const job = await Promise.resolve(deps.rehearsals.find(params.id));

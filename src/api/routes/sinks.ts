@@ -2,8 +2,10 @@
 import { z } from 'zod';
 import { NAME_PATTERN, NAME_RULE } from '../../../shared/names.js';
 import { formatUtc, formatUtcOrNull, parseRfc3339, utcSchema } from '../../../shared/time.js';
+import { next } from '../bodies.js';
 import type { ApiDeps } from '../deps.js';
 import type { SinkLedgerTable, SinkRow } from '../forward-desk.js';
+import { cutPage, listParameters } from '../pages.js';
 import { describeBusy, describeInvalid, describeNotFound, ProblemError } from '../problem.js';
 import { defineRoute, type Route } from '../route.js';
 
@@ -82,6 +84,8 @@ export const sinkLedgerBody = z.object({
   ),
 });
 
+export const sinkLedgerPage = sinkLedgerBody.extend({ next });
+
 export const sinkRetryBody = z.object({ sink: z.string(), records: count.describe('tried again') });
 export const sinkTestBody = z.object({ sink: z.string(), ok: z.boolean(), says: z.string() });
 export const sinkBackfillBody = z.object({ sink: z.string(), id: count });
@@ -100,7 +104,7 @@ const backfillRequest = z.strictObject({
 export const sinkRoutes: readonly Route[] = [
   defineRoute({
     ...{ method: 'GET', path: '/api/v1/sinks', summary: 'Sinks: how each of them stands' },
-    ...{ query: none, params: none, body: null, response: sinksBody },
+    ...{ query: none, params: none, body: null, response: sinksBody, list: 'sinks' },
     handle: async (_input, deps) => {
       const sinks = await deps.forward.status();
       return { now: formatUtc(deps.now()), sinks: sinks.map(toSinkBody) };
@@ -112,10 +116,17 @@ export const sinkRoutes: readonly Route[] = [
       path: '/api/v1/sinks/{name}/ledger',
       summary: 'Delivery ledger and loss ledger of a sink',
     },
-    ...{ query: none, params, body: null, response: sinkLedgerBody, problems: [NOT_FOUND, NOT_NOW] },
-    handle: async ({ params: { name } }, deps) => {
+    ...{ query: z.strictObject(listParameters), params, body: null, response: sinkLedgerPage },
+    ...{ list: 'lines', problems: [NOT_FOUND, NOT_NOW] },
+    handle: async ({ query, params: { name } }, deps) => {
       await requireSink(name, deps);
-      return toLedgerBody(await answerOf(deps.forward.ledger(name)));
+      const body = toLedgerBody(await answerOf(deps.forward.ledger(name)));
+      const page = cutPage(
+        body.lines,
+        ({ stream, period, subject }) => `${stream} ${period} ${subject}`,
+        query,
+      );
+      return { ...body, lines: page.items, next: page.next };
     },
   }),
   defineRoute({

@@ -8,6 +8,7 @@ import { toTransientBody } from '../body-maps.js';
 import type { ApiDeps, LastDrive, SensorRow } from '../deps.js';
 import { findKnownTo } from '../drive-state.js';
 import type { LatestRates } from '../latest-rates.js';
+import { cutPage, listParameters, type ListQuery } from '../pages.js';
 import { sensorParameter } from '../parameters.js';
 import { defineRoute, type Route } from '../route.js';
 import { formatUtc, formatUtcOrNull } from '../../../shared/time.js';
@@ -54,7 +55,7 @@ function indexBy<T>(rows: readonly T[], keyOf: (row: T) => string): Map<string, 
   return new Map(rows.map((row) => [keyOf(row), row]));
 }
 
-async function listMotors(latest: LatestRates, deps: ApiDeps): Promise<unknown> {
+async function listMotors(latest: LatestRates, query: ListQuery, deps: ApiDeps): Promise<unknown> {
   const [sensors, drives, transients, alarms] = await Promise.all([
     deps.reader.sensors(),
     deps.reader.drives(),
@@ -66,11 +67,12 @@ async function listMotors(latest: LatestRates, deps: ApiDeps): Promise<unknown> 
   const transientRows: Map<string, Transient> = indexBy(transients, (row) => row.motor);
   const plan = deps.plan();
   const now = deps.now();
+  const page = cutPage([...plan.motors.values()], ({ key }) => key, query);
   return {
     site: plan.site,
     zone: deps.timeZone,
     now: formatUtc(now),
-    motors: [...plan.motors.values()].map((motor) => {
+    motors: page.items.map((motor) => {
       const last = transientRows.get(motor.key);
       return {
         ...describeDrive(motor, driveRows.get(motor.key), now),
@@ -81,6 +83,7 @@ async function listMotors(latest: LatestRates, deps: ApiDeps): Promise<unknown> 
         open_alarms: alarms.filter((alarm) => alarm.motor === motor.key && alarm.state !== 'normal').length,
       };
     }),
+    next: page.next,
   };
 }
 
@@ -91,18 +94,18 @@ export function stateRoutes(latest: LatestRates): Route[] {
       method: 'GET',
       path: '/api/v1/motors',
       summary: 'Every motor with its run state, sensors, rates and last start or stop',
-      query: none,
+      query: z.strictObject(listParameters),
       params: none,
       body: null,
       response: motorsBody,
       list: 'motors',
-      handle: (_input, deps) => listMotors(latest, deps),
+      handle: ({ query }, deps) => listMotors(latest, query, deps),
     }),
     defineRoute({
       method: 'GET',
       path: '/api/v1/sensors',
       summary: 'Every sensor with its device, last reading and rate',
-      query: z.strictObject({ sensor: sensorParameter }),
+      query: z.strictObject({ sensor: sensorParameter, ...listParameters }),
       params: none,
       body: null,
       response: sensorsBody,
@@ -112,9 +115,11 @@ export function stateRoutes(latest: LatestRates): Route[] {
         const keys = [...deps.plan().sensors.keys()].filter(
           (key) => query.sensor === undefined || key === query.sensor,
         );
+        const page = cutPage(keys, (key) => key, query);
         return {
           now: formatUtc(deps.now()),
-          sensors: keys.map((key) => summariseSensor(key, rows.get(key), latest, deps)),
+          sensors: page.items.map((key) => summariseSensor(key, rows.get(key), latest, deps)),
+          next: page.next,
         };
       },
     }),

@@ -2,7 +2,9 @@
 import { z } from 'zod';
 import { formatUtc, utcSchema } from '../../../shared/time.js';
 import { STRIP_STEP_MS, STRIP_STEPS, stripFrom, type DayStrip } from '../../core/day-strip.js';
+import { next } from '../bodies.js';
 import type { ApiDeps } from '../deps.js';
+import { cutPage, listParameters } from '../pages.js';
 import { defineRoute, type Route } from '../route.js';
 
 /** Ten screens that come back after a restart ask within seconds: they share one answer. */
@@ -29,7 +31,10 @@ export const stripsBody = z.object({
         .describe('running pulses and exposure of the last stretch, for whoever adds what comes live'),
     }),
   ),
+  next,
 });
+
+type StripsBody = z.output<typeof stripsBody>;
 
 function toBody(strip: DayStrip) {
   return {
@@ -41,7 +46,7 @@ function toBody(strip: DayStrip) {
 }
 
 /** Of the configured sensors, in the order of the configuration; one that was never heard has an empty day. */
-async function readStrips(deps: ApiDeps): Promise<z.output<typeof stripsBody>> {
+async function readStrips(deps: ApiDeps): Promise<Omit<StripsBody, 'next'>> {
   const now = deps.now();
   const from = stripFrom(now);
   const found = new Map((await deps.reader.strips(from)).map((strip) => [strip.sensor, strip]));
@@ -60,16 +65,17 @@ async function readStrips(deps: ApiDeps): Promise<z.output<typeof stripsBody>> {
 
 /** One route with its own short memory. */
 export function stripsRoute(): Route {
-  let kept: { at: number; answer: Promise<z.output<typeof stripsBody>> } | null = null;
+  let kept: { at: number; answer: Promise<Omit<StripsBody, 'next'>> } | null = null;
   return defineRoute({
     method: 'GET',
     path: '/api/v1/strips',
     summary: 'The last day of every sensor at a glance: a rate and a run state for each stretch of 20 min',
-    query: z.strictObject({}),
+    query: z.strictObject(listParameters),
     params: z.strictObject({}),
     body: null,
     response: stripsBody,
-    handle: async (_input, deps) => {
+    list: 'sensors',
+    handle: async ({ query }, deps) => {
       const at = deps.now();
       if (kept === null || at < kept.at || at - kept.at > KEPT_MS) {
         const mine = { at, answer: readStrips(deps) };
@@ -78,7 +84,9 @@ export function stripsRoute(): Route {
           if (kept === mine) kept = null; // a failure is not kept
         });
       }
-      return kept.answer;
+      const whole = await kept.answer;
+      const { items: sensors, next } = cutPage(whole.sensors, ({ sensor }) => sensor, query);
+      return { ...whole, sensors, next };
     },
   });
 }

@@ -2,7 +2,8 @@
 import type { RatioEvidence } from '../../advice/evidence.js';
 import { listGroups, type Fleet, type FleetMotor } from '../../advice/fleet.js';
 import { adviseOn } from '../../advice/hypotheses.js';
-import { rankCandidates, type CandidateSensor, type PlanList } from '../../advice/plan-list.js';
+import type { CandidateSensor } from '../../advice/candidate-sensor.js';
+import { rankCandidates, type PlanList } from '../../advice/plan-list.js';
 import type { MotorDossier } from '../../api/advice-reader.js';
 import { isAtPlace } from '../../../shared/maintenance-terms.js';
 import type { MaintenanceAction } from '../../core/maintenance-rows.js';

@@ -8,7 +8,7 @@ import { sayState } from '../parts/alarm-text.js';
 import { Moment } from '../parts/moment.js';
 import { PriorityMark } from '../parts/priority-mark.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { useBody } from '../parts/use-body.js';
+import { useWhole } from '../parts/use-body.js';
 import { setParameters } from '../router.js';
 import { fitsFilter, readFilter, SHOWS, type AlarmFilter } from './alarm-filter.js';
 
@@ -16,7 +16,7 @@ const ROWS_MOST = 200;
 
 /** All alarms that were ever raised, by id; null: not loaded yet. */
 function useAlarms() {
-  const { body, problem } = useBody<AlarmsBody>('/alarms');
+  const { body, problem } = useWhole<AlarmsBody>('/alarms', 'alarms');
   const [changes, setChanges] = useState<ReadonlyMap<string, AlarmBody>>(new Map());
   // with the next load, not with its answer: what comes while one is under way may be newer than the answer
   useEffect(() => onLive('again', () => setChanges(new Map())), []);

@@ -1,5 +1,5 @@
 /** The view "Before and after": one action, both periods, the ratio with its limits, and what stands behind it. */
-import { useBody } from '../parts/use-body.js';
+import { useWhole } from '../parts/use-body.js';
 import type { ActionRow, ActionsBody } from '../data/advice-bodies.js';
 import { motorKeys, motorOf } from '../data/plant.js';
 import { Moment } from '../parts/moment.js';
@@ -10,8 +10,6 @@ import type { ScreenProps } from '../view.js';
 import { PositionAnswer } from './position-answer.js';
 import '../parts/view.css';
 import './compare.css';
-
-const ACTIONS_MOST = 500;
 
 /** Newest first; withdrawn ones are no work that was done. */
 function listStanding(body: ActionsBody): ActionRow[] {
@@ -75,9 +73,9 @@ function Chosen({ motor, action }: { motor: string; action: ActionRow }) {
 
 export function CompareScreen({ rest, query }: ScreenProps) {
   const motor = rest[0] ?? '';
-  const { body, problem } = useBody<ActionsBody>(
+  const { body, problem } = useWhole<ActionsBody>(
     motor === '' ? null : `/motors/${encodeURIComponent(motor)}/actions`,
-    { limit: ACTIONS_MOST },
+    'actions',
   );
   const actions = body === null ? [] : listStanding(body);
   const asked = Number(query.get('action'));

@@ -4,16 +4,21 @@
  * an old answer never undoes a new event. After a break everything is loaded again: nothing can have been missed.
  */
 import { signal } from '@preact/signals';
-import { fetchBody, toProblem } from './api-client.js';
+import { LAST_ID_PARAMETER, LIVE_HEARTBEAT, LIVE_HEARTBEAT_MS } from '../../../shared/live-terms.js';
+import { fetchWhole } from './all-pages.js';
+import { addressOf, toProblem } from './api-client.js';
 import type { AlarmsBody, MotorsBody } from './bodies.js';
 import { readNow, setClock } from './clock.js';
 import { onLive, tellLive, type LiveEvents, type LiveKind } from './live-events.js';
 import { isLoginNeeded } from './session.js';
 import { takeAlarm, takeAlarms, takeDrive, takeMotors, takeRate, takeTransient } from './plant.js';
 
-/** A quiet stream is asked whether it still lives after so long, and given up after so long again. */
-const QUIET_MS = 20_000;
+/** After one heartbeat that did not come the gateway is asked whether it answers at all. */
+const QUIET_MS = LIVE_HEARTBEAT_MS + 5_000;
 const PROBE_MS = 5_000;
+const PROBE_EVERY_MS = 5_000;
+/** After two the stream is dead, even while the gateway answers: it is opened anew. A little is for the way. */
+const SILENCE_MS_MOST = 2 * LIVE_HEARTBEAT_MS + 2_000;
 const WATCH_EVERY_MS = 1_000;
 const RETRY_LEAST_MS = 1_000;
 const RETRY_MOST_MS = 10_000;
@@ -41,6 +46,11 @@ let askedAt = 0;
 /** events may have been missed, and lists have not been told so: no load has come through since */
 let isAgainDue = false;
 let isProbing = false;
+let probedAt = 0;
+/** monotonic: when the stream was opened or last said anything */
+let streamHeardAt = 0;
+/** id of the last event that came; empty: none came yet */
+let lastId = '';
 
 const TAKERS: { readonly [K in LiveKind]?: (value: LiveEvents[K]) => void } = {
   rate: takeRate,
@@ -52,6 +62,13 @@ const TAKERS: { readonly [K in LiveKind]?: (value: LiveEvents[K]) => void } = {
 function hear(): void {
   retryMs = RETRY_LEAST_MS;
   link.value = { state: 'live', heardAt: readNow(), says: '' };
+}
+
+/** Whatever the stream itself says. What comes by another way proves nothing about it. */
+function hearStream(event: MessageEvent<string> | null): void {
+  streamHeardAt = performance.now();
+  if (event !== null && event.lastEventId !== '') lastId = event.lastEventId;
+  hear();
 }
 
 function lose(says: string): void {
@@ -67,8 +84,8 @@ async function loadPlant(): Promise<boolean> {
   askedAt = Date.now();
   try {
     const [motors, alarms] = await Promise.all([
-      fetchBody<MotorsBody>('/motors'),
-      fetchBody<AlarmsBody>('/alarms', { state: 'open' }),
+      fetchWhole<MotorsBody>('/motors', 'motors'),
+      fetchWhole<AlarmsBody>('/alarms', 'alarms', { state: 'open' }),
     ]);
     // an answer that was overtaken by a newer one knows less
     if (number > newestTaken) {
@@ -78,7 +95,8 @@ async function loadPlant(): Promise<boolean> {
       takeAlarms(alarms);
       for (const apply of since) apply();
     }
-    hear();
+    if (isStreamOpen()) hear();
+    else link.value = { ...link.value, heardAt: readNow() };
     if (isAgainDue) {
       isAgainDue = false;
       tellLive('again', null);
@@ -92,12 +110,16 @@ async function loadPlant(): Promise<boolean> {
   }
 }
 
-function takeEvent<K extends LiveKind>(kind: K, text: string): void {
-  const value = JSON.parse(text) as LiveEvents[K];
+function isStreamOpen(): boolean {
+  return stream?.readyState === EventSource.OPEN;
+}
+
+function takeEvent<K extends LiveKind>(kind: K, event: MessageEvent<string>): void {
+  hearStream(event);
+  const value = JSON.parse(event.data) as LiveEvents[K];
   const apply = (): void => TAKERS[kind]?.(value);
   for (const since of underWay) since.push(apply);
   apply();
-  hear();
   tellLive(kind, value);
 }
 
@@ -107,16 +129,30 @@ async function loadAgain(): Promise<void> {
   await loadPlant();
 }
 
+/** Opened anew it goes on behind the last event that came, as the browser's own attempts do. */
 function openStream(): void {
   stream?.close();
-  const opened = new EventSource('/api/v1/live');
+  const opened = new EventSource(addressOf('/live', { [LAST_ID_PARAMETER]: lastId }));
   stream = opened;
+  streamHeardAt = performance.now();
+  const on = (kind: string, take: (event: MessageEvent<string>) => void): void =>
+    opened.addEventListener(kind, (event: MessageEvent<string>) => {
+      // what a stream that was given up still says is told again by the next one
+      if (stream === opened) take(event);
+    });
   for (const kind of ['rate', 'alarm', 'drive', 'transient', 'journal'] as const)
-    opened.addEventListener(kind, (event: MessageEvent<string>) => takeEvent(kind, event.data));
-  for (const kind of ['missed', 'again']) opened.addEventListener(kind, () => void loadAgain());
+    on(kind, (event) => takeEvent(kind, event));
+  on(LIVE_HEARTBEAT, hearStream);
+  on('again', (event) => {
+    hearStream(event);
+    void loadAgain();
+  });
   // after a break too: the browser connects again by itself
-  opened.addEventListener('open', () => void loadAgain());
-  opened.addEventListener('error', () => {
+  on('open', () => {
+    hearStream(null);
+    void loadAgain();
+  });
+  on('error', () => {
     lose('The connection to the gateway broke.');
     if (opened.readyState === EventSource.CLOSED) scheduleRetry();
   });
@@ -127,33 +163,45 @@ function scheduleRetry(): void {
   if (retryTimer !== null || isLoginNeeded.value) return;
   retryTimer = window.setTimeout(() => {
     retryTimer = null;
+    // a stream does not tell why it was refused: the answer to a request does
+    void loadPlant();
     openStream();
   }, retryMs);
   retryMs = Math.min(2 * retryMs, RETRY_MOST_MS);
 }
 
-/** A cable that was pulled out says nothing: after a silence the gateway is asked, and the stream opened anew if it is dead. */
+/** A cable that was pulled out says nothing: after a silence the gateway is asked, so that its end is told early. */
 async function probe(): Promise<void> {
   isProbing = true;
   try {
-    const answer = await fetch('/live', { signal: AbortSignal.timeout(PROBE_MS), cache: 'no-store' });
-    if (answer.ok && stream?.readyState === EventSource.OPEN) hear();
+    await fetch('/live', { signal: AbortSignal.timeout(PROBE_MS), cache: 'no-store' });
   } catch {
     lose('The gateway does not answer.');
     stream?.close();
     scheduleRetry();
   } finally {
     isProbing = false;
+    probedAt = performance.now();
   }
 }
 
+function watchStream(): void {
+  if (retryTimer !== null || isLoginNeeded.value) return;
+  const now = performance.now();
+  const silentMs = now - streamHeardAt;
+  if (silentMs > SILENCE_MS_MOST) {
+    lose('The live stream fell silent.');
+    openStream();
+    return;
+  }
+  const isDoubtful = silentMs > QUIET_MS && now - probedAt > PROBE_EVERY_MS;
+  if (isDoubtful && link.value.state === 'live' && !isProbing) void probe();
+}
+
 function watch(): void {
-  const { state, heardAt } = link.value;
-  const isQuiet = heardAt !== null && readNow() - heardAt > QUIET_MS;
-  if (isQuiet && state === 'live' && !isProbing) void probe();
-  const everyMs = state === 'live' ? RELOAD_EVERY_MS : RETRY_MOST_MS;
-  const isOpen = stream?.readyState === EventSource.OPEN;
-  if (isOpen && underWay.size === 0 && Date.now() - askedAt > everyMs) void loadPlant();
+  watchStream();
+  const everyMs = link.value.state === 'live' ? RELOAD_EVERY_MS : RETRY_MOST_MS;
+  if (isStreamOpen() && underWay.size === 0 && Date.now() - askedAt > everyMs) void loadPlant();
 }
 
 /**

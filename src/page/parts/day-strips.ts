@@ -4,7 +4,8 @@
  */
 import { signal, type Signal } from '@preact/signals';
 import { useEffect } from 'preact/hooks';
-import { fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
+import { fetchWhole } from '../data/all-pages.js';
+import { toProblem, type ApiProblem } from '../data/api-client.js';
 import type { RateBody, StripsBody } from '../data/bodies.js';
 import { onLive } from '../data/live-events.js';
 import { HOUR_MS, MINUTE_MS } from '../times.js';
@@ -93,7 +94,7 @@ async function load(): Promise<void> {
   if (isLoading) return;
   isLoading = true;
   try {
-    const body = await fetchBody<StripsBody>('/strips');
+    const body = await fetchWhole<StripsBody>('/strips', 'sensors');
     loadedAt = Date.parse(body.now);
     let top = TOP_LEAST;
     for (const { sensor, rates_per_min: rates, states, last } of body.sensors) {

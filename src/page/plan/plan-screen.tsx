@@ -1,6 +1,6 @@
 /** The view "Plan": the list for the next outage, each motor with its reason, and what speaks for and against explanations. */
 import type { Dossier, PlanBody, PlanLine } from '../data/advice-bodies.js';
-import { useBody } from '../parts/use-body.js';
+import { useBody, useWhole } from '../parts/use-body.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import type { ScreenProps } from '../view.js';
 import { DossierView } from './dossier-view.js';
@@ -70,7 +70,7 @@ function OpenDossier({ motor }: { motor: string }) {
 
 export function PlanScreen({ rest }: ScreenProps) {
   const open = rest[0] ?? '';
-  const { body, problem, reload } = useBody<PlanBody>('/plan');
+  const { body, problem, reload } = useWhole<PlanBody>('/plan', 'motors');
   return (
     <>
       <header class="view-head">

@@ -1,4 +1,5 @@
 /** Comma-separated values as RFC 4180 has them, with a header line. Pure. */
+import { guardCell, quoteCell } from '../../../shared/csv-cell.js';
 
 export type Cell = string | number | boolean | null;
 
@@ -8,16 +9,10 @@ export interface CsvTable {
   readonly rows: readonly (readonly Cell[])[];
 }
 
-/** What a spreadsheet would take for a formula is led by an apostrophe: what people typed must not calculate. */
-function guardText(text: string): string {
-  return /^[=+\-@\t\r]/.test(text) ? `'${text}` : text;
-}
-
 function writeCell(cell: Cell): string {
   if (cell === null) return '';
   if (typeof cell !== 'string') return String(cell);
-  const text = guardText(cell);
-  return /[",\r\n]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
+  return quoteCell(guardCell(cell));
 }
 
 /** Null is an empty field, which is not zero. Lines end with CRLF. */
