@@ -197,7 +197,7 @@ export interface Rehearsals {
     readonly text: string;
     readonly from: number | null;
     readonly to: number | null;
-  }): BeginAnswer;
+  }): Promise<BeginAnswer>;
   /** text of the configuration file as it lies on the disk, to begin a candidate with; null: it cannot be read */
   readFile(): Promise<string | null>;
   /** newest first */

@@ -59,7 +59,7 @@ const begin = defineRoute({
       throw new ProblemError(
         describeInvalid([{ name: 'from', fault: 'it must lie before `to`' }], 'Swap them.'),
       );
-    const answer = await Promise.resolve(deps.rehearsals.begin({ text: body.configuration, from, to }));
+    const answer = await deps.rehearsals.begin({ text: body.configuration, from, to });
     if (answer.ok) return toRehearsalBody(answer.job);
     if (answer.reason === 'busy')
       throw new ProblemError(
