@@ -30,6 +30,10 @@ export function makeFakeRehearsals(texts: string[] = []): Rehearsals {
       return { ok: true, job };
     },
     readFile: () => Promise.resolve(texts.shift() ?? null),
+    change: (text, changes) =>
+      changes.some(({ motor }) => motor === 'nobody')
+        ? { ok: false, problems: ['The file has no motor "nobody".'] }
+        : { ok: true, text: `${text}\n# ${JSON.stringify(changes)}` },
     list: () => [...jobs.values()].reverse(),
     find: (id) => jobs.get(id) ?? null,
     cancel(id) {

@@ -67,6 +67,11 @@ export function takeSession(session: SessionBody): void {
   remember(LOGIN_KEY, session.name ?? '');
 }
 
+/** Rehearse, commission, test: what changes more than the answer to an alarm. */
+export function mayChange(): boolean {
+  return role.value === null || role.value === 'engineer';
+}
+
 /** Whoever may only read is not offered to act. */
 export function mayAct(): boolean {
   return role.value !== 'view';
