@@ -109,7 +109,8 @@ export class Lane {
       return;
     }
     step.settle(delivered.refused, this.#parts.clock.now());
-    this.tally.noteSuccess(step.records.length - delivered.refused.length);
+    // entries of which nothing is sent say nothing of the receiver
+    if (step.records.length > 0) this.tally.noteSuccess(step.records.length - delivered.refused.length);
   }
 
   #deliver(records: readonly SinkRecord[]): Promise<Delivered> {

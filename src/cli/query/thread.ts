@@ -11,4 +11,6 @@ const port = parentPort;
 if (port === null) throw new Error('this file runs as a thread only');
 giveWay();
 const answerer = new Answerer((workerData as { dataDir: string }).dataDir);
-port.on('message', (question: Question) => port.postMessage(answerer.answer(question)));
+port.on('message', (question: Question) => {
+  void answerer.answer(question).then((answer) => port.postMessage(answer));
+});

@@ -6,6 +6,9 @@ import { WebRoom } from './room.js';
 
 const port = parentPort;
 if (port === null) throw new Error('this file runs as a thread only');
-giveWay();
-const room = new WebRoom(workerData as WebSettings, (message) => port.postMessage(message));
+const room = new WebRoom(workerData as WebSettings, (message) => {
+  port.postMessage(message);
+  // not before: on a busy machine the start would wait for everybody else's work
+  if (message.kind === 'listening') giveWay();
+});
 port.on('message', (message: ToWeb) => room.receive(message));
