@@ -8,6 +8,7 @@ import type { AlarmWish, LiveEvent, Metric } from './api/deps.js';
 import type { Config } from './config/config.js';
 import { isLoopback } from './config/endpoint.js';
 import type { ActAnswer, AlarmRecord } from './core/alarm-rows.js';
+import type { SinkStanding } from './core/facts.js';
 import type { Plan } from './core/plan.js';
 import { SYSTEM_CLOCK } from './engine/clock.js';
 import { EngineHost } from './engine/engine-host.js';
@@ -252,6 +253,10 @@ class WiredGateway implements Gateway {
 
   forwarded(done: ReadonlyMap<number, number>): void {
     this.#engine.post({ kind: 'forwarded', done });
+  }
+
+  tellSinks(sinks: readonly SinkStanding[]): void {
+    this.#engine.post({ kind: 'sinks', sinks });
   }
 
   async backup(path: string): Promise<{ bytes: number }> {

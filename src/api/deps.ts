@@ -190,6 +190,16 @@ export type BeginAnswer =
   | { readonly ok: false; readonly reason: 'busy'; readonly running: string }
   | { readonly ok: false; readonly reason: 'invalid' | 'refused'; readonly problems: readonly string[] };
 
+/** Another setpoint or delay for one motor's alarm on its rate; what is left out stays. */
+export interface AlarmChange {
+  readonly motor: MotorKey;
+  readonly kind: 'rate-high' | 'rate-high-high';
+  readonly setpointPerMin?: number | undefined;
+  readonly deadbandPerMin?: number | undefined;
+  readonly onDelayMs?: number | undefined;
+  readonly offDelayMs?: number | undefined;
+}
+
 /** Rehearsals of this gateway. Null: there is none of that number. */
 export interface Rehearsals {
   /** `text`: of the candidate's file; null times: as the rehearsal chooses */
@@ -200,6 +210,14 @@ export interface Rehearsals {
   }): Promise<BeginAnswer>;
   /** text of the configuration file as it lies on the disk, to begin a candidate with; null: it cannot be read */
   readFile(): Promise<string | null>;
+  /** the text of a file with changes written into it; `problems`: why they could not be, one sentence each */
+  change(
+    text: string,
+    changes: readonly AlarmChange[],
+  ): Promise<
+    | { readonly ok: true; readonly text: string }
+    | { readonly ok: false; readonly problems: readonly string[] }
+  >;
   /** newest first */
   list(): readonly RehearsalJob[];
   find(id: string): RehearsalJob | null;

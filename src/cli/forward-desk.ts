@@ -11,10 +11,13 @@ import { readForwardSettings } from '../gateway-forward.js';
 import type { Gateway } from '../gateway.js';
 import { STORED_PERIODS } from '../store/outbox-streams.js';
 
+/** How the sinks stand is told to the core so often. */
+const TELL_MS = 1_000;
+
 export interface ForwardDeskWishes {
   readonly config: Config;
   readonly plan: Plan;
-  readonly gateway: Pick<Gateway, 'followClock' | 'forwarded'>;
+  readonly gateway: Pick<Gateway, 'followClock' | 'forwarded' | 'tellSinks'>;
   readonly dataDir: string;
   now(this: void): number;
   readonly log: Pick<Logger, 'info' | 'warn' | 'error'>;
@@ -44,7 +47,12 @@ export class StationForwardDesk implements Desk {
       settled: (done) => gateway.forwarded(done),
     });
     this.#host = host;
-    this.#unfollow = gateway.followClock((offsetMs) => host.followClock(offsetMs));
+    const unfollow = gateway.followClock((offsetMs) => host.followClock(offsetMs));
+    const telling = setInterval(() => gateway.tellSinks(host.standings()), TELL_MS).unref();
+    this.#unfollow = () => {
+      clearInterval(telling);
+      unfollow();
+    };
   }
 
   status(): Awaited<ReturnType<ForwardDesk['status']>> {

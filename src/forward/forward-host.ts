@@ -1,5 +1,6 @@
 /** The forwarder as the main thread sees it: a thread of its own, started again when it dies. */
 import { Worker } from 'node:worker_threads';
+import type { SinkStanding } from '../core/facts.js';
 import type { ForwardCall, ForwardSettings, FromForwarder, LogLevel, ToForwarder } from './protocol.js';
 import { RunningForwarder } from './run-forwarder.js';
 import type { SinkLedger, SinkStatus } from './sink-status.js';
@@ -19,6 +20,9 @@ const IS_COMPILED = import.meta.url.endsWith('.js');
 const HEAP_MB_MOST = 512;
 const RESTART_MS = 5_000;
 const STOP_MS = 10_000;
+/** It tells how the sinks stand once a second; a restart after a fault takes some. */
+const SILENT_MS = 30_000;
+const MUTE = 'the forwarder of the gateway says nothing: look at the log of the gateway';
 
 export class ForwardHost {
   readonly #wishes: ForwardWishes;
@@ -27,12 +31,27 @@ export class ForwardHost {
   readonly #calls = new Map<number, { resolve: (value: unknown) => void; reject: (error: Error) => void }>();
   #nextCall = 1;
   #clockOffsetMs = 0;
+  /** when it told how the sinks stand, by the clock that nobody sets; at first: since when it should */
+  #heardAt = performance.now();
   #isStopping = false;
   #restart: NodeJS.Timeout | null = null;
 
   constructor(wishes: ForwardWishes) {
     this.#wishes = wishes;
     this.#line = this.#start();
+  }
+
+  /** How the sinks stand; what the thread has not told lately is counted on. */
+  standings(): SinkStanding[] {
+    const silentMs = performance.now() - this.#heardAt;
+    const last = new Map(this.#status.map(({ standing }) => [standing.sink, standing]));
+    return this.#wishes.settings.sinks.map(({ name }) => {
+      const known = last.get(name);
+      if (known !== undefined && silentMs <= SILENT_MS) return known;
+      const { lagMs = 0, waiting = 0 } = known ?? {};
+      const silent = { isTaking: false, lastError: MUTE, losesAt: null } as const;
+      return { sink: name, lagMs: Math.round(lagMs + silentMs), waiting, ...silent };
+    });
   }
 
   /** As it was told last, a second ago at most. */
@@ -82,6 +101,7 @@ export class ForwardHost {
         return;
       case 'status':
         this.#status = message.status;
+        this.#heardAt = performance.now();
         return;
       case 'log':
         this.#wishes.log(message.level, message.facts, message.text);

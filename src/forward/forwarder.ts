@@ -18,6 +18,7 @@ import type { SinkSettings } from './registry.js';
 import type { Sink, SinkParts } from './sink.js';
 import { SinkBook } from './sink-book.js';
 import { describeSinkStatus, type SinkLedger, type SinkStatus } from './sink-status.js';
+import { StandingWatch } from './standing.js';
 import { makeTestRecord } from './test-record.js';
 
 export interface ForwarderParts {
@@ -42,6 +43,7 @@ interface Member {
   readonly quarantine: Quarantine;
   readonly backfills: Backfills;
   readonly lane: Lane;
+  readonly standing: StandingWatch;
   readonly running: Promise<void>;
 }
 
@@ -118,7 +120,8 @@ export class Forwarder {
       ...{ makeSink, random, log },
     });
     if (told !== null) lane.tally.noteEvent(told);
-    return { settings, book, quarantine, backfills, lane };
+    const standing = new StandingWatch(book, outbox, settings, clock);
+    return { settings, book, quarantine, backfills, lane, standing };
   }
 
   sinkParts({ name, secrets }: SinkSettings, book: SinkBook): SinkParts {

@@ -5,6 +5,7 @@
 import { drawWait } from './backoff.js';
 import { BatchSize } from './batch-size.js';
 import { DeadlinePassed, underDeadline, waitFor } from './clock.js';
+import { CutWatch } from './cut-watch.js';
 import { deliver, type Delivered } from './delivery.js';
 import type { LaneParts } from './lane-parts.js';
 import { LaneWork, type Step } from './lane-work.js';
@@ -26,6 +27,7 @@ export class Lane {
   readonly #size: BatchSize;
   readonly #stop = new AbortController();
   readonly #jobs: Job[] = [];
+  readonly #cuts = new CutWatch();
   #sink: Sink;
   #isOpen = false;
   /** by the clock that nobody sets; 0: at once */
@@ -107,12 +109,13 @@ export class Lane {
       return;
     }
     step.settle(delivered.refused, this.#parts.clock.now());
-    this.tally.noteSuccess(step.records.length - delivered.refused.length);
+    // entries of which nothing is sent say nothing of the receiver
+    if (step.records.length > 0) this.tally.noteSuccess(step.records.length - delivered.refused.length);
   }
 
   #deliver(records: readonly SinkRecord[]): Promise<Delivered> {
     if (records.length === 0) return Promise.resolve({ outcome: 'done', refused: [] });
-    return deliver(records, (part) => this.#send(part), this.tally.failures);
+    return deliver(records, (part) => this.#send(part), this.#cuts, this.tally.failures);
   }
 
   async #send(records: readonly SinkRecord[]): Promise<Sent> {
@@ -123,6 +126,8 @@ export class Lane {
     const sent = await this.#sendOpen(records);
     if (sent.outcome !== 'later') this.#size.noteAnswer(records.length, steady() - startedAt);
     else if (!this.#stop.signal.aborted) this.#size.noteLater(records.length, steady() - startedAt);
+    // what is sent next, of the same batch, goes on another connection
+    if (sent.outcome === 'later' && sent.isCut === true) await this.#drop();
     return sent;
   }
 

@@ -13,6 +13,8 @@ export class Tally {
   lastError = '';
   /** since when it fails, ms; null: it does not */
   failingSince: number | null = null;
+  /** the same by the clock that nobody sets */
+  #failingSteadyAt = 0;
   /** records taken since the start */
   taken = 0;
   /** somebody was told that records were given up */
@@ -41,9 +43,17 @@ export class Tally {
   /** True: it is the first in succession. */
   noteFailure(reason: string): boolean {
     this.failures += 1;
-    this.failingSince ??= this.clock.now();
+    if (this.failingSince === null) {
+      this.failingSince = this.clock.now();
+      this.#failingSteadyAt = this.clock.steady();
+    }
     this.noteEvent(reason);
     return this.failures === 1;
+  }
+
+  /** For how long it has failed, ms; 0: it does not. */
+  failingForMs(): number {
+    return this.failingSince === null ? 0 : this.clock.steady() - this.#failingSteadyAt;
   }
 
   /** Records a second over the last minute. */

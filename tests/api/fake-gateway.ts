@@ -59,6 +59,8 @@ const plan = {
   gate: { beforeEdgeMs: 2_000, afterRunningMs: 5_000, afterStoppedMs: 10_000, capMs: 120_000 },
   rateAlarms: [
     {
+      ...{ motor: 'pump-1', sensor: 'pump-1/de', kind: 'rate-high', setpointPerMin: 120, deadbandPerMin: 20 },
+      ...{ onDelayMs: 600_000, offDelayMs: 600_000 },
       ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },
       ...{ rationale: 'Twice what its sisters count.', class: 'condition', timeToRespondMs: 86_400_000 },
     },

@@ -31,6 +31,12 @@ export function makeFakeRehearsals(texts: string[] = []): Rehearsals {
   return {
     begin: ({ text }) => Promise.resolve(begin(text)),
     readFile: () => Promise.resolve(texts.shift() ?? null),
+    change: (text, changes) =>
+      Promise.resolve(
+        changes.some(({ motor }) => motor === 'nobody')
+          ? { ok: false, problems: ['The file has no motor "nobody".'] }
+          : { ok: true, text: `${text}\n# ${JSON.stringify(changes)}` },
+      ),
     list: () => [...jobs.values()].reverse(),
     find: (id) => jobs.get(id) ?? null,
     cancel(id) {

@@ -14,7 +14,7 @@ import { REFUSALS, type AlarmRefusal } from '../../core/alarm-refusals.js';
 import type { AlarmRecord } from '../../core/alarm-rows.js';
 import type { AlarmAct } from '../../core/facts.js';
 import { findPlanned } from '../../core/planned-alarm.js';
-import { filterAlarms, findStranger, findUnacknowledged } from '../alarm-filter.js';
+import { filterAlarms, findStranger, findUnacknowledged, type AlarmCriteria } from '../alarm-filter.js';
 import { actResultsBody, alarmBody, alarmsBody } from '../bodies.js';
 import { toAlarmBody, veilPersons } from '../body-maps.js';
 import type { ApiDeps } from '../deps.js';
@@ -150,25 +150,30 @@ function defineAct<B extends z.ZodObject<{ who: z.ZodType<string>; note: z.ZodTy
   });
 }
 
+/** Ids of those that wait. Throws a problem for a description that fits nothing that there is. */
+async function findMeant(criteria: AlarmCriteria, deps: ApiDeps): Promise<string[]> {
+  const alarmsNow = await readAlarms(deps);
+  const stranger = findStranger(criteria, alarmsNow, deps.plan());
+  if (stranger !== null)
+    throw new ProblemError(describeInvalid([stranger], 'GET /api/v1/alarms lists them all.'));
+  return findUnacknowledged(alarmsNow, criteria, deps.plan()).map(({ id }) => id);
+}
+
 const acknowledgeManyRoute = defineRoute({
   method: 'POST',
   need: 'operate',
   path: '/api/v1/alarms/acknowledge',
-  summary: 'Acknowledge every visible alarm of a description that waits for it; each is answered for itself',
+  summary:
+    'Acknowledge every visible alarm of a description that waits for it, or those that were picked; each is answered for itself',
   query: none,
   params: none,
   body: acknowledgeManyBody,
   response: actResultsBody,
   problems: [notReady],
   async handle({ body }, deps) {
-    const { who, note, ...criteria } = body;
-    const alarmsNow = await readAlarms(deps);
-    const stranger = findStranger(criteria, alarmsNow, deps.plan());
-    if (stranger !== null)
-      throw new ProblemError(describeInvalid([stranger], 'GET /api/v1/alarms lists them all.'));
-    const found = findUnacknowledged(alarmsNow, criteria, deps.plan());
-    if (found.length === 0) return { results: [] };
-    const alarms = found.map(({ id }) => id);
+    const { who, note, alarms: picked, ...criteria } = body;
+    const alarms = picked === undefined ? await findMeant(criteria, deps) : [...new Set(picked)];
+    if (alarms.length === 0) return { results: [] };
     const answers = await deps.operate({ alarms, act: { do: 'acknowledge' }, who, note });
     return {
       results: answers.map(({ alarm: id, refusal, record }) => ({

@@ -27,6 +27,10 @@ export function openRehearsals(
         : { ok: false, reason: 'busy', running: desk.running()?.id ?? '' };
     },
     readFile: () => readFile(file, 'utf8').catch(() => null),
+    async change(text, changes) {
+      const { changeText } = await import('./candidate-text.js');
+      return changeText(text, changes, running());
+    },
     list: () => desk.list(),
     find: (id) => desk.find(id),
     cancel: (id) => desk.cancel(id),
