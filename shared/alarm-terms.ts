@@ -45,6 +45,9 @@ export const ALARM_KINDS = {
 } as const satisfies Readonly<Record<string, 'sensor' | 'drive' | 'gateway' | 'zone'>>;
 export type AlarmKind = keyof typeof ALARM_KINDS;
 
+/** Kinds of a gateway that can store nothing: nobody acts on them, they end by themselves. */
+export const HALT_KINDS: readonly string[] = ['storage-full', 'storage-failed', 'clock-wrong'];
+
 /** Kinds that ask nothing of the operator: they are listed for the reliability engineer. The core keeps the same list. */
 export const NOTICE_KINDS: readonly string[] = ['silent-in-company', 'zone-burst'];
 

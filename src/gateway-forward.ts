@@ -11,7 +11,7 @@ export function readForwardSettings(
   config: Config,
   plan: Plan,
   dataDir: string,
-): { settings: ForwardSettings; warnings: readonly string[] } {
+): { settings: Omit<ForwardSettings, 'clockOffsetMs'>; warnings: readonly string[] } {
   const { sinks, warnings } = resolveSinks(config);
   return {
     settings: {

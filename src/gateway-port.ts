@@ -3,6 +3,7 @@ import type { AlarmWish, LiveEvent, Metric } from './api/deps.js';
 import type { Config } from './config/config.js';
 import type { Endpoint } from './config/endpoint.js';
 import type { ActAnswer, AlarmRecord } from './core/alarm-rows.js';
+import type { SinkStanding } from './core/facts.js';
 import type { Plan } from './core/plan.js';
 import type { InlineParts } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
@@ -53,6 +54,8 @@ export interface Gateway {
   keep(record: KeptRecord): Promise<void>;
   /** Entries of the outbox up to these positions, by stream, are settled at every sink. */
   forwarded(done: ReadonlyMap<number, number>): void;
+  /** How the sinks stand by now. */
+  tellSinks(sinks: readonly SinkStanding[]): void;
   backup(path: string): Promise<{ bytes: number }>;
   /** A person lets the gateway go on although its clock lies before what is stored. */
   trustClock(who: string): Promise<void>;

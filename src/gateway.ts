@@ -8,6 +8,7 @@ import type { AlarmWish, LiveEvent, Metric } from './api/deps.js';
 import type { Config } from './config/config.js';
 import { isLoopback } from './config/endpoint.js';
 import type { ActAnswer, AlarmRecord } from './core/alarm-rows.js';
+import type { SinkStanding } from './core/facts.js';
 import type { Plan } from './core/plan.js';
 import { SYSTEM_CLOCK } from './engine/clock.js';
 import { EngineHost } from './engine/engine-host.js';
@@ -203,8 +204,14 @@ class WiredGateway implements Gateway {
   }
 
   figures(): GatewayFigures {
-    const parts = { engine: this.#figures, floodSince: this.#floodSince, clockOffsetMs: this.#clockOffsetMs };
-    return { intake: this.#intake.figures(), contacts: () => this.#intake.contacts(), ...parts };
+    const contacts: GatewayFigures['contacts'] = (topics) => this.#intake.contacts(topics);
+    const parts = {
+      contacts,
+      engine: this.#figures,
+      floodSince: this.#floodSince,
+      clockOffsetMs: this.#clockOffsetMs,
+    };
+    return { intake: this.#intake.figures(), ...parts };
   }
 
   metrics(): readonly Metric[] {
@@ -246,6 +253,10 @@ class WiredGateway implements Gateway {
 
   forwarded(done: ReadonlyMap<number, number>): void {
     this.#engine.post({ kind: 'forwarded', done });
+  }
+
+  tellSinks(sinks: readonly SinkStanding[]): void {
+    this.#engine.post({ kind: 'sinks', sinks });
   }
 
   async backup(path: string): Promise<{ bytes: number }> {

@@ -11,36 +11,51 @@ import { readForwardSettings } from '../gateway-forward.js';
 import type { Gateway } from '../gateway.js';
 import { STORED_PERIODS } from '../store/outbox-streams.js';
 
+/** How the sinks stand is told to the core so often. */
+const TELL_MS = 1_000;
+
 export interface ForwardDeskWishes {
   readonly config: Config;
   readonly plan: Plan;
-  readonly gateway: Pick<Gateway, 'forwarded'>;
+  readonly gateway: Pick<Gateway, 'followClock' | 'forwarded' | 'tellSinks'>;
   readonly dataDir: string;
   now(this: void): number;
   readonly log: Pick<Logger, 'info' | 'warn' | 'error'>;
 }
 
-export class StationForwardDesk implements ForwardDesk {
+/** As the HTTP interface asks for it, but that the status is at hand. */
+type Desk = Omit<ForwardDesk, 'status'>;
+
+export class StationForwardDesk implements Desk {
   readonly #host: ForwardHost | null;
   readonly #now: () => number;
+  readonly #unfollow: () => void;
 
   /** Throws when a secret cannot be had. */
   constructor({ config, plan, gateway, dataDir, now, log }: ForwardDeskWishes) {
     this.#now = now;
     if (config.sinks.length === 0) {
       this.#host = null;
+      this.#unfollow = () => undefined;
       return;
     }
     const { settings, warnings } = readForwardSettings(config, plan, dataDir);
     for (const warning of warnings) log.warn({}, warning);
-    this.#host = new ForwardHost({
+    const host = new ForwardHost({
       settings,
       log: (level, facts, text) => log[level](facts, text),
       settled: (done) => gateway.forwarded(done),
     });
+    this.#host = host;
+    const unfollow = gateway.followClock((offsetMs) => host.followClock(offsetMs));
+    const telling = setInterval(() => gateway.tellSinks(host.standings()), TELL_MS).unref();
+    this.#unfollow = () => {
+      clearInterval(telling);
+      unfollow();
+    };
   }
 
-  status(): ReturnType<ForwardDesk['status']> {
+  status(): Awaited<ReturnType<ForwardDesk['status']>> {
     return this.#host?.status() ?? [];
   }
 
@@ -71,6 +86,7 @@ export class StationForwardDesk implements ForwardDesk {
   }
 
   async stop(): Promise<void> {
+    this.#unfollow();
     await this.#host?.stop();
   }
 }

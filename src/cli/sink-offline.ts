@@ -53,6 +53,7 @@ export function makeSinkHere(
     adviceOf: (alarm) =>
       advice.get(alarm) ?? { consequence: '', action: '', rationale: '', class: '', timeToRespondMs: null },
     now: () => Date.now(),
+    steady: () => performance.now(),
     log: (_level, _facts, text) => log(text),
   });
   return { settings: own, sink, warnings };

@@ -1,5 +1,6 @@
 /** What the schema cannot see in `sinks`: equal names, secrets without or with two places, logins and records in the clear. */
 import { isLoopback } from './endpoint.js';
+import { fillForwardingAlarm } from './forwarding-alarm.js';
 import type { Report } from './report.js';
 import type { FileContent } from './schema.js';
 import { SECRET_STEMS } from './sink-common-schema.js';
@@ -10,7 +11,7 @@ type Path = readonly (string | number)[];
 /** Their connection is not private. */
 const CLEAR = ['mqtt:', 'http:'];
 
-export function checkSinks({ sinks }: FileContent, report: Report): void {
+export function checkSinks({ sinks, alarms }: FileContent, report: Report): void {
   const names = new Set<string>();
   sinks.forEach((sink, index) => {
     const path = ['sinks', index];
@@ -21,6 +22,7 @@ export function checkSinks({ sinks }: FileContent, report: Report): void {
     checkAddress(path, sink, report);
   });
   checkFolders(sinks, report);
+  checkLimit(alarms['forwarding-behind'], report);
 }
 
 /** Keys of any kind by name: each kind has some of them. */
@@ -73,4 +75,13 @@ function checkFolders(sinks: readonly FileSink[], report: Report): void {
       report.error(['sinks', index, 'folder'], 'a folder that no other sink has', `"${folder}" again`);
     taken.add(path);
   });
+}
+
+/** An alarm that could never return. */
+function checkLimit(given: FileContent['alarms']['forwarding-behind'], report: Report): void {
+  const alarm = fillForwardingAlarm(given);
+  if (alarm === null || alarm.deadbandMs < alarm.limitMs) return;
+  const path = ['alarms', 'forwarding-behind'];
+  const { limitMs, deadbandMs } = alarm;
+  report.error(path, `a deadbandMs below limitMs, which is ${limitMs}`, `${deadbandMs}`, { at: 'key' });
 }

@@ -4,6 +4,7 @@ import { budgetOf, confidenceWithin, deviationBudgetOf } from './alarm-budget.js
 import type { ConditionAlarmConfig, Config, DriveConfig, MotorConfig, PositionConfig } from './config.js';
 import { countDeviationAlarms, planDeviationAlarms } from './deviation-alarms.js';
 import { DEFAULT_CONDITION_ALARM, DEFAULT_MAX_RATE_PER_S, SENSOR_ALARM_KINDS } from './motor-defaults.js';
+import { planForwardingAlarms } from './forwarding-alarm.js';
 import { hashRevision } from './revision.js';
 
 const DAY_MS = 86_400_000;
@@ -35,6 +36,7 @@ export function toPlan(config: Config): Plan {
     },
     deviationAlarms: planDeviationAlarms(config, deviationShare(config)),
     conditionAlarms: motors.flatMap((motor) => planConditionAlarms(motor, config.gate.maxIntervalFactor)),
+    forwardingAlarms: planForwardingAlarms(config.alarms['forwarding-behind'], config.sinks),
   };
 }
 

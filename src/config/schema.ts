@@ -19,6 +19,7 @@ import {
 import { baselineSection } from './deviation-schema.js';
 import { DutyGroupsSchema } from './duty-group-schema.js';
 import { DEFAULT_SHELF_HOURS_MAX } from './motor-defaults.js';
+import { forwardingAlarmFragment } from './forwarding-alarm.js';
 import { groupAlarmsMapping } from './group-alarm-schema.js';
 import { MotorSchema, TemplateSchema } from './motor-schema.js';
 import { httpSection } from './http-schema.js';
@@ -218,8 +219,9 @@ const alarms = section(
       'Longest time for which an operator may shelve an alarm; for longer it is taken out of service.',
     ).default(DEFAULT_SHELF_HOURS_MAX),
     groups: groupAlarmsMapping.default({}),
+    'forwarding-behind': forwardingAlarmFragment,
   },
-  'What operators may do with alarms, and alarms that stand for many.',
+  'What operators may do with alarms, alarms that stand for many, and alarms of the gateway.',
 );
 
 /** The whole file. */

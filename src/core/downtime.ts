@@ -4,6 +4,7 @@
  * Source: our choice of how a stop is told: ticks come every second, so a first tick that comes later than ten seconds
  * after the last one of before tells that the gateway stood; a quicker restart is none.
  */
+import { skipForwardingDowntime } from './forwarding.js';
 import { skipGroupDowntime } from './grouping.js';
 import { touch, type CoreState } from './state.js';
 
@@ -27,6 +28,7 @@ export function skipDowntime(state: CoreState, before: number): void {
     state.out.alarms.push(record);
   }
   skipGroupDowntime(state, stoodMs);
+  skipForwardingDowntime(state, stoodMs);
   for (const waiting of state.alarming.waiting.values()) {
     waiting.until += stoodMs;
     waiting.atMost += stoodMs;

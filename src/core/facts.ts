@@ -141,6 +141,28 @@ export interface CheckFact {
   readonly receivedAt: number;
 }
 
+/** How a sink stands, as far as its receiver is concerned. */
+export interface SinkStanding {
+  /** its name in the configuration */
+  readonly sink: string;
+  /** for how long new records have waited, ms; 0: none waits */
+  readonly lagMs: number;
+  /** the receiver takes what it is sent, or there is nothing for it; false also while nothing is known */
+  readonly isTaking: boolean;
+  /** records that wait for it, new ones and those behind them */
+  readonly waiting: number;
+  /** what it said last of why it takes nothing; '': nothing */
+  readonly lastError: string;
+  /** from when on the outbox would give records up if it goes on so, ms; null: that is not in sight */
+  readonly losesAt: number | null;
+}
+
+/** How the sinks stand. Comes behind a tick. */
+export interface ForwardingFact {
+  readonly kind: 'forwarding';
+  readonly sinks: readonly SinkStanding[];
+}
+
 /** The shell answers a need (see needs.ts). */
 export interface StoredFact {
   readonly kind: 'stored';
@@ -158,4 +180,5 @@ export type Fact =
   | FindingFact
   | WithdrawFact
   | CheckFact
+  | ForwardingFact
   | StoredFact;

@@ -136,6 +136,24 @@ export interface ConditionAlarmPlan extends AlarmAttributes {
   readonly latching: boolean;
 }
 
+/** The alarm that the receiver of one sink gets new records too late; see forwarding.ts. */
+export interface ForwardingAlarmPlan extends AlarmAttributes {
+  readonly id: string;
+  /** it is the gateway's own */
+  readonly motor: 'gateway';
+  readonly alarm: string;
+  readonly sensor: null;
+  readonly kind: 'forwarding-behind';
+  readonly sink: string;
+  /** new records may wait for so long */
+  readonly limitMs: number;
+  /** it returns below the limit less this */
+  readonly deadbandMs: number;
+  readonly onDelayMs: number;
+  readonly offDelayMs: number;
+  readonly latching: boolean;
+}
+
 export type DeviationKind =
   'above-baseline' | 'above-peers' | 'rising' | 'silent-in-company' | 'background-high';
 
@@ -190,4 +208,6 @@ export interface Plan {
   readonly conditionAlarms: readonly ConditionAlarmPlan[];
   readonly baseline: BaselinePlan;
   readonly deviationAlarms: readonly DeviationAlarmPlan[];
+  /** one for each sink; absent: nothing is forwarded */
+  readonly forwardingAlarms?: readonly ForwardingAlarmPlan[];
 }

@@ -1,13 +1,20 @@
 /** The alarms that the configuration names, whichever kind they are of. */
-import type { ConditionAlarmPlan, DeviationAlarmPlan, Plan, RateAlarmPlan } from './plan.js';
+import type {
+  ConditionAlarmPlan,
+  DeviationAlarmPlan,
+  ForwardingAlarmPlan,
+  Plan,
+  RateAlarmPlan,
+} from './plan.js';
 
-export type PlannedAlarm = RateAlarmPlan | ConditionAlarmPlan | DeviationAlarmPlan;
+export type PlannedAlarm = RateAlarmPlan | ConditionAlarmPlan | DeviationAlarmPlan | ForwardingAlarmPlan;
 
 /** Every alarm of the plan. */
 export function* listPlanned(plan: Plan): Generator<PlannedAlarm> {
   yield* plan.rateAlarms;
   yield* plan.conditionAlarms;
   yield* plan.deviationAlarms;
+  yield* plan.forwardingAlarms ?? [];
 }
 
 /** A plan is never changed, only replaced. */
@@ -39,6 +46,7 @@ const KINDS: Readonly<Record<PlannedAlarm['kind'], boolean>> = {
   rejecting: false,
   saturated: false,
   'clock-off': false,
+  'forwarding-behind': false,
 };
 
 /** Whether the configuration can name alarms of this kind. */

@@ -12,6 +12,7 @@ import { CHECKPOINT_VERSION, coreRow, hoursRow, groupRow, motorRow, sensorRow } 
 import { watchRow } from './deviation/watch-state.js';
 import { addDrive, addPresence } from './drive.js';
 import type { Fact } from './facts.js';
+import { takeForwarding } from './forwarding.js';
 import { takeCheck } from './function-check.js';
 import { takeAction, takeFinding, takeWithdrawal } from './maintenance.js';
 import type { Restored } from './needs.js';
@@ -87,6 +88,9 @@ function take(state: CoreState, fact: Fact): void {
     }
     case 'tick':
       tick(state, fact.now);
+      return;
+    case 'forwarding':
+      takeForwarding(state, fact);
       return;
     case 'operate':
       takeAct(state, fact);

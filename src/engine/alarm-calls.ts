@@ -1,4 +1,5 @@
 /** People act on alarms: each act is handed to the core as a fact, and answered with the record that became durable. */
+import { HALT_KINDS } from '../../shared/alarm-terms.js';
 import { formatUtc } from '../../shared/time.js';
 import type { ActAnswer } from '../core/alarm-rows.js';
 import type { AlarmAct, OperateFact } from '../core/facts.js';
@@ -13,12 +14,14 @@ export interface AlarmCall {
   readonly note: string;
 }
 
-/** Alarms of the gateway itself: nothing can be stored while they stand, and nothing of them is in the store afterwards. */
-const OWN_ALARM = /^gateway\./;
+/** Alarms of a gateway that cannot store: nothing of them is in the store afterwards either. */
+const OWN_ALARMS: readonly string[] = HALT_KINDS.map((kind) => `gateway.${kind}`);
 
 /** One answer for each alarm, in the order asked; one transaction for all of them. Throws when nothing can be stored. */
 export function runAlarmCall(call: AlarmCall, context: EntryContext): ActAnswer[] {
-  const facts = call.alarms.filter((id) => !OWN_ALARM.test(id)).map((id) => toFact(id, call, context.now()));
+  const facts = call.alarms
+    .filter((id) => !OWN_ALARMS.includes(id))
+    .map((id) => toFact(id, call, context.now()));
   const answers = new Map<string, ActAnswer>();
   if (facts.length > 0) {
     context.commit(facts, [], (out) => {

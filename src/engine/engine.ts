@@ -4,6 +4,7 @@
  * tries again from what the store holds.
  */
 import { concatMap, defer, Subject } from 'rxjs';
+import type { SinkStanding } from '../core/facts.js';
 import type { Plan } from '../core/plan.js';
 import type { Outputs } from '../core/rows.js';
 import { runCall, type CallContext } from './calls.js';
@@ -57,6 +58,7 @@ export class Engine<S> {
   #retryMs = RETRY_LEAST_MS;
   #timer: NodeJS.Timeout | null = null;
   #isHeard = false;
+  #sinks: readonly SinkStanding[] = [];
   #isStopped = false;
   #figures = { batches: 0, messages: 0, failures: 0, lastCommitAt: 0, busyMs: 0 };
 
@@ -75,6 +77,7 @@ export class Engine<S> {
   receive(message: ToEngine): void {
     if (message.kind === 'interest') this.#isHeard = message.outbound;
     else if (message.kind === 'forwarded') this.#store?.settleOutbox?.(message.done);
+    else if (message.kind === 'sinks') this.#sinks = message.sinks;
     else this.#jobs.next(message);
   }
 
@@ -210,7 +213,7 @@ export class Engine<S> {
       if (this.#isClockWrong()) return;
       const alarms = restored.alarms.map((alarm) => tellAlarm(this.#plan, alarm));
       const running = new Running(
-        { core, store, clock, budget: this.#budget, vote: this.#vote },
+        { core, store, clock, budget: this.#budget, vote: this.#vote, sinks: () => this.#sinks },
         this.#plan,
         restored,
       );

@@ -72,6 +72,7 @@ export class Presence {
         } else this.#absent.add(fact.motor);
         break;
       case 'tick':
+      case 'forwarding':
       case 'operate':
       case 'action':
       case 'finding':

@@ -4,6 +4,7 @@ import type { Retention } from '../store/retention.js';
 import type { MaintenanceCall } from './maintenance-calls.js';
 import type { AlarmCall } from './alarm-calls.js';
 import type { AlarmRecord, JournalEntry } from '../core/alarm-rows.js';
+import type { SinkStanding } from '../core/facts.js';
 import type { DriveRow, PresenceRow, RateNow, Transient } from '../core/rows.js';
 
 /** A batch of frames, see `frame-reader.ts`. */
@@ -49,6 +50,7 @@ export type ToEngine =
   | { readonly kind: 'batch'; readonly batch: FrameBatch }
   | { readonly kind: 'interest'; readonly outbound: boolean }
   | { readonly kind: 'forwarded'; readonly done: ReadonlyMap<number, number> }
+  | { readonly kind: 'sinks'; readonly sinks: readonly SinkStanding[] }
   | { readonly kind: 'call'; readonly id: number; readonly call: Call };
 
 export interface OutMessage {
@@ -97,7 +99,7 @@ export interface CallFault {
   readonly hint: string;
 }
 
-/** Alarms of the gateway itself. */
+/** Alarms of a gateway that can store nothing; the contract has the same list. */
 export type HaltCause = 'storage-full' | 'storage-failed' | 'clock-wrong';
 
 export type FromEngine =

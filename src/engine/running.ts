@@ -3,7 +3,7 @@
  * from what the store holds and thrown away whole when anything fails.
  */
 import { ALARMING_KEY, parseAlarming } from '../core/alarming.js';
-import type { Fact } from '../core/facts.js';
+import type { Fact, SinkStanding } from '../core/facts.js';
 import type { Restored } from '../core/needs.js';
 import type { Plan } from '../core/plan.js';
 import type { JournalEntry } from '../core/alarm-rows.js';
@@ -39,6 +39,8 @@ export interface RunningParts<S> {
   readonly clock: Clock;
   readonly budget: QuarantineBudget;
   readonly vote: ClockVote;
+  /** how the sinks stand by now; none: nothing is forwarded, or nobody has told yet */
+  sinks(this: void): readonly SinkStanding[];
 }
 
 export class Running<S> {
@@ -83,12 +85,15 @@ export class Running<S> {
    * what is told. Throws when it fails, and nothing of this object may be used then.
    */
   commit(work: Work, isHeard: boolean, watch?: (out: Outputs) => void): Told | null {
-    const { core, store, clock } = this.#parts;
+    const { core, store, clock, sinks } = this.#parts;
     const now = clock.now();
     const tick = this.isTickDue() ? now - (now % TICK_MS) : null;
     const facts = [...this.#first, ...work.facts];
     const checkpoints = [...work.retained];
-    if (tick !== null) facts.push({ kind: 'tick', now: tick });
+    if (tick !== null) {
+      facts.push({ kind: 'tick', now: tick });
+      if (sinks().length > 0) facts.push({ kind: 'forwarding', sinks: sinks() });
+    }
     if (tick !== null || this.#presence.isChanged) {
       checkpoints.push(engineRow({ tick: tick ?? this.tickedAt, presence: this.#presence.record() }));
     }

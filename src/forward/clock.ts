@@ -1,19 +1,27 @@
 /** Time as the forwarder sees it; a test brings one of its own. */
 
 export interface ForwardClock {
-  /** wall clock, ms */
+  /** the gateway's clock, ms since the epoch: for what is written down, and for how old what was written down is */
   now(this: void): number;
+  /** ms from any beginning; nobody sets it and it never falls: for every wait, pace, deadline and measurement */
+  steady(this: void): number;
   /** calls once, after so many ms; the returned function takes it back */
   after(this: void, ms: number, call: () => void): () => void;
 }
 
 export const WALL_CLOCK: ForwardClock = {
   now: () => Date.now(),
+  steady: () => performance.now(),
   after: (ms, call) => {
     const timer = setTimeout(call, ms);
     return () => clearTimeout(timer);
   },
 };
+
+/** `offsetMs`: what the gateway's clock adds to the machine's just now. */
+export function makeGatewayClock(offsetMs: () => number): ForwardClock {
+  return { ...WALL_CLOCK, now: () => Math.floor(WALL_CLOCK.now() + offsetMs()) };
+}
 
 /** Ends early when `signal` aborts. */
 export function waitFor(clock: ForwardClock, ms: number, signal: AbortSignal): Promise<void> {

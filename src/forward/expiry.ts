@@ -22,15 +22,21 @@ export interface ExpiryLimits {
   readonly backlogBytesMax: number;
 }
 
-/** How many were given up; it does not go on for ever at once, so it is called again and again. */
+/**
+ * How many were given up; it does not go on for ever at once, so it is called again and again. `now`: for what is written
+ * down; `agedAt`: by which entries are found too old.
+ */
 export function expireEntries(
   book: SinkBook,
   outbox: OutboxReader,
   limits: ExpiryLimits,
   now: number,
+  agedAt: number,
 ): number {
   const heads = outbox.heads();
-  return expireOld(book, outbox, limits, heads, now) + expireExcess(book, outbox, limits, heads, now);
+  return (
+    expireOld(book, outbox, limits, heads, { now, agedAt }) + expireExcess(book, outbox, limits, heads, now)
+  );
 }
 
 function rangesOf(book: SinkBook, code: number, heads: ReadonlyMap<number, number>): Gap[] {
@@ -42,9 +48,9 @@ function expireOld(
   outbox: OutboxReader,
   { ageDaysMax }: ExpiryLimits,
   heads: ReadonlyMap<number, number>,
-  now: number,
+  { now, agedAt }: { readonly now: number; readonly agedAt: number },
 ): number {
-  const before = now - ageDaysMax * DAY_MS;
+  const before = agedAt - ageDaysMax * DAY_MS;
   const reason = `it waited for more than ${ageDaysMax} days`;
   let given = 0;
   for (const code of book.codes) {

@@ -1,11 +1,12 @@
 /** The forwarder as the main thread sees it: a thread of its own, started again when it dies. */
 import { Worker } from 'node:worker_threads';
+import type { SinkStanding } from '../core/facts.js';
 import type { ForwardCall, ForwardSettings, FromForwarder, LogLevel, ToForwarder } from './protocol.js';
 import { RunningForwarder } from './run-forwarder.js';
 import type { SinkLedger, SinkStatus } from './sink-status.js';
 
 export interface ForwardWishes {
-  readonly settings: ForwardSettings;
+  readonly settings: Omit<ForwardSettings, 'clockOffsetMs'>;
   log(this: void, level: LogLevel, facts: object, text: string): void;
   settled(this: void, done: ReadonlyMap<number, number>): void;
 }
@@ -19,6 +20,9 @@ const IS_COMPILED = import.meta.url.endsWith('.js');
 const HEAP_MB_MOST = 512;
 const RESTART_MS = 5_000;
 const STOP_MS = 10_000;
+/** It tells how the sinks stand once a second; a restart after a fault takes some. */
+const SILENT_MS = 30_000;
+const MUTE = 'the forwarder of the gateway says nothing: look at the log of the gateway';
 
 export class ForwardHost {
   readonly #wishes: ForwardWishes;
@@ -26,12 +30,28 @@ export class ForwardHost {
   #status: readonly SinkStatus[] = [];
   readonly #calls = new Map<number, { resolve: (value: unknown) => void; reject: (error: Error) => void }>();
   #nextCall = 1;
+  #clockOffsetMs = 0;
+  /** when it told how the sinks stand, by the clock that nobody sets; at first: since when it should */
+  #heardAt = performance.now();
   #isStopping = false;
   #restart: NodeJS.Timeout | null = null;
 
   constructor(wishes: ForwardWishes) {
     this.#wishes = wishes;
     this.#line = this.#start();
+  }
+
+  /** How the sinks stand; what the thread has not told lately is counted on. */
+  standings(): SinkStanding[] {
+    const silentMs = performance.now() - this.#heardAt;
+    const last = new Map(this.#status.map(({ standing }) => [standing.sink, standing]));
+    return this.#wishes.settings.sinks.map(({ name }) => {
+      const known = last.get(name);
+      if (known !== undefined && silentMs <= SILENT_MS) return known;
+      const { lagMs = 0, waiting = 0 } = known ?? {};
+      const silent = { isTaking: false, lastError: MUTE, losesAt: null } as const;
+      return { sink: name, lagMs: Math.round(lagMs + silentMs), waiting, ...silent };
+    });
   }
 
   /** As it was told last, a second ago at most. */
@@ -56,6 +76,13 @@ export class ForwardHost {
     return this.#call({ do: 'backfill', sink, wish }) as Promise<number>;
   }
 
+  /** What the gateway's clock adds to the machine's, ms; told again to a thread that is started anew. */
+  followClock(offsetMs: number): void {
+    if (offsetMs === this.#clockOffsetMs) return;
+    this.#clockOffsetMs = offsetMs;
+    this.#call({ do: 'follow-clock', offsetMs }).catch(() => undefined);
+  }
+
   #call(call: ForwardCall): Promise<unknown> {
     const line = this.#line;
     if (line === null)
@@ -74,6 +101,7 @@ export class ForwardHost {
         return;
       case 'status':
         this.#status = message.status;
+        this.#heardAt = performance.now();
         return;
       case 'log':
         this.#wishes.log(message.level, message.facts, message.text);
@@ -88,7 +116,7 @@ export class ForwardHost {
   }
 
   #start(): Line {
-    const { settings } = this.#wishes;
+    const settings: ForwardSettings = { ...this.#wishes.settings, clockOffsetMs: this.#clockOffsetMs };
     if (!IS_COMPILED) {
       const running = new RunningForwarder(settings, (message) => this.#receive(message));
       return { post: (message) => running.receive(message), end: () => Promise.resolve() };

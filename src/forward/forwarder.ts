@@ -7,6 +7,7 @@ import type { AdviceRow } from '../../shared/write-messages.js';
 import type { OutboxReader } from '../store/outbox-reader.js';
 import { OUTBOX_STREAMS } from '../store/outbox-streams.js';
 import { tellBeginning } from './another-outbox.js';
+import { AgeClock } from './age-clock.js';
 import { Backfills, type BackfillWish } from './backfill.js';
 import type { ForwardClock } from './clock.js';
 import { isBalanced, readDeliveryLedger, readLosses } from './delivery-ledger.js';
@@ -17,6 +18,7 @@ import type { SinkSettings } from './registry.js';
 import type { Sink, SinkParts } from './sink.js';
 import { SinkBook } from './sink-book.js';
 import { describeSinkStatus, type SinkLedger, type SinkStatus } from './sink-status.js';
+import { StandingWatch } from './standing.js';
 import { makeTestRecord } from './test-record.js';
 
 export interface ForwarderParts {
@@ -41,6 +43,7 @@ interface Member {
   readonly quarantine: Quarantine;
   readonly backfills: Backfills;
   readonly lane: Lane;
+  readonly standing: StandingWatch;
   readonly running: Promise<void>;
 }
 
@@ -54,7 +57,9 @@ const LOSSES_SHOWN = 1_000;
 export class Forwarder {
   readonly #parts: ForwarderParts;
   readonly #members = new Map<string, Member>();
+  readonly #ages: AgeClock;
   #cancelLook: () => void = () => undefined;
+  /** by the clock that nobody sets, as is `#toldAt`; 0: at once */
   #expireAt = 0;
   #toldAt = 0;
   #told = new Map<number, number>();
@@ -62,15 +67,21 @@ export class Forwarder {
 
   constructor(parts: ForwarderParts) {
     this.#parts = parts;
+    this.#ages = new AgeClock(parts.clock);
   }
 
+  /** All of them or, when it throws, none: nothing runs then and nothing is written down. */
   start(): void {
     const { db, outbox, sinks, clock } = this.#parts;
     const now = clock.now();
-    const epoch = outbox.epoch();
-    const isFirst = db.prepare('SELECT 1 FROM sink WHERE epoch = ?').get(epoch) === undefined;
-    this.#forgetOthers();
-    for (const settings of sinks) this.#members.set(settings.name, this.#start(settings, now, isFirst));
+    const made = db.transaction(() => {
+      const epoch = outbox.epoch();
+      const isFirst = db.prepare('SELECT 1 FROM sink WHERE epoch = ?').get(epoch) === undefined;
+      this.#forgetOthers();
+      return sinks.map((settings) => this.#make(settings, now, isFirst));
+    })();
+    for (const member of made)
+      this.#members.set(member.settings.name, { ...member, running: member.lane.run() });
     this.#look();
   }
 
@@ -95,7 +106,7 @@ export class Forwarder {
     })();
   }
 
-  #start(settings: SinkSettings, now: number, isFirst: boolean): Member {
+  #make(settings: SinkSettings, now: number, isFirst: boolean): Omit<Member, 'running'> {
     const { db, outbox, clock, random, log } = this.#parts;
     const { name, deadlineMs, retryMostMs, backlogPerS } = settings;
     const book = new SinkBook(name, codesOf(settings), db, outbox);
@@ -108,8 +119,9 @@ export class Forwarder {
       ...{ name, deadlineMs, retryMostMs, backlogPerS, book, quarantine, backfills, outbox, clock },
       ...{ makeSink, random, log },
     });
-    if (told !== null) lane.tally.noteEvent(now, told);
-    return { settings, book, quarantine, backfills, lane, running: lane.run() };
+    if (told !== null) lane.tally.noteEvent(told);
+    const standing = new StandingWatch(book, outbox, settings, clock);
+    return { settings, book, quarantine, backfills, lane, standing };
   }
 
   sinkParts({ name, secrets }: SinkSettings, book: SinkBook): SinkParts {
@@ -118,6 +130,7 @@ export class Forwarder {
       ...{ name, site, sensors, motors, secrets, adviceOf },
       memory: { read: () => book.readMemory(), write: (json) => book.writeMemory(json) },
       now: () => clock.now(),
+      steady: () => clock.steady(),
       log: (level, facts, text) => log(level, { sink: name, ...facts }, text),
     };
   }
@@ -125,7 +138,7 @@ export class Forwarder {
   #look(): void {
     if (this.#isStopped) return;
     const { clock } = this.#parts;
-    this.#tryTo(() => this.#lookOnce(clock.now()));
+    this.#tryTo(() => this.#lookOnce(clock.steady()));
     this.#cancelLook = clock.after(LOOK_MS, () => this.#look());
   }
 
@@ -139,24 +152,24 @@ export class Forwarder {
     }
   }
 
-  #lookOnce(now: number): void {
+  #lookOnce(steadyAt: number): void {
     const { outbox, clock } = this.#parts;
     const [heads, epoch] = outbox.snapshot(() => [outbox.heads(), outbox.epoch()] as const);
     for (const { lane } of this.#members.values()) if (lane.work.setHeads(heads, epoch)) lane.wake();
-    if (now >= this.#expireAt) {
-      this.#expireAt = now + EXPIRY_MS;
+    if (steadyAt >= this.#expireAt) {
+      this.#expireAt = steadyAt + EXPIRY_MS;
       // entries that are on their way would be counted twice
       for (const member of this.#members.values())
         member.lane.doBetween(() => this.#tryTo(() => this.#expire(member, clock.now())));
     }
-    this.#tellSettled(heads, now);
+    this.#tellSettled(heads, steadyAt);
   }
 
   #expire({ settings, book, quarantine, lane }: Member, now: number): void {
     const { outbox, log } = this.#parts;
-    const expired = expireEntries(book, outbox, settings, now);
+    const expired = expireEntries(book, outbox, settings, now, this.#ages.now());
     // there may be more
-    if (expired > 0) this.#expireAt = now;
+    if (expired > 0) this.#expireAt = 0;
     const given = expired + quarantine.takeGivenUp();
     if (given === 0) return;
     if (!lane.tally.hasToldLoss) {
@@ -166,7 +179,7 @@ export class Forwarder {
     }
   }
 
-  #tellSettled(heads: ReadonlyMap<number, number>, now: number): void {
+  #tellSettled(heads: ReadonlyMap<number, number>, steadyAt: number): void {
     const done = new Map<number, number>();
     for (const { code } of OUTBOX_STREAMS) {
       let least = heads.get(code) ?? 0;
@@ -175,9 +188,9 @@ export class Forwarder {
       done.set(code, least);
     }
     const isNews = [...done].some(([code, position]) => this.#told.get(code) !== position);
-    if (!isNews && now < this.#toldAt + TELL_AGAIN_MS) return;
+    if (!isNews && steadyAt < this.#toldAt + TELL_AGAIN_MS) return;
     this.#told = done;
-    this.#toldAt = now;
+    this.#toldAt = steadyAt;
     this.#parts.settled(done);
   }
 

@@ -148,7 +148,7 @@ function judge({ statusCode = 0, headers }: IncomingMessage, text: string, now: 
     return {
       outcome: 'later',
       reason,
-      retryAfterMs: readRetryAfter(headers['retry-after'] ?? null, now),
+      retryAfterMs: readRetryAfter(headers['retry-after'] ?? null, headers.date, now),
       isOpen: true,
     };
   const misplaced = MISPLACED[statusCode];
@@ -162,12 +162,13 @@ function later(reason: string): Extract<Sent, { outcome: 'later' }> {
   return { outcome: 'later', reason, retryAfterMs: null };
 }
 
-/** Seconds or a date of HTTP; null: absent or neither. */
-function readRetryAfter(text: string | null, now: number): number | null {
+/** Seconds or a date of HTTP, which is one of the receiver's own clock where it tells that; null: absent or neither. */
+function readRetryAfter(text: string | null, date: string | undefined, now: number): number | null {
   if (text === null) return null;
   if (/^\d{1,9}$/.test(text.trim())) return Number(text) * 1_000;
   const at = Date.parse(text);
-  return Number.isNaN(at) ? null : Math.max(0, at - now);
+  const sentAt = Date.parse(date ?? '');
+  return Number.isNaN(at) ? null : Math.max(0, at - (Number.isNaN(sentAt) ? now : sentAt));
 }
 
 function describeError(error: unknown): string {

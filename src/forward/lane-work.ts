@@ -28,7 +28,7 @@ export class LaneWork {
   readonly #pace: Pace;
   #heads: ReadonlyMap<number, number> = new Map();
   #epoch = 0;
-  /** since when live entries wait to be gathered, ms; null: none do */
+  /** since when live entries wait to be gathered, by the clock that nobody sets, ms; null: none do */
   #gatheringSince: number | null = null;
   /** quarantined records up to this number are to be tried again, behind the other */
   #retry: { after: number; to: number } | null = null;
@@ -40,7 +40,7 @@ export class LaneWork {
     this.#most = most;
     const gathered = Math.ceil((parts.backlogPerS * (sink.gatherMs ?? 0)) / 1_000);
     const atOnce = Math.max(1, Math.min(sink.recordsMost, Math.max(parts.backlogPerS, gathered)));
-    this.#pace = new Pace(parts.backlogPerS, atOnce, parts.clock.now());
+    this.#pace = new Pace(parts.backlogPerS, atOnce, parts.clock.steady());
   }
 
   /** What the outbox holds now. True: there is something new. */
@@ -89,21 +89,21 @@ export class LaneWork {
     return rows.length;
   }
 
-  choose(now: number): Step | null {
-    const live = this.#chooseLive(now);
+  choose(): Step | null {
+    const live = this.#chooseLive();
     if (live !== null) return live;
-    const room = Math.min(this.#pace.take(now), this.#most.records);
+    const room = Math.min(this.#pace.take(this.#parts.clock.steady()), this.#most.records);
     if (room < Math.min(this.#most.records, this.#leastBatch())) return null;
     return this.#chooseRetry(room) ?? this.#chooseLate(room) ?? this.#chooseBackfill(room);
   }
 
   /** Until there may be something to do, ms. */
-  idleMs(now: number): number {
+  idleMs(): number {
     const { late } = this.count();
     if (late > 0 || this.#retry !== null || this.#parts.backfills.hasWork())
       return Math.max(1, this.#pace.waitMs(this.#leastBatch()));
     if (this.#gatheringSince === null) return Number.MAX_SAFE_INTEGER;
-    return Math.max(1, this.#gatheringSince + (this.#sink.gatherMs ?? 0) - now);
+    return Math.max(1, this.#gatheringSince + (this.#sink.gatherMs ?? 0) - this.#parts.clock.steady());
   }
 
   /** Batches behind the live ones are no smaller, so that the pace is kept by few calls. */
@@ -113,7 +113,8 @@ export class LaneWork {
     return Math.min(this.#most.records, Math.max(1, perTenth, gathered));
   }
 
-  #chooseLive(now: number): Step | null {
+  #chooseLive(): Step | null {
+    const steadyAt = this.#parts.clock.steady();
     const codes = this.#newCodes();
     if (codes.length === 0) {
       this.#gatheringSince = null;
@@ -121,9 +122,9 @@ export class LaneWork {
     }
     const { gatherMs = 0 } = this.#sink;
     const recordsMost = this.#most.records;
-    this.#gatheringSince ??= now;
-    if (now < this.#gatheringSince + gatherMs && this.count().live < recordsMost) return null;
-    this.#leaveOldBehind(codes, now - gatherMs);
+    this.#gatheringSince ??= steadyAt;
+    if (steadyAt < this.#gatheringSince + gatherMs && this.count().live < recordsMost) return null;
+    this.#leaveOldBehind(codes, this.#parts.clock.now() - gatherMs);
     const picked: Picked[] = [];
     for (const code of codes) {
       const cursor = this.#parts.book.cursor(code);

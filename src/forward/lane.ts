@@ -5,6 +5,7 @@
 import { drawWait } from './backoff.js';
 import { BatchSize } from './batch-size.js';
 import { DeadlinePassed, underDeadline, waitFor } from './clock.js';
+import { CutWatch } from './cut-watch.js';
 import { deliver, type Delivered } from './delivery.js';
 import type { LaneParts } from './lane-parts.js';
 import { LaneWork, type Step } from './lane-work.js';
@@ -20,20 +21,23 @@ const CLOSE_MS = 2_000;
 const IDLE_MS = 5_000;
 
 export class Lane {
-  readonly tally = new Tally();
+  readonly tally: Tally;
   readonly work: LaneWork;
   readonly #parts: LaneParts;
   readonly #size: BatchSize;
   readonly #stop = new AbortController();
   readonly #jobs: Job[] = [];
+  readonly #cuts = new CutWatch();
   #sink: Sink;
   #isOpen = false;
+  /** by the clock that nobody sets; 0: at once */
   #retryAt = 0;
   #sleep = new AbortController();
   #isAsked = false;
 
   constructor(parts: LaneParts) {
     this.#parts = parts;
+    this.tally = new Tally(parts.clock);
     this.#sink = parts.makeSink();
     this.#size = new BatchSize(this.#sink.recordsMost, parts.deadlineMs);
     this.work = new LaneWork(parts, this.#sink, this.#size);
@@ -51,7 +55,7 @@ export class Lane {
 
   /** Ends with `stop`. */
   async run(): Promise<void> {
-    const { clock, log, name } = this.#parts;
+    const { log, name } = this.#parts;
     while (!this.#stop.signal.aborted) {
       try {
         await this.#turn();
@@ -63,7 +67,7 @@ export class Lane {
           { sink: name, err: error instanceof Error ? error.stack : says },
           'a sink failed by itself',
         );
-        this.#fail({ outcome: 'later', reason: says, retryAfterMs: null }, clock.now());
+        this.#fail({ outcome: 'later', reason: says, retryAfterMs: null });
         await this.#drop();
       }
     }
@@ -71,13 +75,12 @@ export class Lane {
   }
 
   async #turn(): Promise<void> {
-    const { clock } = this.#parts;
     const job = this.#jobs.shift();
     if (job !== undefined) {
       await job({ call: (records) => this.#deliver(records) });
       return;
     }
-    const waitMs = this.#retryAt - clock.now();
+    const waitMs = this.#retryAt - this.#parts.clock.steady();
     if (waitMs > 0) {
       await this.#rest(waitMs);
       return;
@@ -88,8 +91,8 @@ export class Lane {
       await this.#putOff(opened);
       return;
     }
-    const step = this.work.choose(clock.now());
-    if (step === null) await this.#rest(Math.min(IDLE_MS, this.work.idleMs(clock.now())));
+    const step = this.work.choose();
+    if (step === null) await this.#rest(Math.min(IDLE_MS, this.work.idleMs()));
     else await this.#do(step);
   }
 
@@ -100,29 +103,31 @@ export class Lane {
   }
 
   async #do(step: Step): Promise<void> {
-    const { clock } = this.#parts;
     const delivered = await this.#deliver(step.records);
     if (delivered.outcome === 'later') {
       await this.#putOff(delivered);
       return;
     }
-    step.settle(delivered.refused, clock.now());
-    this.tally.noteSuccess(clock.now(), step.records.length - delivered.refused.length);
+    step.settle(delivered.refused, this.#parts.clock.now());
+    // entries of which nothing is sent say nothing of the receiver
+    if (step.records.length > 0) this.tally.noteSuccess(step.records.length - delivered.refused.length);
   }
 
   #deliver(records: readonly SinkRecord[]): Promise<Delivered> {
     if (records.length === 0) return Promise.resolve({ outcome: 'done', refused: [] });
-    return deliver(records, (part) => this.#send(part), this.tally.failures);
+    return deliver(records, (part) => this.#send(part), this.#cuts, this.tally.failures);
   }
 
   async #send(records: readonly SinkRecord[]): Promise<Sent> {
     const opened = await this.#open();
     if (opened !== null) return opened;
-    const { now } = this.#parts.clock;
-    const startedAt = now();
+    const { steady } = this.#parts.clock;
+    const startedAt = steady();
     const sent = await this.#sendOpen(records);
-    if (sent.outcome !== 'later') this.#size.noteAnswer(records.length, now() - startedAt);
-    else if (!this.#stop.signal.aborted) this.#size.noteLater(records.length, now() - startedAt);
+    if (sent.outcome !== 'later') this.#size.noteAnswer(records.length, steady() - startedAt);
+    else if (!this.#stop.signal.aborted) this.#size.noteLater(records.length, steady() - startedAt);
+    // what is sent next, of the same batch, goes on another connection
+    if (sent.outcome === 'later' && sent.isCut === true) await this.#drop();
     return sent;
   }
 
@@ -158,15 +163,15 @@ export class Lane {
 
   async #putOff(later: Later): Promise<void> {
     if (this.#stop.signal.aborted) return;
-    this.#fail(later, this.#parts.clock.now());
+    this.#fail(later);
     if (later.isOpen !== true) await this.#drop();
   }
 
-  #fail(later: Later, now: number): void {
-    const { retryMostMs, random, log, name } = this.#parts;
-    if (this.tally.noteFailure(now, later.reason))
+  #fail(later: Later): void {
+    const { retryMostMs, random, log, name, clock } = this.#parts;
+    if (this.tally.noteFailure(later.reason))
       log('warn', { sink: name, reason: later.reason }, `the sink ${name} takes nothing: it is tried again`);
-    this.#retryAt = now + drawWait(this.tally.failures, retryMostMs, later.retryAfterMs, random);
+    this.#retryAt = clock.steady() + drawWait(this.tally.failures, retryMostMs, later.retryAfterMs, random);
   }
 
   async #drop(): Promise<void> {

@@ -88,7 +88,11 @@ function publishAll(
       next = records.length;
       resolve(sent);
     };
-    const onClose = (): void => finish(later('the broker closed the connection'));
+    const onClose = (): void =>
+      finish({
+        ...later('the broker closed the connection'),
+        ...(waiting > 0 && !signal.aborted ? { isCut: true } : {}),
+      });
     const onAbort = (): void => finish(later('no PUBACK within the deadline'));
     client.once('close', onClose);
     signal.addEventListener('abort', onAbort);
@@ -111,7 +115,7 @@ function publishAll(
   });
 }
 
-function later(reason: string): Sent {
+function later(reason: string): Extract<Sent, { outcome: 'later' }> {
   return { outcome: 'later', reason, retryAfterMs: null };
 }
 

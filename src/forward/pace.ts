@@ -4,20 +4,20 @@ export class Pace {
   #tokens: number;
   #filledAt: number;
 
-  /** `atOnce`: most records of one batch. */
+  /** `atOnce`: most records of one batch. Times are those of a clock that nobody sets, ms. */
   constructor(
     private readonly perS: number,
     private readonly atOnce: number,
-    now: number,
+    steadyAt: number,
   ) {
     this.#tokens = atOnce;
-    this.#filledAt = now;
+    this.#filledAt = steadyAt;
   }
 
   /** How many records may go now. */
-  take(now: number): number {
-    const grown = this.#tokens + ((now - this.#filledAt) / 1_000) * this.perS;
-    this.#filledAt = now;
+  take(steadyAt: number): number {
+    const grown = this.#tokens + ((steadyAt - this.#filledAt) / 1_000) * this.perS;
+    this.#filledAt = steadyAt;
     this.#tokens = Math.min(grown, Math.max(this.atOnce, this.perS));
     return Math.floor(this.#tokens);
   }

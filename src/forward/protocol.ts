@@ -12,6 +12,8 @@ export interface ForwardSettings {
   readonly sinks: readonly SinkSettings[];
   /** what the configuration says of its alarms, by id */
   readonly advice: ReadonlyMap<string, AdviceRow>;
+  /** what the gateway's clock adds to the machine's, ms, at the start */
+  readonly clockOffsetMs: number;
 }
 
 export type ForwardCall =
@@ -19,6 +21,8 @@ export type ForwardCall =
   | { readonly do: 'retry'; readonly sink: string }
   | { readonly do: 'test'; readonly sink: string }
   | { readonly do: 'backfill'; readonly sink: string; readonly wish: BackfillWish }
+  /** a person let the gateway go on: what its clock adds to the machine's now, ms */
+  | { readonly do: 'follow-clock'; readonly offsetMs: number }
   | { readonly do: 'stop' };
 
 export interface ToForwarder {

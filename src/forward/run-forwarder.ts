@@ -1,7 +1,7 @@
 /** The forwarder on real files and real sinks, behind messages: in a thread of its own, or where the sources run uncompiled. */
 import { OutboxReader } from '../store/outbox-reader.js';
 import { openReader } from '../store/reader.js';
-import { WALL_CLOCK } from './clock.js';
+import { makeGatewayClock, type ForwardClock } from './clock.js';
 import { openForwardDatabase } from './forward-database.js';
 import { Forwarder } from './forwarder.js';
 import type { ForwardCall, ForwardSettings, FromForwarder, ToForwarder } from './protocol.js';
@@ -14,44 +14,49 @@ const NO_ADVICE = { consequence: '', action: '', rationale: '', class: '', timeT
 export class RunningForwarder {
   readonly #settings: ForwardSettings;
   readonly #post: (message: FromForwarder) => void;
+  readonly #clock: ForwardClock;
+  #clockOffsetMs: number;
   #forwarder: Forwarder | null = null;
   #timer: NodeJS.Timeout;
 
   constructor(settings: ForwardSettings, post: (message: FromForwarder) => void) {
     this.#settings = settings;
     this.#post = post;
+    this.#clockOffsetMs = settings.clockOffsetMs;
+    this.#clock = makeGatewayClock(() => this.#clockOffsetMs);
     this.#timer = setTimeout(() => this.#start(), 0);
   }
 
-  /** Until the store can be read, it tries again. */
+  /** Until the store can be read, it tries again; what an attempt opened is closed with it. */
   #start(): void {
+    const opened: { close(): void }[] = [];
     try {
-      this.#forwarder = this.#open();
-      this.#forwarder.start();
+      const forwarder = this.#open(opened);
+      forwarder.start();
+      this.#forwarder = forwarder;
     } catch (error) {
+      for (const one of opened.reverse()) one.close();
       const says = error instanceof Error ? error.message : String(error);
       this.#log('warn', { reason: says }, 'forwarding cannot begin yet: it is tried again');
-      this.#forwarder = null;
       this.#timer = setTimeout(() => this.#start(), OPEN_AGAIN_MS);
       return;
     }
     this.#timer = setInterval(() => this.#tell(), STATUS_MS);
   }
 
-  #open(): Forwarder {
+  #open(opened: { close(): void }[]): Forwarder {
     const { dataDir, advice, site, sensors, motors, sinks } = this.#settings;
     const outbox = new OutboxReader(openReader(dataDir));
-    if (outbox.epoch() === 0) {
-      outbox.close();
-      throw new Error('the engine has not begun the outbox yet');
-    }
+    opened.push(outbox);
+    if (outbox.epoch() === 0) throw new Error('the engine has not begun the outbox yet');
     const { db, setAside } = openForwardDatabase(dataDir);
+    opened.push(db);
     if (setAside !== null) {
       const text = 'the record of what was forwarded was damaged: all that is in the outbox is sent again';
       this.#log('error', { file: setAside }, text);
     }
     return new Forwarder({
-      ...{ sinks, site, sensors, motors, db, outbox, clock: WALL_CLOCK, openSink, random: Math.random },
+      ...{ sinks, site, sensors, motors, db, outbox, clock: this.#clock, openSink, random: Math.random },
       adviceOf: (alarm) => advice.get(alarm) ?? NO_ADVICE,
       log: (level, facts, text) => this.#log(level, facts, text),
       settled: (done) => this.#post({ kind: 'settled', done }),
@@ -81,6 +86,10 @@ export class RunningForwarder {
     if (call.do === 'stop') {
       clearTimeout(this.#timer);
       await this.#forwarder?.stop();
+      return null;
+    }
+    if (call.do === 'follow-clock') {
+      this.#clockOffsetMs = call.offsetMs;
       return null;
     }
     if (this.#forwarder === null) throw new Error('Forwarding has not begun yet. Ask again in a moment.');

@@ -1,11 +1,13 @@
 /** How a sink stands, for people and for figures. */
 import type Database from 'better-sqlite3';
+import type { SinkStanding } from '../core/facts.js';
 import type { Backfills, BackfillState } from './backfill.js';
 import type { LedgerLine, LossLine } from './delivery-ledger.js';
 import type { Lane } from './lane.js';
 import type { Quarantine } from './quarantine.js';
 import type { SinkSettings } from './registry.js';
 import type { SinkBook } from './sink-book.js';
+import type { StandingWatch } from './standing.js';
 
 export const SINK_STATES = ['live', 'draining', 'failing', 'connecting'] as const;
 export type SinkState = (typeof SINK_STATES)[number];
@@ -36,6 +38,7 @@ export interface SinkStatus {
   readonly lastErrorAt: number | null;
   readonly lastError: string;
   readonly backfills: readonly BackfillState[];
+  readonly standing: SinkStanding;
 }
 
 export interface SinkLedger {
@@ -52,16 +55,17 @@ interface Described {
   readonly quarantine: Quarantine;
   readonly backfills: Backfills;
   readonly lane: Lane;
+  readonly standing: StandingWatch;
 }
 
 export function describeSinkStatus(
-  { settings, book, quarantine, backfills, lane }: Described,
+  { settings, book, quarantine, backfills, lane, standing }: Described,
   db: Database.Database,
   now: number,
 ): SinkStatus {
   const { tally, work } = lane;
   const { live, late } = work.count();
-  const ratePerS = tally.ratePerS(now);
+  const ratePerS = tally.ratePerS();
   const isDraining = late > 0 && tally.failingSince === null;
   const lost = db.prepare('SELECT coalesce(sum(count), 0) FROM loss WHERE sink = ?').pluck().get(book.name);
   return {
@@ -81,6 +85,7 @@ export function describeSinkStatus(
     ...{ failingSince: tally.failingSince, lastSuccessAt: tally.lastSuccessAt },
     ...{ lastErrorAt: tally.lastErrorAt, lastError: tally.lastError },
     backfills: backfills.list(),
+    standing: standing.describe(lane),
   };
 }
 

@@ -53,13 +53,15 @@ export type Sent =
   | { readonly outcome: 'taken' }
   /**
    * nothing can be said of it: the same records again, not before `retryAfterMs` where the receiver gave one. The sink is
-   * closed and opened anew before that, unless `isOpen` says that its connection is good
+   * closed and opened anew before that, unless `isOpen` says that its connection is good. `isCut`: the receiver ended the
+   * connection while these records were on their way, which may be the fault of one of them
    */
   | {
       readonly outcome: 'later';
       readonly reason: string;
       readonly retryAfterMs: number | null;
       readonly isOpen?: true;
+      readonly isCut?: true;
     }
   /** it will never be taken as it is. `index`: of the record at fault; null: not known, the forwarder halves the batch */
   | { readonly outcome: 'refused'; readonly reason: string; readonly index: number | null };
@@ -106,7 +108,9 @@ export interface SinkParts {
   readonly motors: readonly string[];
   /** what the configuration says of an alarm */
   adviceOf(this: void, alarm: string): AdviceRow;
-  /** wall clock, ms */
+  /** the gateway's clock, ms: for what is written */
   now(this: void): number;
+  /** ms from any beginning; nobody sets it: for waits and measurements */
+  steady(this: void): number;
   log(level: 'info' | 'warn' | 'error', facts: object, text: string): void;
 }

@@ -1,9 +1,17 @@
 /** Which kinds of alarm the stored past can answer for, and why not the others. */
-import type { ConditionAlarmPlan, DeviationKind, Plan, RateAlarmPlan } from '../core/plan.js';
+import type {
+  ConditionAlarmPlan,
+  DeviationKind,
+  ForwardingAlarmPlan,
+  Plan,
+  RateAlarmPlan,
+} from '../core/plan.js';
 import { listPlanned } from '../core/planned-alarm.js';
 
 /** Why alarms on a plain condition cannot be rehearsed: what they looked at is not what is stored. */
-export const NOT_REHEARSED: Readonly<Record<ConditionAlarmPlan['kind'], string>> = {
+export const NOT_REHEARSED: Readonly<
+  Record<ConditionAlarmPlan['kind'] | ForwardingAlarmPlan['kind'], string>
+> = {
   'no-readings':
     'it looks at when readings arrived; the store keeps when they were taken, and what came late fills the silence',
   'run-state-lost':
@@ -15,6 +23,7 @@ export const NOT_REHEARSED: Readonly<Record<ConditionAlarmPlan['kind'], string>>
   saturated:
     'it looks at single windows of 10 s as they were swept; the store keeps increments for days only',
   'clock-off': 'it looks at the device clock against the time of arrival, which the store does not keep',
+  'forwarding-behind': 'it looks at what waited for a sink at each moment; the store keeps what waits now',
 };
 
 /** What a motor counts while it runs, what is heard while it stands, and silence: alarms of one family see the same thing. */

@@ -1,7 +1,7 @@
 /** Reads what the store holds of a stretch of time, stream by stream and in pages, to be forwarded again. */
 import { completeAlarm } from '../core/alarm.js';
 import type { AlarmRecord } from '../core/alarm-rows.js';
-import { readDayManifests } from './day-manifest.js';
+import { readDayManifest } from './day-manifest.js';
 import type { OutboxContent } from './outbox-content.js';
 import type { OutboxStream, StoredPeriod } from './outbox-streams.js';
 import { FIRST, fromCursor, toCursor } from './page.js';
@@ -111,20 +111,20 @@ function toStretchPage(items: readonly StretchItem[], limit: number): StretchPag
   return { items, next: last === undefined || items.length < limit ? null : toCursor(last.name, last.start) };
 }
 
-/** Days are read whole: a page holds those of one day. */
+/** Day by day, in each by sensor; a page ends with its day at the latest, so that a long stretch without rows ends one too. */
 function readManifestStretch(reader: ReadStore, period: StoredPeriod, query: StretchQuery): StretchPage {
-  const first = query.from - (query.from % DAY_MS);
-  const [day] = fromCursor<[number]>(query.cursor, [first]);
-  if (day >= query.to) return { items: [], next: null };
-  const items = readDayManifests(reader, period, day)
-    .filter(
-      ({ sensor }) => query.subject === null || query.subject === sensor || query.subject === motorOf(sensor),
-    )
-    .map((row) => ({
-      ...{ name: row.sensor, start: day, revision: null },
-      content: { stream: 'manifests' as const, row },
-    }));
-  return { items, next: day + DAY_MS >= query.to ? null : toCursor(day + DAY_MS) };
+  const { from, to, subject, limit, cursor } = query;
+  const [day, after] = fromCursor<[number, string]>(cursor, [from - (from % DAY_MS), '']);
+  if (day >= to) return { items: [], next: null };
+  const items: StretchItem[] = [];
+  for (const { id, key } of reader.sensorIds(null)) {
+    if (key <= after || (subject !== null && subject !== key && subject !== motorOf(key))) continue;
+    if (items.length >= limit) return { items, next: toCursor(day, items.at(-1)!.name) };
+    const row = readDayManifest(reader, { id, sensor: key }, period, day);
+    if (row !== null)
+      items.push({ name: key, start: day, revision: null, content: { stream: 'manifests', row } });
+  }
+  return { items, next: day + DAY_MS >= to ? null : toCursor(day + DAY_MS, '') };
 }
 
 function readTransientStretch(reader: ReadStore, query: StretchQuery): StretchPage {

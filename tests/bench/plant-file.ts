@@ -7,6 +7,8 @@ export interface PlantWishes {
   readonly motors: number;
   /** time between two readings of a sensor */
   readonly intervalMs: number;
+  /** further sections of the configuration, as text */
+  readonly sections?: readonly string[];
 }
 
 /** Motors that hear the same interference, as a real site has them. */
@@ -40,7 +42,7 @@ templates:
         rationale: Never reached; it is there to be evaluated.
 motors:
 ${listHalls(wishes.motors).join('\n')}
-`;
+${(wishes.sections ?? []).map((section) => `${section}\n`).join('')}`;
   mkdirSync(folder, { recursive: true });
   writeFileSync(file, text);
   return file;

@@ -84,3 +84,24 @@ test('records in the clear to another machine are warned of', () => {
   const { warnings } = check('  - { name: a, kind: mqtt, url: "mqtt://10.0.0.9" }\n');
   expect(warnings.join('\n')).toContain('an encrypted connection to another machine');
 });
+
+test('an alarm for each sink that it is behind, as configured', () => {
+  const sinks =
+    'sinks:\n  - { name: lake, kind: files, folder: out, everyS: 600 }\n  - { name: broker, kind: mqtt, url: mqtt://127.0.0.1 }\n';
+  const alarmsOf = (alarms: string) => {
+    const result = parseConfig(`site: works\n${MOTORS}${alarms}${sinks}`, 'plant.yaml');
+    if (!result.ok) throw new Error(result.problems.map(formatProblem).join('\n'));
+    return result.plan.forwardingAlarms!;
+  };
+  expect(alarmsOf('').map(({ id, limitMs }) => [id, limitMs])).toEqual([
+    // it gathers for ten minutes by design
+    ['gateway.lake-forwarding-behind', 900_000 + 1_200_000],
+    ['gateway.broker-forwarding-behind', 900_000],
+  ]);
+  const own = alarmsOf('alarms: { forwarding-behind: { limitMs: 600000, priority: high } }\n')[1];
+  expect(own).toMatchObject({ limitMs: 600_000, deadbandMs: 300_000, priority: 'high', class: 'gateway' });
+  expect(alarmsOf('alarms: { forwarding-behind: false }\n')).toEqual([]);
+  expect(() => alarmsOf('alarms: { forwarding-behind: { limitMs: 100000 } }\n')).toThrow(
+    'alarms.forwarding-behind: expected a deadbandMs below limitMs, which is 100000, found 300000',
+  );
+});

@@ -4,7 +4,6 @@ import { join } from 'node:path';
 import { DuckDBInstance } from '@duckdb/node-api';
 import { openReader } from '../../src/store/reader.js';
 import { runTallypost } from '../support/gateway-process.js';
-import { ReceiverTable } from './receiver-table.js';
 
 /** `<stream> <key> <revision>` of everything that was ever put out. */
 export function readStored(dataDir: string): Set<string> {
@@ -17,15 +16,12 @@ export function readStored(dataDir: string): Set<string> {
     ))
       rows.add(`rollups ${sensor}|${period}|${start} ${revision}`);
   for (const [id] of reader.all('SELECT id FROM journal')) rows.add(`journal ${id}`);
+  for (const [motor, from] of reader.all(
+    'SELECT name.text, from_ms FROM transient JOIN name ON name.id = motor',
+  ))
+    rows.add(`transients ${motor}|${from}`);
   reader.close();
   return rows;
-}
-
-export function readReceived(file: string): Set<string> {
-  const table = new ReceiverTable(file);
-  const rows = table.rows();
-  table.close();
-  return new Set(rows.map(({ stream, key, revision }) => nameRow(stream, key, revision)));
 }
 
 export async function readFilesHeld(folder: string): Promise<Set<string>> {
@@ -41,15 +37,15 @@ export async function readFilesHeld(folder: string): Promise<Set<string>> {
   return held;
 }
 
-function nameRow(stream: string, key: string, revision: number): string {
-  // entries of the journal have one revision for the whole outbox
-  return stream === 'journal' ? `journal ${key}` : `${stream} ${key} ${revision}`;
+export function nameRow(stream: string, key: string, revision: number): string {
+  // entries of the journal have one revision for the whole outbox, those of transients count up
+  return stream === 'rollups' ? `rollups ${key} ${revision}` : `${stream} ${key}`;
 }
 
 const SHOWN = 5;
 
 export function compareRows(name: string, stored: ReadonlySet<string>, held: ReadonlySet<string>): string[] {
-  const ours = [...held].filter((row) => row.startsWith('rollups') || row.startsWith('journal'));
+  const ours = [...held].filter((row) => /^(rollups|journal|transients) /.test(row));
   const missing = [...stored].filter((row) => !held.has(row));
   const extra = ours.filter((row) => !stored.has(row));
   return [
@@ -62,25 +58,24 @@ export function compareRows(name: string, stored: ReadonlySet<string>, held: Rea
   ];
 }
 
-export async function judgeLedgers(dataDir: string, configFile: string, day: string): Promise<string[]> {
+/** `provable`: sinks that can be read back. `day`: YYYY-MM-DD. */
+export async function judgeLedgers(
+  { dataDir, configFile }: { readonly dataDir: string; readonly configFile: string },
+  sinks: readonly string[],
+  provable: readonly string[],
+  day: string,
+): Promise<string[]> {
   const findings: string[] = [];
-  for (const sink of ['broker', 'events', 'files']) {
+  for (const sink of sinks) {
     const done = await runTallypost(['sinks', 'ledger', sink, '--data', dataDir]);
     if (done.code !== 0)
       findings.push(`the ledger of ${sink} ends with ${done.code}:\n${done.out}${done.err}`);
   }
-  const proof = await runTallypost([
-    'sinks',
-    'prove',
-    'files',
-    '--data',
-    dataDir,
-    '--config',
-    configFile,
-    '--day',
-    day,
-  ]);
-  if (proof.code !== 0)
-    findings.push(`the proof of files ends with ${proof.code}:\n${proof.out}${proof.err}`);
+  for (const sink of provable) {
+    const place = ['--data', dataDir, '--config', configFile, '--day', day];
+    const proof = await runTallypost(['sinks', 'prove', sink, ...place]);
+    if (proof.code !== 0)
+      findings.push(`the proof of ${sink} ends with ${proof.code}:\n${proof.out}${proof.err}`);
+  }
   return findings;
 }

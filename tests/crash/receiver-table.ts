@@ -8,6 +8,9 @@ export interface ReceivedRow {
   readonly body: string;
 }
 
+/** `at`: when this revision was stored, ms. */
+export type StoredRow = ReceivedRow & { readonly at: number };
+
 export class ReceiverTable {
   readonly #db: Database.Database;
 
@@ -16,7 +19,8 @@ export class ReceiverTable {
     this.#db.pragma('journal_mode = WAL');
     this.#db.pragma('synchronous = FULL');
     this.#db.exec(
-      'CREATE TABLE IF NOT EXISTS record (stream TEXT, key TEXT, revision INTEGER, body TEXT, PRIMARY KEY (stream, key)) STRICT',
+      `CREATE TABLE IF NOT EXISTS record (stream TEXT, key TEXT, revision INTEGER, body TEXT, at INTEGER,
+       PRIMARY KEY (stream, key)) STRICT`,
     );
     this.#db.exec('CREATE TABLE IF NOT EXISTS arrival (count INTEGER) STRICT');
   }
@@ -24,17 +28,24 @@ export class ReceiverTable {
   /** Durable when it returns. */
   take(rows: readonly ReceivedRow[]): void {
     const put = this.#db.prepare(
-      `INSERT INTO record VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE SET revision = excluded.revision, body = excluded.body
+      `INSERT INTO record VALUES (?, ?, ?, ?, ?)
+       ON CONFLICT DO UPDATE SET revision = excluded.revision, body = excluded.body, at = excluded.at
        WHERE excluded.revision > revision`,
     );
+    const now = Date.now();
     this.#db.transaction(() => {
-      for (const { stream, key, revision, body } of rows) put.run(stream, key, revision, body);
+      for (const { stream, key, revision, body } of rows) put.run(stream, key, revision, body, now);
       this.#db.prepare('INSERT INTO arrival VALUES (?)').run(rows.length);
     })();
   }
 
-  rows(): ReceivedRow[] {
-    return this.#db.prepare('SELECT stream, key, revision, body FROM record').all() as ReceivedRow[];
+  rows(): StoredRow[] {
+    return this.#db.prepare('SELECT stream, key, revision, body, at FROM record').all() as StoredRow[];
+  }
+
+  /** Records that came, doubles included. */
+  countArrivals(): number {
+    return this.#db.prepare('SELECT coalesce(sum(count), 0) FROM arrival').pluck().get() as number;
   }
 
   close(): void {

@@ -29,6 +29,8 @@ export class ForwardRig {
   readonly clock = new VirtualClock(START);
   readonly receivers = new Map<string, MemoryReceiver>();
   readonly log: string[] = [];
+  /** called with the name of each sink that is made */
+  onMake: (name: string) => void = () => undefined;
   store: Store;
   forwarder!: Forwarder;
   minute = 0;
@@ -57,7 +59,10 @@ export class ForwardRig {
       db: openForwardDatabase(this.folder.dir).db,
       outbox: new OutboxReader(openReader(this.folder.dir)),
       adviceOf: () => ({ consequence: '', action: '', rationale: '', class: '', timeToRespondMs: null }),
-      openSink: ({ name }) => openMemorySink(this.receiver(name), recordsMost, this.clock),
+      openSink: ({ name }) => {
+        this.onMake(name);
+        return openMemorySink(this.receiver(name), recordsMost, this.clock);
+      },
       log: (level, facts, text) => this.log.push(`${level} ${text} ${JSON.stringify(facts)}`),
       settled: (done) => this.store.settleOutbox(done),
     });

@@ -109,6 +109,28 @@ describe('one sink', () => {
   });
 });
 
+test('a start that fails at one sink starts none, and the next one begins with all that is in the outbox', async () => {
+  rig = new ForwardRig(SENSORS);
+  for (let i = 0; i < 5; i++) rig.closeMinute();
+  const made: string[] = [];
+  rig.onMake = (name) => {
+    made.push(name);
+    if (name === 'second') throw new Error('it cannot be made');
+  };
+  expect(() => rig.start([settingsOf('first'), settingsOf('second')])).toThrow('it cannot be made');
+  await rig.clock.pass(5_000, 500);
+  expect(made).toEqual(['first', 'second']);
+  expect(rig.receiver('first').count).toBe(0);
+  rig.onMake = () => undefined;
+  rig.start([settingsOf('first'), settingsOf('second')]);
+  await rig.clock.pass(5_000, 500);
+  for (const name of ['first', 'second']) {
+    expectComplete(name);
+    expect(rig.receiver(name).count).toBe(15);
+    expect(sumOf(name, 'delivered')).toBe(15);
+  }
+});
+
 describe('outages', () => {
   test('72 h without the receiver: live records within 10 s while the backlog drains at its pace', async () => {
     rig = new ForwardRig(SENSORS);

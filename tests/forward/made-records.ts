@@ -105,6 +105,7 @@ export function makeParts(overrides: Partial<SinkParts> = {}): SinkParts {
     motors: ['booster-1'],
     adviceOf: () => ({ consequence: '', action: '', rationale: '', class: '', timeToRespondMs: null }),
     now: () => Date.now(),
+    steady: () => performance.now(),
     log: () => undefined,
     ...overrides,
   };

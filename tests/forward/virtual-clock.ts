@@ -3,6 +3,7 @@ import type { ForwardClock } from '../../src/forward/clock.js';
 
 export class VirtualClock implements ForwardClock {
   #now: number;
+  #steady = 1_000;
   #timers: { at: number; call: () => void }[] = [];
 
   constructor(start: number) {
@@ -11,8 +12,15 @@ export class VirtualClock implements ForwardClock {
 
   readonly now = (): number => this.#now;
 
+  readonly steady = (): number => this.#steady;
+
+  /** Somebody sets the clock; no time passes. */
+  setWall(now: number): void {
+    this.#now = now;
+  }
+
   readonly after = (ms: number, call: () => void): (() => void) => {
-    const timer = { at: this.#now + ms, call };
+    const timer = { at: this.#steady + ms, call };
     this.#timers.push(timer);
     return () => {
       this.#timers = this.#timers.filter((one) => one !== timer);
@@ -22,7 +30,8 @@ export class VirtualClock implements ForwardClock {
   /** One step: the clock stands `ms` later, and what is due by then is called, once. */
   async jump(ms: number): Promise<void> {
     this.#now += ms;
-    const due = this.#timers.filter(({ at }) => at <= this.#now);
+    this.#steady += ms;
+    const due = this.#timers.filter(({ at }) => at <= this.#steady);
     this.#timers = this.#timers.filter((timer) => !due.includes(timer));
     for (const { call } of due.sort((a, b) => a.at - b.at)) call();
     await this.settle();

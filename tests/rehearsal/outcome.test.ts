@@ -11,7 +11,7 @@ import { alarmOf, BEGIN, DAY_MS, HOUR_MS, planPlant, play } from './plants.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'rehearsal-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
-const running = planPlant();
+const running = planPlant({ more: 'sinks: [{ name: lake, kind: files, folder: out }]' });
 const ID = 'pump-1.de-rate-high';
 
 /** pump-1: 40 a minute, 75 for three hours of the second day, 150 for four hours of the sixth, when the first is out of the dispersion; pump-2: 40. */

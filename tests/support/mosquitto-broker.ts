@@ -12,6 +12,10 @@ export interface MosquittoWishes {
   readonly port: number;
   /** lines of its configuration besides ours, such as certificates */
   readonly lines?: readonly string[];
+  /** of 0 to 19 */
+  readonly niceness?: number;
+  /** true, and absent: what it holds for sessions is on the disk at once, which is slow; false: within a second */
+  readonly savesEachChange?: boolean;
 }
 
 export interface Mosquitto {
@@ -20,7 +24,8 @@ export interface Mosquitto {
   stop(): Promise<void>;
 }
 
-export function makeMosquitto({ folder, port, lines = [] }: MosquittoWishes): Mosquitto {
+export function makeMosquitto(wishes: MosquittoWishes): Mosquitto {
+  const { folder, port, lines = [], niceness = 0, savesEachChange = true } = wishes;
   mkdirSync(folder, { recursive: true });
   const file = join(folder, 'mosquitto.conf');
   const text = [
@@ -30,7 +35,7 @@ export function makeMosquitto({ folder, port, lines = [] }: MosquittoWishes): Mo
     ...[
       'persistence true',
       `persistence_location ${folder}/`,
-      'autosave_on_changes true',
+      `autosave_on_changes ${savesEachChange}`,
       'autosave_interval 1',
     ],
     ...lines,
@@ -39,7 +44,7 @@ export function makeMosquitto({ folder, port, lines = [] }: MosquittoWishes): Mo
   let child: Child | null = null;
   return {
     start: async () => {
-      child = startChild('mosquitto', ['-c', file]);
+      child = startChild('nice', ['-n', String(niceness), 'mosquitto', '-c', file]);
       await untilListening(port, child);
     },
     kill: async () => {

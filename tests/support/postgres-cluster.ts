@@ -47,6 +47,8 @@ interface ClusterOptions {
   readonly logins?: readonly string[];
   /** by name, into its folder, readable by the server alone */
   readonly files?: Readonly<Record<string, string>>;
+  /** of 0 to 19 */
+  readonly niceness?: number;
 }
 
 export const SUPERUSER = 'postgres';
@@ -95,7 +97,12 @@ export async function startCluster(bin: string, options: ClusterOptions = {}): P
     return client;
   };
   const start = async (): Promise<void> => {
-    const child = spawn(join(bin, 'postgres'), ['-D', data], { ...as, stdio: 'ignore' });
+    const niceness = String(options.niceness ?? 0);
+    // `nice` becomes the server, under its process id
+    const child = spawn('nice', ['-n', niceness, join(bin, 'postgres'), '-D', data], {
+      ...as,
+      stdio: 'ignore',
+    });
     server = child;
     for (let i = 0; i < 300; i++) {
       try {

@@ -37,12 +37,15 @@ const notReady = [503, 'nothing can be stored just now; /ready says why'] as con
 
 /** Those of the store, and those of the gateway itself that it cannot store. */
 async function readAlarms(deps: ApiDeps): Promise<AlarmRecord[]> {
-  return [...(await deps.reader.alarms()), ...deps.ownAlarms()];
+  const [kept, { ownAlarms }] = await Promise.all([deps.reader.alarms(), deps.standing()]);
+  return [...kept, ...ownAlarms];
 }
 
 /** A disk that fails may be read no more than written: what the gateway says of itself is told then all the same. */
-async function readWhatCanBe(deps: ApiDeps): Promise<{ found: AlarmRecord[]; missing: string | null }> {
-  const own = [...deps.ownAlarms()];
+async function readWhatCanBe(
+  own: readonly AlarmRecord[],
+  deps: ApiDeps,
+): Promise<{ found: readonly AlarmRecord[]; missing: string | null }> {
   try {
     return { found: [...(await deps.reader.alarms()), ...own], missing: null };
   } catch (error) {
@@ -70,10 +73,10 @@ const listRoute = defineRoute({
   response: alarmsBody,
   list: 'alarms',
   async handle({ query, isWall }, deps) {
-    const { found, missing } = await readWhatCanBe(deps);
+    const { ownAlarms, floodSince: since } = await deps.standing();
+    const { found, missing } = await readWhatCanBe(ownAlarms, deps);
     const alarms = filterAlarms(found, query, deps.plan());
     const page = cutPage(alarms, ({ id }) => id, query);
-    const since = deps.floodSince();
     return {
       now: formatUtc(deps.now()),
       zone: deps.timeZone,
@@ -98,7 +101,7 @@ const showRoute = defineRoute({
   problems: [unknownAlarm],
   async handle({ params }, deps) {
     const isIt = ({ id }: AlarmRecord): boolean => id === params.id;
-    const known = deps.ownAlarms().find(isIt) ?? (await deps.reader.alarms()).find(isIt);
+    const known = (await deps.standing()).ownAlarms.find(isIt) ?? (await deps.reader.alarms()).find(isIt);
     if (known !== undefined) return toAlarmBody(known, deps.plan());
     const planned = findPlanned(deps.plan(), params.id);
     if (planned === null) throw new ProblemError(describeRefusal(params.id, 'unknown-alarm'));

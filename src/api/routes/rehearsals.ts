@@ -61,7 +61,7 @@ async function readCandidate(body: z.output<typeof rehearsalRequest>, deps: ApiD
     ...{ setpointPerMin: each.setpoint_per_min, deadbandPerMin: each.deadband_per_min },
     ...{ onDelayMs: each.on_delay_ms, offDelayMs: each.off_delay_ms },
   }));
-  const changed = await Promise.resolve(deps.rehearsals.change(text, changes));
+  const changed = await deps.rehearsals.change(text, changes);
   if (changed.ok) return changed.text;
   const faults = changed.problems.map((fault) => ({ name: 'changes', fault }));
   throw new ProblemError(describeInvalid(faults, 'GET /api/v1/rehearsals/settings lists what there is.'));
@@ -118,7 +118,7 @@ const begin = defineRoute({
         describeInvalid([{ name: 'from', fault: 'it must lie before `to`' }], 'Swap them.'),
       );
     const text = await readCandidate(body, deps);
-    const answer = await Promise.resolve(deps.rehearsals.begin({ text, from, to }));
+    const answer = await deps.rehearsals.begin({ text, from, to });
     if (answer.ok) return toRehearsalBody(answer.job);
     if (answer.reason === 'busy')
       throw new ProblemError(

@@ -11,19 +11,22 @@ export class Doubt {
   private count = 0;
   private pending: Report[] = [];
 
-  /** `forMs`: how long a broker may take to notice that the host is dead */
+  /** `forMs`: how long a broker may take to notice that the host is dead; times are those of a clock that nobody sets */
   constructor(private readonly forMs: number) {}
 
-  add(reports: readonly Report[], now: number): void {
-    this.recent.push({ sentAt: now, reports });
+  add(reports: readonly Report[], steadyAt: number): void {
+    this.recent.push({ sentAt: steadyAt, reports });
     this.count += reports.length;
-    while (this.recent.length > 0 && (this.count > REPORTS_MOST || this.recent[0]!.sentAt < now - this.forMs))
+    while (
+      this.recent.length > 0 &&
+      (this.count > REPORTS_MOST || this.recent[0]!.sentAt < steadyAt - this.forMs)
+    )
       this.count -= this.recent.shift()!.reports.length;
   }
 
   /** The host is lost: what was sent within the time is to be sent again. */
-  arise(now: number): void {
-    const doubtful = this.recent.filter(({ sentAt }) => sentAt >= now - this.forMs);
+  arise(steadyAt: number): void {
+    const doubtful = this.recent.filter(({ sentAt }) => sentAt >= steadyAt - this.forMs);
     this.pending.push(...doubtful.flatMap(({ reports }) => reports.map((r) => ({ ...r, isBacklog: true }))));
     this.pending.splice(0, Math.max(0, this.pending.length - REPORTS_MOST));
     this.recent = [];

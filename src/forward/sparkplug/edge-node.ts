@@ -21,8 +21,9 @@ export interface EdgeNodeOptions {
 
 export interface EdgeNodeParts {
   now(this: void): number;
+  steady(this: void): number;
   log(this: void, level: 'info' | 'warn' | 'error', facts: object, text: string): void;
-  /** the primary host went; what was sent shortly before may not have reached it */
+  /** the primary host went, or the broker between; what was sent shortly before may not have reached it */
   onHostLost(this: void): void;
 }
 
@@ -35,6 +36,7 @@ const RETRY_MOST_MS = 30_000;
 export class EdgeNode {
   private connection: Connection | null = null;
   private isBorn = false;
+  /** by the clock that nobody sets */
   private bornAt = -Infinity;
   private isWanted = false;
   private rebirthTimer: NodeJS.Timeout | null = null;
@@ -43,6 +45,8 @@ export class EdgeNode {
   /** raised by each attempt to connect and by each close: an attempt that was overtaken lets go of what it got */
   private attempt = 0;
   private readonly host: HostState | null;
+  /** of the host that it was born for */
+  private life = 0;
 
   constructor(
     private readonly options: EdgeNodeOptions,
@@ -77,7 +81,7 @@ export class EdgeNode {
    * Throws a `RangeError` where there are more metrics than can be kept.
    */
   async publish(reports: readonly Report[], signal: AbortSignal): Promise<boolean> {
-    const { connection } = this;
+    const { connection, life } = this;
     if (connection === null || this.readState() !== 'born') return false;
     const grown = this.catalogue.learn(reports);
     if (grown.has('')) this.bear();
@@ -91,7 +95,7 @@ export class EdgeNode {
       }
     }
     const isRead = await connection.flush(signal);
-    return isRead && this.connection === connection && this.isBorn;
+    return isRead && this.connection === connection && this.isBorn && this.life === life;
   }
 
   private async connect(signal: AbortSignal): Promise<void> {
@@ -129,8 +133,19 @@ export class EdgeNode {
 
   private followHost(): void {
     const isThere = this.host?.isOnline === true;
-    if (isThere && !this.isBorn) this.bear();
-    else if (!isThere && this.isBorn) {
+    const isOther = this.host?.life !== this.life;
+    if (isThere && (!this.isBorn || isOther)) {
+      if (this.isBorn) {
+        this.parts.log(
+          'warn',
+          { host: this.options.primaryHost },
+          'the primary host came back; it had not said that it went',
+        );
+        this.parts.onHostLost();
+      }
+      this.life = this.host.life;
+      this.bear();
+    } else if (!isThere && this.isBorn) {
       this.parts.log('warn', { host: this.options.primaryHost }, 'the primary host is offline: records wait');
       this.parts.onHostLost();
       // it dies and waits on a new connection, as 5.4 asks
@@ -147,7 +162,7 @@ export class EdgeNode {
       this.parts.log('warn', { bytes: payload.length }, 'a command that is no payload was left aside');
       return;
     }
-    const waitMs = this.bornAt + this.options.rebirthMs - this.parts.now();
+    const waitMs = this.bornAt + this.options.rebirthMs - this.parts.steady();
     if (waitMs <= 0) this.bear();
     else
       this.rebirthTimer ??= setTimeout(() => {
@@ -165,7 +180,7 @@ export class EdgeNode {
     connection.publish(this.topicOf('BIRTH', ''), metrics, now, true);
     for (const device of this.catalogue.devices()) this.bearDevice(device);
     this.isBorn = true;
-    this.bornAt = now;
+    this.bornAt = this.parts.steady();
   }
 
   private bearDevice(device: string): void {
@@ -176,6 +191,8 @@ export class EdgeNode {
   private loseConnection(connection: Connection): void {
     if (connection !== this.connection) return;
     this.connection = null;
+    // a broker that died has not handed on all that it had read
+    if (this.isBorn && this.host !== null) this.parts.onHostLost();
     this.forgetBirth();
     this.retry(this.retryMs);
   }

@@ -8,6 +8,8 @@ const STATE_BYTES_MOST = 1_024;
 export class HostState {
   private newer: { readonly isOnline: boolean; readonly timestamp: number } | null = null;
   private older: boolean | null = null;
+  /** counts the lives of the host that were heard of, also one that began before the end of the last was told */
+  life = 0;
 
   constructor(private readonly host: string) {}
 
@@ -32,6 +34,7 @@ export class HostState {
     if (topic === older) {
       const word = payload.toString().trim();
       if (word !== 'ONLINE' && word !== 'OFFLINE') return false;
+      if (word === 'ONLINE' && this.older !== true) this.life += 1;
       this.older = word === 'ONLINE';
       return true;
     }
@@ -39,6 +42,9 @@ export class HostState {
     const state = readState(payload.toString());
     // an older message that comes late, such as a will of the connection before, changes nothing
     if (state === null || (this.newer !== null && state.timestamp < this.newer.timestamp)) return false;
+    // a host that comes back says a newer time; what a broker kept for one that died without its will may say online too
+    if (state.isOnline && !(this.newer?.isOnline === true && this.newer.timestamp === state.timestamp))
+      this.life += 1;
     this.newer = state;
     return true;
   }

@@ -61,7 +61,7 @@ export function openSparkplugSink(settings: SparkplugSettings, parts: SinkParts)
         if (error instanceof RangeError) return { outcome: 'refused', reason: error.message, index: null };
         throw error;
       }
-      if (settings.primaryHost !== undefined) doubt.add(reports, parts.now());
+      if (settings.primaryHost !== undefined) doubt.add(reports, parts.steady());
       return { outcome: 'taken' };
     },
   };
@@ -80,9 +80,9 @@ function makeNode(settings: SparkplugSettings, parts: SinkParts, doubt: Doubt): 
     },
     new Catalogue(parts.memory),
     {
-      now: parts.now,
+      ...{ now: parts.now, steady: parts.steady },
       log: (level, facts, text) => parts.log(level, facts, text),
-      onHostLost: () => doubt.arise(parts.now()),
+      onHostLost: () => doubt.arise(parts.steady()),
     },
   );
 }

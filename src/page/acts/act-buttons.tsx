@@ -1,5 +1,6 @@
 /** The first gesture: the acts that apply to an alarm, each opening its form below. */
 import { useRef, useState } from 'preact/hooks';
+import { HALT_KINDS } from '../../../shared/alarm-terms.js';
 import type { AlarmBody } from '../data/bodies.js';
 import { mayAct } from '../data/session.js';
 import { ActForm } from './act-form.js';
@@ -11,7 +12,7 @@ export function ActButtons({ alarm, most }: { alarm: AlarmBody; most: number }) 
   const [open, setOpen] = useState<Act | null>(null);
   const row = useRef<HTMLDivElement>(null);
   const [said, setSaid] = useState('');
-  if (alarm.motor === 'gateway') return <p class="quiet">It ends by itself once its cause is gone.</p>;
+  if (HALT_KINDS.includes(alarm.kind)) return <p class="quiet">It ends by itself once its cause is gone.</p>;
   if (!mayAct()) return null;
   const acts = actsFor(alarm).slice(0, most);
   const end = (isDone: boolean): void => {

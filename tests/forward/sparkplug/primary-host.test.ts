@@ -39,7 +39,8 @@ function runSuite(): void {
   afterAll(() => broker.stop());
   beforeEach(async () => {
     host = await listenTo(broker.url, ['spBv1.0/tarn-hollow/#']);
-    sink = makeSink(broker.url, { primaryHost: HOST }, undefined, () => Date.now() + clock.ms);
+    const steady = (): number => performance.now() + clock.ms;
+    sink = makeSink(broker.url, { primaryHost: HOST }, undefined, { steady });
   });
   afterEach(async () => {
     await sink.close();
@@ -133,6 +134,54 @@ function runSuite(): void {
       [3, true],
       [4, false],
     ]);
+  });
+
+  const minutesAgain = (from: number): [number, boolean][] => {
+    const view = new Host();
+    for (const { topic: on, payload } of host.heard.slice(from)) view.hear(on, payload);
+    return view.values
+      .filter(({ name }) => name === 'de/1m/revision')
+      .map(({ at, isHistorical }) => [(at - DAY) / 60_000, isHistorical]);
+  };
+
+  it('a host that comes back without having said that it went gets births, and again what was sent shortly before', async () => {
+    await say(true, 1);
+    await sink.open(within(5_000));
+    await expectBirth(1);
+    expect(await sink.send([record(1)], within(5_000))).toEqual({ outcome: 'taken' });
+    await say(true, 1); // the same life, told once more
+    await sleep(150);
+    expect(heard('NBIRTH')).toHaveLength(1);
+    const before = host.heard.length;
+    await say(true, 2);
+    await expectBirth(2);
+    expect(await sink.send([record(2)], within(5_000))).toEqual({ outcome: 'taken' });
+    await expect
+      .poll(() => minutesAgain(before))
+      .toEqual([
+        [1, true],
+        [2, false],
+      ]);
+  });
+
+  it('what a broker had read when it died is sent again to the host behind it', async () => {
+    await say(true, 1);
+    await sink.open(within(5_000));
+    await expectBirth(1);
+    expect(await sink.send([record(1)], within(5_000))).toEqual({ outcome: 'taken' });
+    await broker.kill();
+    await host.close();
+    await broker.start();
+    host = await listenTo(broker.url, ['spBv1.0/tarn-hollow/#']);
+    await say(true, 1);
+    await expectBirth(1);
+    expect(await sink.send([record(2)], within(5_000))).toEqual({ outcome: 'taken' });
+    await expect
+      .poll(() => minutesAgain(0))
+      .toEqual([
+        [1, true],
+        [2, false],
+      ]);
   });
 
   it('closed while it waits, it leaves nothing behind and can be opened again', async () => {

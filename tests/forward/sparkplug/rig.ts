@@ -1,7 +1,7 @@
 /** A sink `sparkplug` on a broker of the test's own, and a host's side of it. */
 import type { MqttClient } from 'mqtt';
 import { openSparkplugSink, type SparkplugSettings } from '../../../src/forward/sparkplug/sparkplug-sink.js';
-import type { Sink, SinkMemory } from '../../../src/forward/sink.js';
+import type { Sink, SinkMemory, SinkParts } from '../../../src/forward/sink.js';
 import { DataType, encodePayload } from '../../../src/forward/sparkplug/payload.js';
 import { makeParts } from '../made-records.js';
 import { MOTORS, SENSORS } from '../sample-records.js';
@@ -28,14 +28,14 @@ export function makeSink(
   url: string,
   change: Partial<SparkplugSettings> = {},
   memory: SinkMemory = makeMemory(),
-  now: () => number = Date.now,
+  clocks: Partial<Pick<SinkParts, 'now' | 'steady'>> = {},
 ): Sink {
   const settings: SparkplugSettings = {
     ...{ kind: 'sparkplug', url, group: GROUP, node: NODE, rebirthMs: 10_000, doubtMs: 120_000 },
     ...{ verifyServer: true, deadlineMs: 5_000, ...change },
   };
   const place = { name: 'control', site: GROUP, sensors: SENSORS, motors: MOTORS };
-  return openSparkplugSink(settings, makeParts({ ...place, memory, now }));
+  return openSparkplugSink(settings, makeParts({ ...place, memory, ...clocks }));
 }
 
 export function topic(what: string, device?: string): string {

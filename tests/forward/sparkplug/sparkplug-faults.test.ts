@@ -36,6 +36,17 @@ function runSuite(): void {
   const births = () => host.heard.filter(({ topic: on }) => on === topic('NBIRTH'));
   const bdSeqs = () => births().map(({ payload }) => decodePayload(payload).metrics[0]!.value);
 
+  it('a clock that is put back by hours holds up no birth that is asked for', async () => {
+    const rebirthMs = 300;
+    const clock = { ms: 0 };
+    sink = makeSink(broker.url, { rebirthMs }, undefined, { now: () => Date.now() + clock.ms });
+    await sink.open(within(5_000));
+    const before = births().length;
+    clock.ms = -5 * 3_600_000;
+    await askRebirth(host.client);
+    await host.expect('a birth on request', () => births().length > before);
+  });
+
   it('a storm of a thousand rebirth requests makes births no closer than allowed, and one after the last of them', async () => {
     const rebirthMs = 700;
     sink = makeSink(broker.url, { rebirthMs });
