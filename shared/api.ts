@@ -1,6 +1,7 @@
 /** Bodies that a person's request to the HTTP interface carries: what people do to alarms, with who and why. */
 import { z } from 'zod';
 import { ALARM_PRIORITIES, ALARM_STATES } from './alarm-terms.js';
+import { PICKED_MOST } from './limits.js';
 import { NAME_PATTERN } from './names.js';
 import { freeText, person } from './person.js';
 import { timeSchema } from './time.js';
@@ -35,10 +36,23 @@ export const alarmCriteria = {
   state: z.enum(ALARM_STATES).optional(),
 };
 
-/** A person acknowledges all alarms of a description. */
+/** A person acknowledges all alarms of a description, or those that were picked. */
 export const acknowledgeManyBody = z
-  .strictObject({ who: person, note, ...alarmCriteria })
-  .refine((body) => Object.keys(alarmCriteria).some((key) => Object.hasOwn(body, key)), {
-    error: `expected at least one of ${Object.keys(alarmCriteria).join(', ')}`,
-  });
+  .strictObject({
+    ...{ who: person, note, ...alarmCriteria },
+    alarms: z
+      .array(z.string().min(1).max(121))
+      .min(1)
+      .max(PICKED_MOST)
+      .optional()
+      .describe('ids: these and no others, whatever their state; stands alone'),
+  })
+  .refine((body) => ['alarms', ...Object.keys(alarmCriteria)].some((key) => Object.hasOwn(body, key)), {
+    error: `expected alarms, or at least one of ${Object.keys(alarmCriteria).join(', ')}`,
+  })
+  .refine(
+    ({ alarms, ...body }) =>
+      alarms === undefined || !Object.keys(alarmCriteria).some((key) => Object.hasOwn(body, key)),
+    { error: 'expected either alarms, or what describes them', path: ['alarms'] },
+  );
 export type AcknowledgeManyBody = z.output<typeof acknowledgeManyBody>;

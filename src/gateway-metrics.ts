@@ -13,7 +13,7 @@ export interface GatewayFigures {
   /** added to the wall clock since a person let the gateway go on, ms */
   readonly clockOffsetMs: number;
   /** who published what, and who was turned away */
-  contacts(): ContactReport;
+  contacts(topics: ReadonlySet<string>): ContactReport;
 }
 
 export function makeMetrics(figures: GatewayFigures, isReady: boolean): Metric[] {

@@ -204,8 +204,14 @@ class WiredGateway implements Gateway {
   }
 
   figures(): GatewayFigures {
-    const parts = { engine: this.#figures, floodSince: this.#floodSince, clockOffsetMs: this.#clockOffsetMs };
-    return { intake: this.#intake.figures(), contacts: () => this.#intake.contacts(), ...parts };
+    const contacts: GatewayFigures['contacts'] = (topics) => this.#intake.contacts(topics);
+    const parts = {
+      contacts,
+      engine: this.#figures,
+      floodSince: this.#floodSince,
+      clockOffsetMs: this.#clockOffsetMs,
+    };
+    return { intake: this.#intake.figures(), ...parts };
   }
 
   metrics(): readonly Metric[] {

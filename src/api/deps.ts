@@ -164,6 +164,9 @@ export type LiveEvent =
   /** `id`: its number in the store; null: not known */
   | { readonly kind: 'journal'; readonly entry: JournalEntry; readonly id: number | null };
 
+/** An event, or that some were lost on their way here: nobody knows which. */
+export type LiveNews = LiveEvent | { readonly kind: 'gap' };
+
 /** One figure of `/metrics`. Names without the `tallypost_` in front and without the `_total` behind. */
 export interface Metric {
   readonly name: string;
@@ -187,6 +190,16 @@ export type BeginAnswer =
   | { readonly ok: false; readonly reason: 'busy'; readonly running: string }
   | { readonly ok: false; readonly reason: 'invalid' | 'refused'; readonly problems: readonly string[] };
 
+/** Another setpoint or delay for one motor's alarm on its rate; what is left out stays. */
+export interface AlarmChange {
+  readonly motor: MotorKey;
+  readonly kind: 'rate-high' | 'rate-high-high';
+  readonly setpointPerMin?: number | undefined;
+  readonly deadbandPerMin?: number | undefined;
+  readonly onDelayMs?: number | undefined;
+  readonly offDelayMs?: number | undefined;
+}
+
 /** Rehearsals of this gateway. Null: there is none of that number. */
 export interface Rehearsals {
   /** `text`: of the candidate's file; null times: as the rehearsal chooses */
@@ -194,13 +207,31 @@ export interface Rehearsals {
     readonly text: string;
     readonly from: number | null;
     readonly to: number | null;
-  }): BeginAnswer;
+  }): Promise<BeginAnswer>;
   /** text of the configuration file as it lies on the disk, to begin a candidate with; null: it cannot be read */
   readFile(): Promise<string | null>;
+  /** the text of a file with changes written into it; `problems`: why they could not be, one sentence each */
+  change(
+    text: string,
+    changes: readonly AlarmChange[],
+  ): Promise<
+    | { readonly ok: true; readonly text: string }
+    | { readonly ok: false; readonly problems: readonly string[] }
+  >;
   /** newest first */
   list(): readonly RehearsalJob[];
   find(id: string): RehearsalJob | null;
   cancel(id: string): RehearsalJob | null;
+}
+
+/** How the gateway itself stands at one moment. */
+export interface Standing {
+  /** since when alarms flood, ms; null: they do not */
+  readonly floodSince: number | null;
+  /** alarms of the gateway itself that stand now: the store has none of them */
+  readonly ownAlarms: readonly AlarmRecord[];
+  /** reasons why it moves no data; empty: ready */
+  readonly unreadyReasons: readonly string[];
 }
 
 export interface ApiDeps {
@@ -212,8 +243,8 @@ export interface ApiDeps {
   readonly reader: ApiReader;
   readonly advice: AdviceReader;
   readonly charts: ChartsReader;
-  /** since when alarms flood, ms; null: they do not */
-  floodSince(): number | null;
+  /** rejects with code `no-answer` when the thread that knows does not answer in time */
+  standing(): Promise<Standing>;
   readonly rehearsals: Rehearsals;
   readonly notify: NotifyDesk;
   /** the gateway as it stands */
@@ -221,17 +252,13 @@ export interface ApiDeps {
   readonly commissioning: CommissioningKeeper;
   readonly forward: ForwardDesk;
   /** returns the function that ends the subscription */
-  subscribeLive(listener: (event: LiveEvent) => void): () => void;
+  subscribeLive(listener: (news: LiveNews) => void): () => void;
   /** one answer for each alarm, in their order; all in one transaction */
   operate(wish: AlarmWish): Promise<readonly ActAnswer[]>;
-  /** alarms of the gateway itself that stand now: the store has none of them */
-  ownAlarms(): readonly AlarmRecord[];
   maintain(wish: EntryWish): Promise<EntryAnswer>;
   /** writes a consistent copy of the store to a new file; rejects with `code` and `hint` on failure */
   backup(path: string): Promise<{ bytes: number }>;
-  /** reasons why it moves no data; empty: ready */
-  unreadyReasons(): readonly string[];
-  metrics(): readonly Metric[];
+  metrics(): Promise<readonly Metric[]>;
   /** the gateway's clock, ms */
   now(): number;
   /** a request failed by a fault of ours */

@@ -51,8 +51,8 @@ export function answerErrors(server: FastifyInstance, deps: Pick<ApiDeps, 'logFa
   });
 }
 
-/** Codes by which the engine says that it does nothing now, and will later. */
-const NOT_READY: readonly unknown[] = ['NOT_READY', 'ENGINE_GONE'];
+/** Codes by which the engine says that it does nothing now, and will later; and that of a thread that does not answer. */
+const NOT_READY: readonly unknown[] = ['NOT_READY', 'ENGINE_GONE', 'no-answer'];
 
 export function describeError(
   error: unknown,

@@ -73,7 +73,7 @@ export interface BackfillOrder {
 
 /** Rejects where there is no such sink, or nothing can be said at the moment. */
 export interface ForwardDesk {
-  status(): readonly SinkRow[];
+  status(): Promise<readonly SinkRow[]>;
   ledger(sink: string): Promise<SinkLedgerTable>;
   /** how many records are tried again */
   retry(sink: string): Promise<number>;

@@ -1,6 +1,6 @@
 /** From what the gateway knows of itself to its body, with a sentence for each part. */
 import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
-import type { ApiDeps } from './deps.js';
+import type { Standing } from './deps.js';
 import type { GatewayBody } from './gateway-bodies.js';
 import type { ConfigurationRow, ProofRow, StationFigures, StorageRow } from './station-reader.js';
 
@@ -9,13 +9,12 @@ const UNBALANCED_MOST = 50;
 /** Less than this is told with a warning, as the share of the file system. Our choice. */
 const FREE_SHARE_MIN = 0.1;
 
-export function toHealthBody(deps: ApiDeps): GatewayBody['health'] {
-  const reasons = deps.unreadyReasons();
+export function toHealthBody({ unreadyReasons, floodSince, ownAlarms }: Standing): GatewayBody['health'] {
   return {
-    ready: reasons.length === 0,
-    reasons: [...reasons],
-    flood_since: formatUtcOrNull(deps.floodSince()),
-    own_alarms: deps.ownAlarms().map(({ id, evidence, note }) => ({ id, says: evidence?.says ?? note })),
+    ready: unreadyReasons.length === 0,
+    reasons: [...unreadyReasons],
+    flood_since: formatUtcOrNull(floodSince),
+    own_alarms: ownAlarms.map(({ id, evidence, note }) => ({ id, says: evidence?.says ?? note })),
   };
 }
 

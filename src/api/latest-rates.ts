@@ -1,7 +1,7 @@
 /** The last rate of every sensor, as heard on the live stream. Lost at a restart, because the next window brings it anew. */
 import type { SensorKey } from '../core/facts.js';
 import type { RateNow } from '../core/rows.js';
-import type { LiveEvent } from './deps.js';
+import type { LiveNews } from './deps.js';
 
 export interface LatestRates {
   /** null: none since the start */
@@ -10,7 +10,7 @@ export interface LatestRates {
 }
 
 /** One entry per configured sensor at most, so it cannot grow beyond the plant. */
-export function followRates(subscribe: (listener: (event: LiveEvent) => void) => () => void): LatestRates {
+export function followRates(subscribe: (listener: (news: LiveNews) => void) => () => void): LatestRates {
   const rates = new Map<SensorKey, RateNow>();
   const close = subscribe((event) => {
     if (event.kind === 'rate') rates.set(event.rate.sensor, event.rate);

@@ -3,7 +3,7 @@
  * only the last of each sensor is kept: the others are of no use to anybody who comes late. Everything else stays in a ring
  * of bounded length; what the ring has lost is in the store.
  */
-import type { ApiDeps, LiveEvent } from './deps.js';
+import type { ApiDeps, LiveNews } from './deps.js';
 import { describeAgain, writeEvent, type ToldEvent } from './live-body.js';
 import { writeMark, type LiveMark } from './live-mark.js';
 
@@ -79,7 +79,12 @@ export class LiveHub {
     this.#unsubscribe();
   }
 
-  #take(event: LiveEvent): void {
+  #take(event: LiveNews): void {
+    if (event.kind === 'gap') {
+      this.#push(this.#keep({ kind: 'again', again: describeAgain('too-far-behind', ['everything']) }));
+      this.#tellLater();
+      return;
+    }
     if (event.kind === 'journal' && event.id !== null) {
       // a batch tells no more than its bound, and what retention enters is told to nobody
       const isBehindGap = this.#journalId !== null && event.id > this.#journalId + 1;
@@ -94,6 +99,10 @@ export class LiveHub {
     } else {
       this.#push(kept);
     }
+    this.#tellLater();
+  }
+
+  #tellLater(): void {
     if (this.#isDue) return;
     this.#isDue = true;
     setImmediate(() => {

@@ -36,8 +36,13 @@ export interface NotifyTestRow {
     | { readonly kind: 'never'; readonly reason: string };
 }
 
+export interface NotifyStatus {
+  readonly routes: readonly NotifyRouteRow[];
+  readonly channels: readonly NotifyChannelRow[];
+}
+
 export interface NotifyDesk {
-  status(): { readonly routes: readonly NotifyRouteRow[]; readonly channels: readonly NotifyChannelRow[] };
+  status(): Promise<NotifyStatus>;
   /** null: there is no such route */
   test(route: string): Promise<readonly NotifyTestRow[] | null>;
 }

@@ -1,6 +1,8 @@
 /** Bodies about rehearsals. Times as everywhere; lengths in ms. */
 import { z } from 'zod';
+import { NAME_PATTERN } from '../../shared/names.js';
 import { utcSchema } from '../../shared/time.js';
+import { next } from './bodies.js';
 
 const count = z.int().min(0);
 const ms = z.int().min(0);
@@ -9,12 +11,36 @@ const utcOrNull = utcSchema.nullable();
 /** Longest text of a candidate; the largest plants take some tens of kilobytes. */
 export const CANDIDATE_CHARACTERS_MOST = 500_000;
 
+const CHANGES_MOST = 50;
+const perMin = z.number().positive().max(10_000_000);
+const delayMs = z
+  .int()
+  .min(0)
+  .max(7 * 86_400_000);
+
+const alarmChange = z.strictObject({
+  motor: z.string().regex(NAME_PATTERN, { error: 'expected the name of a motor' }),
+  kind: z.enum(['rate-high', 'rate-high-high']),
+  setpoint_per_min: perMin.optional(),
+  deadband_per_min: perMin.optional(),
+  on_delay_ms: delayMs.optional(),
+  off_delay_ms: delayMs.optional(),
+});
+
 export const rehearsalRequest = z.strictObject({
   configuration: z
     .string()
     .min(1)
     .max(CANDIDATE_CHARACTERS_MOST)
-    .describe('the candidate, the text of a configuration file'),
+    .optional()
+    .describe('the candidate, the text of a configuration file; absent: the file as it is, with the changes'),
+  changes: z
+    .array(alarmChange)
+    .max(CHANGES_MOST)
+    .default([])
+    .describe(
+      'other setpoints and delays, written into the text before it is checked; what is left out stays',
+    ),
   from: z
     .string()
     .max(40)
@@ -115,11 +141,23 @@ export const rehearsalBody = z.object({
   result: outcomeBody.nullable().describe('null: there is none yet'),
 });
 
+export const settingsBody = z.object({
+  settings: z.array(
+    z.object({
+      ...{ alarm: z.string(), motor: z.string(), sensor: z.string() },
+      kind: z.enum(['rate-high', 'rate-high-high']),
+      ...{ setpoint_per_min: z.number(), deadband_per_min: z.number(), on_delay_ms: ms, off_delay_ms: ms },
+    }),
+  ),
+  next,
+});
+
 export const candidateBody = z.object({
   configuration: z.string().describe('text of the configuration file, which names secrets and holds none'),
 });
 
 export const rehearsalsBody = z.object({ rehearsals: z.array(rehearsalBody.omit({ result: true })) });
 
+export type SettingsBody = z.output<typeof settingsBody>;
 export type OutcomeBody = z.output<typeof outcomeBody>;
 export type RehearsalBody = z.output<typeof rehearsalBody>;

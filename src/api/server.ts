@@ -128,12 +128,26 @@ export async function startServer(
 }
 
 function addProbes(server: FastifyInstance, deps: ApiDeps): void {
-  server.get('/live', () => ({ live: true }));
-  server.get('/ready', (_request, reply) => {
-    const reasons = deps.unreadyReasons();
+  server.get('/live', async (_request, reply) => {
+    const { isLive } = await askStanding(deps);
+    return reply.code(isLive ? 200 : 503).send({ live: isLive });
+  });
+  server.get('/ready', async (_request, reply) => {
+    const { reasons } = await askStanding(deps);
     return reply.code(reasons.length === 0 ? 200 : 503).send({ ready: reasons.length === 0, reasons });
   });
-  server.get('/metrics', (_request, reply) =>
-    reply.type(METRICS_MEDIA_TYPE).send(writeMetrics(deps.metrics())),
+  server.get('/metrics', async (_request, reply) =>
+    reply.type(METRICS_MEDIA_TYPE).send(writeMetrics(await deps.metrics())),
   );
+}
+
+/** What runs the intake must answer itself: that somebody serves HTTP beside it proves nothing. */
+async function askStanding(
+  deps: Pick<ApiDeps, 'standing'>,
+): Promise<{ isLive: boolean; reasons: readonly string[] }> {
+  try {
+    return { isLive: true, reasons: (await deps.standing()).unreadyReasons };
+  } catch (error) {
+    return { isLive: false, reasons: [error instanceof Error ? error.message : String(error)] };
+  }
 }

@@ -1,7 +1,7 @@
 /** Logging in and out on the page, and who one is: `/api/v1/session`. Its answers carry the cookie. */
 import type { FastifyInstance } from 'fastify';
 import { z } from 'zod';
-import { formatUtcOrNull, utcSchema } from '../../shared/time.js';
+import { formatUtc, formatUtcOrNull, utcSchema } from '../../shared/time.js';
 import type { Access } from './access.js';
 import { ROLES } from './access.js';
 import { COOKIE, findToken, refuseLogin } from './admission.js';
@@ -20,6 +20,7 @@ export const sessionBody = z.object({
   kiosk: z.boolean().describe('whether the view for the wall can be read without a login'),
   name: z.string().nullable().describe('who it is; null: nobody has logged in, or nobody is asked'),
   role: z.enum(ROLES).nullable(),
+  now: utcSchema.describe("the gateway's clock"),
   until: utcSchema.nullable().describe('end of the session; null: there is none'),
 });
 
@@ -34,6 +35,7 @@ export function addSession(
   const tell = (visitor: { name: string; role: string } | null, until: number | null) => ({
     ...{ login_needed: !desk.isOpen, kiosk: access.kiosk || desk.isOpen },
     ...{ name: visitor?.name ?? null, role: visitor?.role ?? null, until: formatUtcOrNull(until) },
+    now: formatUtc(now()),
   });
   const cookie = (token: string, maxAgeS: number): string =>
     `${COOKIE}=${token}; Path=/; HttpOnly; SameSite=Strict; Max-Age=${maxAgeS}${access.tls === null ? '' : '; Secure'}`;

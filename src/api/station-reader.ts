@@ -53,6 +53,7 @@ export interface Denial {
 }
 
 export interface Contacts {
+  /** of the topics that were asked for */
   readonly heard: readonly Contact[];
   /** newest first */
   readonly denied: readonly Denial[];
@@ -122,13 +123,15 @@ export interface SinkRow {
   readonly says: string;
 }
 
+/** What is asked of another thread rejects with code `no-answer` when that does not answer in time. */
 export interface StationReader {
-  figures(): StationFigures;
-  contacts(): Contacts;
+  figures(): Promise<StationFigures>;
+  /** `topics`: those whose last message is asked for */
+  contacts(topics: readonly string[]): Promise<Contacts>;
   storage(): Promise<StorageRow>;
   /** the file as it is now against what is in force */
   configuration(): Promise<ConfigurationRow>;
   /** the last proof of the ledger; asks for a new one where it is old, and does not wait for it */
   proof(): ProofRow | null;
-  sinks(): readonly SinkRow[];
+  sinks(): Promise<readonly SinkRow[]>;
 }

@@ -29,8 +29,7 @@ const UNKNOWN = ['unknown sensor', 'unknown motor', 'topic:'];
 
 /** Newest first. */
 export async function listStrangers(deps: ApiDeps): Promise<Stranger[]> {
-  const { denied } = deps.station.contacts();
-  const refused = await deps.reader.refused();
+  const [{ denied }, refused] = await Promise.all([deps.station.contacts([]), deps.reader.refused()]);
   const told = new Set(denied.filter(({ kind }) => kind === 'denied-publish').map(keyOf));
   // what was denied before this start is in the quarantine, without the login
   const kept = refused.filter((row) => row.reason.startsWith(DENIED) && !told.has(keyOf(row)));

@@ -50,28 +50,39 @@ export async function reportWiring(sensors: readonly SensorPlan[], deps: ApiDeps
 async function gather(sensors: readonly SensorPlan[], deps: ApiDeps): Promise<Findings> {
   const { reader, station } = deps;
   const now = deps.now();
-  const [arrivals, refused, drives, alarms, diagnostics] = await Promise.all([
-    reader.arrivals({ sensors: sensors.map(({ key }) => key), since: now - HOUR_MS }),
-    reader.refused(),
-    reader.drives(),
-    reader.alarms(),
-    reader.diagnostics(),
-  ]);
-  const { heard, denied, logins } = station.contacts();
+  const topics = sensors.flatMap(({ key }) => listTopics(deps.plan().site, key));
+  const [arrivals, refused, drives, alarms, diagnostics, contacts, figures, standing, sinks] =
+    await Promise.all([
+      reader.arrivals({ sensors: sensors.map(({ key }) => key), since: now - HOUR_MS }),
+      reader.refused(),
+      reader.drives(),
+      reader.alarms(),
+      reader.diagnostics(),
+      station.contacts(topics),
+      station.figures(),
+      deps.standing(),
+      station.sinks(),
+    ]);
+  const { heard, denied, logins } = contacts;
   const isDenial = ({ reason }: Refused): boolean => reason.startsWith(DENIED);
   return {
-    ...{ now, upMs: Math.max(0, now - station.figures().startedAt), site: deps.plan().site, denied, logins },
+    ...{ now, upMs: Math.max(0, now - figures.startedAt), site: deps.plan().site, denied, logins },
     heard: new Map(heard.map((each) => [each.topic, each])),
     refused: newestByTopic(refused.filter((each) => !isDenial(each))),
     denials: newestByTopic(refused.filter(isDenial)),
     arrivals: new Map(arrivals.map((each) => [each.sensor, each])),
     drives: new Map(drives.map((each) => [each.motor, each])),
     ...{ alarms: alarms.filter(({ active }) => active), diagnostics },
-    notStoring: deps.unreadyReasons(),
-    sinks: station.sinks().map(({ sink, state, lastDeliveredAt, says }) => ({
+    notStoring: standing.unreadyReasons,
+    sinks: sinks.map(({ sink, state, lastDeliveredAt, says }) => ({
       ...{ sink, isFailing: state === 'failing', lastDeliveredAt, says },
     })),
   };
+}
+
+/** Those of a sensor's readings and of its presence. */
+function listTopics(site: string, sensor: string): [reading: string, presence: string] {
+  return [`${site}/in/${sensor}/reading`, `${site}/in/${sensor}/presence`];
 }
 
 /** Rows come newest first. */
@@ -83,8 +94,8 @@ function newestByTopic(rows: readonly Refused[]): Map<string, Refused> {
 
 function toTrace(sensor: SensorPlan, motor: MotorPlan, found: Findings): SensorTrace {
   const { key, intervalMs } = sensor;
-  const topic = `${found.site}/in/${key}/reading`;
-  const contacts = [found.heard.get(topic), found.heard.get(`${found.site}/in/${key}/presence`)];
+  const [topic, presence] = listTopics(found.site, key);
+  const contacts = [found.heard.get(topic), found.heard.get(presence)];
   const at = latest(contacts[0]?.at, contacts[1]?.at);
   const arrival = found.arrivals.get(key);
   const refused = found.refused.get(topic);

@@ -1,5 +1,5 @@
 /** The notifier beside the gateway: started when there are routes, given another configuration at a reload, ended with them. */
-import type { NotifyDesk } from '../api/notify-desk.js';
+import type { NotifyDesk, NotifyStatus } from '../api/notify-desk.js';
 import type { Config } from '../config/config.js';
 import { describeBy, readNotifySettings } from '../gateway-notify.js';
 import type { Gateway } from '../gateway.js';
@@ -18,7 +18,7 @@ export interface DeskWishes {
 /** Kept when no route is configured, so that routes of a later day do not begin with the past. */
 const NOTHING = '{}';
 
-export class StationNotifyDesk implements NotifyDesk {
+export class StationNotifyDesk implements Pick<NotifyDesk, 'test'> {
   readonly #wishes: DeskWishes;
   readonly #reader: NewsReader;
   readonly #unsubscribe: () => void;
@@ -46,7 +46,7 @@ export class StationNotifyDesk implements NotifyDesk {
     };
   }
 
-  status(): ReturnType<NotifyDesk['status']> {
+  status(): NotifyStatus {
     return this.#notifier?.status() ?? { routes: [], channels: [] };
   }
 

@@ -1,5 +1,5 @@
 /** The servers for PLC and HMI beside the gateway: fed from its events, begun anew when their part of the configuration changes. */
-import type { ApiReader, Metric } from '../api/deps.js';
+import type { Metric } from '../api/deps.js';
 import type { Config } from '../config/config.js';
 import { REFUSALS, type AlarmRefusal } from '../core/alarm-refusals.js';
 import { Class } from '../core/words.js';
@@ -10,6 +10,7 @@ import { findMissingPackage, type Resolve } from '../plc/opcua-package.js';
 import { NewsBoard } from '../plc/news-board.js';
 import { ServerHost, type HostLog, type HostStatus } from '../plc/server-host.js';
 import { assignSlots } from '../plc/slots.js';
+import type { PlcReader } from './query/plc-reader.js';
 import {
   readWish,
   type HistoryRow,
@@ -21,7 +22,7 @@ import {
 export interface PlcWishes {
   readonly config: Config;
   readonly gateway: Pick<Gateway, 'figures' | 'now' | 'operate' | 'plan' | 'ready' | 'subscribeLive'>;
-  readonly reader: Pick<ApiReader, 'alarms' | 'drives' | 'rollups' | 'sensors'>;
+  readonly reader: PlcReader;
   readonly dataDir: string;
   readonly version: string;
   readonly log: HostLog;

@@ -14,6 +14,7 @@ import {
   MQTT_OPTION,
   readConfig,
 } from './config-argument.js';
+import { letHelpersGiveWay } from './give-way.js';
 import { findGateway, removeGatewayFile, writeGatewayFile } from './gateway-file.js';
 import type { Station } from './station.js';
 
@@ -49,6 +50,7 @@ export const runCommand: Command = {
     mkdirSync(dataDir, { recursive: true });
     const { openLog } = await import('./log.js');
     const log = openLog(textOf(args, 'log', 'info'), terminal.isErrTty);
+    letHelpersGiveWay();
     const { startStation } = await import('./station.js');
     const station = await startStation({
       ...read,
@@ -127,7 +129,7 @@ async function superviseStation(station: Station, file: string, first: Config, l
 
 /** Returns the configuration that runs afterwards: the new one, or on any problem the old one. */
 async function reloadStation(station: Station, file: string, running: Config, log: Logger): Promise<Config> {
-  const { gateway, notify, desk, plc } = station;
+  const { gateway, notify, plc } = station;
   const result = reloadConfig(running, file);
   if (!result.ok) {
     const problems = result.problems.map(formatProblem);
@@ -137,14 +139,13 @@ async function reloadStation(station: Station, file: string, running: Config, lo
   try {
     const takeNotify = notify.prepare(result.config);
     const takePlc = plc.prepare(result.config);
-    const takeUsers = station.prepareUsers(result.config);
+    const takeHttp = station.prepareHttp(result.config);
     await gateway.reload(
       result.config,
       result.plan,
       note === '' ? 'configuration read again: no change' : note,
     );
-    desk.takeConfig(result.config);
-    takeUsers();
+    await takeHttp(result.plan);
     await takeNotify();
     await takePlc();
   } catch (error) {

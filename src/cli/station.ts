@@ -1,6 +1,6 @@
 /** Gateway and HTTP interface together, as one thing that starts and stops. */
 import type { Logger } from 'pino';
-import { startServer } from '../api/server.js';
+import type { Metric } from '../api/deps.js';
 import type { Config } from '../config/config.js';
 import { formatEndpoint, type Endpoint } from '../config/endpoint.js';
 import type { Plan } from '../core/plan.js';
@@ -10,14 +10,11 @@ import { readAccess, readUsers } from './http-access.js';
 import { explainAddress } from './listen-refusal.js';
 import { StationForwardDesk } from './forward-desk.js';
 import { StationNotifyDesk } from './notify-desk.js';
-import { makeDeps } from './station-deps.js';
-import { StationDesk } from './station-desk.js';
 import { StationPlc } from './plc-desk.js';
-import { openAdviceReader } from './query/advice-reader.js';
-import { openChartsReader } from './query/charts-reader.js';
-import { openApiReader } from './query/api-reader.js';
-import { openRehearsals } from './rehearsal-room.js';
+import { openPlcReader } from './query/plc-reader.js';
 import { readVersion } from './version.js';
+import { WebHost } from './web/host.js';
+import { makeAnswers } from './web/main-answers.js';
 
 export interface StationWishes {
   readonly config: Config;
@@ -31,10 +28,12 @@ export interface StationWishes {
 export interface Station {
   readonly gateway: Gateway;
   readonly notify: StationNotifyDesk;
-  readonly desk: StationDesk;
   readonly plc: StationPlc;
-  /** Throws when passwords of HTTP users cannot be had; nothing is changed before the returned function is called. */
-  prepareUsers(config: Config): () => void;
+  /**
+   * Throws when passwords of HTTP users cannot be had; nothing is changed before the returned function is called. What that
+   * returns resolves when the HTTP interface answers by this configuration.
+   */
+  prepareHttp(config: Config): (plan: Plan) => Promise<void>;
   /** `mqtt://HOST:PORT` */
   readonly mqtt: string;
   /** `http://HOST:PORT`, or `https:` */
@@ -55,26 +54,34 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
   const open = new OpenParts();
   open.add(() => gateway.stop());
   try {
-    const rooms = openRooms(wishes, gateway, version, open);
-    const deps = makeDeps({
-      ...rooms,
-      ...{ version, timeZone: config.timeZone, gateway, log },
-      metrics: () => [...rooms.forward.metrics(), ...rooms.plc.metrics()],
+    const { notify, forward, plc } = openRooms(wishes, gateway, version, open);
+    const { users, ...access } = readAccess(config, log);
+    const startedAt = gateway.now();
+    const web: WebHost = new WebHost({
+      settings: {
+        ...{ dataDir, version, startedAt, ...http, access, clockOffsetMs: 0 },
+        inForce: { config, plan, users, since: startedAt },
+      },
+      answers: makeAnswers({
+        ...{ gateway, notify, forward },
+        metrics: () => [...plc.metrics(), ...makeWebMetrics(web.figures())],
+      }),
+      log,
+      subscribeLive: (listener) => gateway.subscribeLive(listener),
+      followClock: (listener) => gateway.followClock(listener),
     });
-    const access = readAccess(config, log);
-    const server = await startServer(deps, http.host, http.port, access).catch((error: unknown) => {
+    const port = await web.start().catch((error: unknown) => {
       throw explainAddress(error, 'HTTP', http);
     });
-    open.add(() => server.close());
-    const { notify, desk, plc } = rooms;
+    open.add(() => web.stop());
     return {
-      ...{ gateway, notify, desk, plc },
-      prepareUsers: (next) => {
+      ...{ gateway, notify, plc },
+      prepareHttp: (next) => {
         const users = readUsers(next, http, log);
-        return () => server.desk.changeUsers(users);
+        return (plan) => web.take({ config: next, plan, users, since: gateway.now() });
       },
       mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
-      http: `${access.tls === null ? 'http' : 'https'}://${formatEndpoint({ host: http.host, port: server.port })}`,
+      http: `${access.tls === null ? 'http' : 'https'}://${formatEndpoint({ host: http.host, port })}`,
       stop: () => open.close(),
     };
   } catch (error) {
@@ -100,20 +107,27 @@ class OpenParts {
 function openRooms(wishes: StationWishes, gateway: Gateway, version: string, open: OpenParts) {
   const { config, plan, dataDir, log } = wishes;
   const now = (): number => gateway.now();
-  const reader = openApiReader(dataDir);
-  const advice = openAdviceReader(dataDir);
-  const charts = openChartsReader(dataDir);
-  for (const each of [reader, advice, charts]) open.add(() => each.close());
+  const reader = openPlcReader(dataDir);
+  open.add(() => reader.close());
   const notify = new StationNotifyDesk({ config, gateway, dataDir, now, log });
   open.add(() => notify.stop());
   const forward = new StationForwardDesk({ config, plan, gateway, dataDir, now, log });
   open.add(() => forward.stop());
   const plc = new StationPlc({ config, gateway, reader, dataDir, version, log });
   open.add(() => plc.stop());
-  const compareFile = (inForce: Config) => reader.compareFile(inForce);
-  const desk = new StationDesk({ config, dataDir, gateway, reader, forward, compareFile, now });
-  open.add(() => desk.close());
-  const rehearsals = openRehearsals(dataDir, config.file, () => gateway.plan(), now);
-  open.add(() => rehearsals.close());
-  return { reader, advice, charts, notify, forward, plc, desk, rehearsals };
+  return { notify, forward, plc };
+}
+
+function makeWebMetrics({ restarts, leftOut }: ReturnType<WebHost['figures']>): Metric[] {
+  return [
+    {
+      ...{ name: 'http_restarts', type: 'counter', help: 'Restarts of the thread of the HTTP interface.' },
+      values: [{ value: restarts }],
+    },
+    {
+      ...{ name: 'live_events_left_out', type: 'counter' },
+      help: 'Live events that the HTTP interface was too busy for; whoever follows them was told to load anew.',
+      values: [{ value: leftOut }],
+    },
+  ];
 }

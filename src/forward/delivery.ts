@@ -2,6 +2,7 @@
  * Sends a batch until each of its records is taken or found to be refused for good: a batch that is refused is halved
  * until the record at fault stands alone.
  */
+import type { CutWatch } from './cut-watch.js';
 import type { Sent, SinkRecord } from './sink.js';
 
 export interface Refused {
@@ -19,21 +20,33 @@ export type Delivered =
 const REFUSED_IN_A_ROW = 20;
 const ATTEMPTS = 10;
 
+const CUT_ALWAYS = {
+  outcome: 'later',
+  reason: 'it ends the connection whatever is sent: look at its log',
+  retryAfterMs: null,
+} as const;
+
 class GivenUp extends Error {
   constructor(readonly sent: Extract<Sent, { outcome: 'later' }>) {
     super(sent.reason);
   }
 }
 
-/** `send`: one call of the sink, under its deadline. `failures`: attempts in succession that came to nothing. */
+/**
+ * `send`: one call of the sink, under its deadline, on a connection that is opened where there is none. `failures`: attempts in
+ * succession that came to nothing.
+ */
 export async function deliver(
   records: readonly SinkRecord[],
   send: (records: readonly SinkRecord[]) => Promise<Sent>,
+  cuts: CutWatch,
   failures = 0,
 ): Promise<Delivered> {
   const refusedMost = REFUSED_IN_A_ROW * 2 ** Math.floor(failures / ATTEMPTS);
   const refused: Refused[] = [];
   let hasTaken = false;
+  let isHalving: boolean | null = null;
+  let hasBlamed = false;
   const refuse = (record: SinkRecord, reason: string): void => {
     refused.push({ record, reason });
     if (!hasTaken && refused.length >= refusedMost)
@@ -46,9 +59,23 @@ export async function deliver(
   };
   const sendPart = async (part: readonly SinkRecord[]): Promise<void> => {
     if (part.length === 0) return;
-    const sent = await send(part);
+    let sent = await send(part);
+    if (sent.outcome === 'later' && sent.isCut === true) {
+      isHalving ??= cuts.noteCut(records);
+      // alone, and a second time: it is this one
+      if (isHalving && part.length === 1) sent = await send(part);
+      if (isHalving && sent.outcome === 'later' && sent.isCut === true) {
+        hasBlamed ||= part.length === 1;
+        sent = {
+          outcome: 'refused',
+          reason: `${sent.reason} each time that this record came: it may be larger than it allows`,
+          index: null,
+        };
+      }
+    }
     if (sent.outcome === 'taken') {
       hasTaken = true;
+      cuts.noteTaken();
       return;
     }
     if (sent.outcome === 'later') throw new GivenUp(sent);
@@ -64,6 +91,7 @@ export async function deliver(
   };
   try {
     await sendPart(records);
+    if (hasBlamed && !cuts.hasTaken) throw new GivenUp(CUT_ALWAYS);
     return { outcome: 'done', refused };
   } catch (error) {
     if (error instanceof GivenUp) return error.sent;

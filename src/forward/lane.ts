@@ -6,6 +6,7 @@
 import { drawWait } from './backoff.js';
 import { BatchSize } from './batch-size.js';
 import { DeadlinePassed, underDeadline, waitFor } from './clock.js';
+import { CutWatch } from './cut-watch.js';
 import { deliver, type Delivered } from './delivery.js';
 import type { LaneParts } from './lane-parts.js';
 import type { Step } from './lane-step.js';
@@ -34,6 +35,7 @@ export class Lane {
   readonly #size: BatchSize;
   readonly #stop = new AbortController();
   readonly #jobs: Job[] = [];
+  readonly #cuts = new CutWatch();
   /** oldest first */
   readonly #chosen: Chosen[] = [];
   /** aborts the calls that are under way */
@@ -170,7 +172,7 @@ export class Lane {
 
   #deliver(records: readonly SinkRecord[]): Promise<Delivered> {
     if (records.length === 0) return Promise.resolve({ outcome: 'done', refused: [] });
-    return deliver(records, (part) => this.#send(part), this.tally.failures);
+    return deliver(records, (part) => this.#send(part), this.#cuts, this.tally.failures);
   }
 
   async #send(records: readonly SinkRecord[]): Promise<Sent> {
@@ -182,6 +184,8 @@ export class Lane {
     const sent = await this.#sendOpen(records);
     if (sent.outcome !== 'later') this.#size.noteAnswer(records.length, steady() - startedAt);
     else if (!signal.aborted) this.#size.noteLater(records.length, steady() - startedAt);
+    // what is sent next, of the same batch, goes on another connection
+    if (sent.outcome === 'later' && sent.isCut === true) await this.#drop();
     return sent;
   }
 

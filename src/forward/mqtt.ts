@@ -25,6 +25,7 @@ export function openMqttSink(settings: MqttSettings, parts: SinkParts): Sink {
   const drop = async (): Promise<void> => {
     const dropped = open;
     open = null;
+    dropped?.window.end('the connection was given up');
     // forced: the socket goes at once, whatever is in flight
     await dropped?.client.endAsync(true).catch(() => undefined);
   };

@@ -40,7 +40,7 @@ export class PublishWindow {
     private readonly inFlightMax: number,
     private readonly write: (record: SinkRecord) => Publication,
   ) {
-    client.once('close', () => this.#end('the broker closed the connection'));
+    client.once('close', () => this.#lose());
   }
 
   /** Resolves always: taken when every record has its PUBACK. When `signal` aborts the caller destroys the connection. */
@@ -66,8 +66,16 @@ export class PublishWindow {
     });
   }
 
-  #end(reason: string): void {
+  /** The caller gives the connection up: nothing of what is on its way is to blame. */
+  end(reason: string): void {
     for (const batch of [...this.#batches]) batch.finish(later(reason));
+  }
+
+  #lose(): void {
+    for (const batch of [...this.#batches]) {
+      const isOnItsWay = batch.unacknowledged > 0;
+      batch.finish({ ...later('the broker closed the connection'), ...(isOnItsWay ? { isCut: true } : {}) });
+    }
   }
 
   #fill(): void {
@@ -100,6 +108,6 @@ export class PublishWindow {
   }
 }
 
-function later(reason: string): Sent {
+function later(reason: string): Extract<Sent, { outcome: 'later' }> {
   return { outcome: 'later', reason, retryAfterMs: null };
 }

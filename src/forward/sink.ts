@@ -53,13 +53,15 @@ export type Sent =
   | { readonly outcome: 'taken' }
   /**
    * nothing can be said of it: the same records again, not before `retryAfterMs` where the receiver gave one. The sink is
-   * closed and opened anew before that, unless `isOpen` says that its connection is good
+   * closed and opened anew before that, unless `isOpen` says that its connection is good. `isCut`: the receiver ended the
+   * connection while these records were on their way, which may be the fault of one of them
    */
   | {
       readonly outcome: 'later';
       readonly reason: string;
       readonly retryAfterMs: number | null;
       readonly isOpen?: true;
+      readonly isCut?: true;
     }
   /** it will never be taken as it is. `index`: of the record at fault; null: not known, the forwarder halves the batch */
   | { readonly outcome: 'refused'; readonly reason: string; readonly index: number | null };

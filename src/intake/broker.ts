@@ -267,8 +267,8 @@ class Broker implements Intake {
     this.#gatehouse.tap = tap;
   }
 
-  contacts(): ContactReport {
-    return this.#contacts.report(this.#sessions.values());
+  contacts(topics: ReadonlySet<string>): ContactReport {
+    return this.#contacts.report(this.#sessions.values(), topics);
   }
 
   figures(): IntakeFigures {

@@ -26,6 +26,7 @@ export interface Denial {
 }
 
 export interface ContactReport {
+  /** of the topics that were asked for */
   readonly heard: readonly Contact[];
   /** newest first */
   readonly denied: readonly Denial[];
@@ -76,11 +77,19 @@ export class ContactBook {
     this.deny('denied-subscribe', at, { topic: filter, client, login, rule });
   }
 
-  /** `open`: sessions that go on. */
-  report(open: Iterable<Session>): ContactReport {
-    const heard = new Map(this.#heard);
-    for (const session of open) {
+  /**
+   * `open`: sessions that go on. `topics`: who asks wants to know of a few, and the thread that takes publishes in has no time to
+   * tell of all.
+   */
+  report(open: Iterable<Session>, topics: ReadonlySet<string>): ContactReport {
+    const heard = new Map<string, Contact>();
+    for (const topic of topics) {
+      const contact = this.#heard.get(topic);
+      if (contact !== undefined) heard.set(topic, contact);
+    }
+    for (const session of topics.size === 0 ? [] : open) {
       for (const contact of contactsOf(session)) {
+        if (!topics.has(contact.topic)) continue;
         if ((heard.get(contact.topic)?.at ?? -1) < contact.at) heard.set(contact.topic, contact);
       }
     }

@@ -94,6 +94,6 @@ export interface Intake {
   setTap(tap: ((arrival: Arrival) => void) | null): void;
   figures(): IntakeFigures;
   /** who published what, and who was turned away, since the start */
-  contacts(): ContactReport;
+  contacts(topics: ReadonlySet<string>): ContactReport;
   stop(): Promise<void>;
 }

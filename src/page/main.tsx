@@ -17,7 +17,9 @@ followAddress();
 startClock();
 watchLink();
 followPlant();
-void resumeSession();
+void resumeSession(
+  VIEWS.some(({ segment, place }) => segment === (pathParts.value[0] ?? '') && place === 'bare'),
+);
 // its file is fetched while the shell is drawn, not after
 void VIEWS.find(({ segment }) => segment === (pathParts.value[0] ?? ''))?.load();
 const root = document.getElementById('page');

@@ -61,6 +61,23 @@ describe('the list', () => {
       expect([query, (await get(`${ALARMS}${query}`)).status]).toEqual([query, 400]);
   });
 
+  it('that were picked are acknowledged together, each answered for itself', async () => {
+    const other = another({ id: 'pump-1.nde-rising', kind: 'rising', state: 'unacknowledged' });
+    gateway.alarms = [alarm, other];
+    const alarms = [alarm.id, other.id, 'pump-1.nothing'];
+    const { body } = await post(`${ALARMS}/acknowledge`, { who: 'M. Reed', note: 'one note', alarms });
+    const { results } = body as { results: { id: string; done: boolean }[] };
+    expect(results.map(({ id, done }) => [id, done])).toEqual([
+      ...[
+        [alarm.id, true],
+        [other.id, true],
+        ['pump-1.nothing', false],
+      ],
+    ]);
+    for (const bad of [{ alarms: [] }, { alarms, motor: 'pump-1' }, { alarms: Array(201).fill(alarm.id) }])
+      expect((await post(`${ALARMS}/acknowledge`, { who: 'M. Reed', note: '', ...bad })).status).toBe(400);
+  });
+
   it('of a zone has the alarms of the zone itself, and they are acknowledged with it', async () => {
     const id = 'zone-hall.zone-silent';
     gateway.alarms = [alarm, another({ id, motor: 'zone-hall', sensor: null, kind: 'zone-silent' })];

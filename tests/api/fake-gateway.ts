@@ -5,7 +5,7 @@ import type {
   ApiReader,
   EntryWish,
   LedgerRow,
-  LiveEvent,
+  LiveNews,
   Page,
 } from '../../src/api/deps.js';
 import { makeFakeAdvice, type FakeAdvice } from './fake-advice.js';
@@ -59,6 +59,8 @@ const plan = {
   gate: { beforeEdgeMs: 2_000, afterRunningMs: 5_000, afterStoppedMs: 10_000, capMs: 120_000 },
   rateAlarms: [
     {
+      ...{ motor: 'pump-1', sensor: 'pump-1/de', kind: 'rate-high', setpointPerMin: 120, deadbandPerMin: 20 },
+      ...{ onDelayMs: 600_000, offDelayMs: 600_000, priority: 'low' },
       ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },
       ...{ rationale: 'Twice what its sisters count.', class: 'condition', timeToRespondMs: 86_400_000 },
     },
@@ -74,7 +76,8 @@ export interface FakeGateway extends ApiDeps {
   readonly commissioning: FakeCommissioning;
   readonly charts: FakeCharts;
   plan: ApiDeps['plan'];
-  emit(event: LiveEvent): void;
+  standing: ApiDeps['standing'];
+  emit(news: LiveNews): void;
   readonly acts: string[];
   /** of the store, and of the gateway itself */
   alarms: AlarmRecord[];
@@ -203,7 +206,7 @@ function copyTo(path: string): Promise<{ bytes: number }> {
 }
 
 export function makeFakeGateway(): FakeGateway {
-  const listeners = new Set<(event: LiveEvent) => void>();
+  const listeners = new Set<(news: LiveNews) => void>();
   const more = { wiring: makeFakeWiring(NOW), commissioning: makeFakeCommissioning() };
   const gateway: FakeGateway = {
     version: '1.2.3',
@@ -227,7 +230,12 @@ export function makeFakeGateway(): FakeGateway {
     station: makeFakeStation(NOW),
     advice: makeFakeAdvice(),
     charts: makeFakeCharts(),
-    floodSince: () => NOW - 300_000,
+    standing: () =>
+      Promise.resolve({
+        floodSince: NOW - 300_000,
+        ownAlarms: gateway.own,
+        unreadyReasons: gateway.reasons,
+      }),
     rehearsals: makeFakeRehearsals(),
     notify: makeFakeNotify(),
     forward: makeFakeForward(),
@@ -236,20 +244,19 @@ export function makeFakeGateway(): FakeGateway {
       return () => void listeners.delete(listener);
     },
     operate: (wish) => Promise.resolve(operate(gateway, wish)),
-    ownAlarms: () => gateway.own,
     maintain: (wish) => Promise.resolve(maintain(gateway.wishes, wish)),
     backup: copyTo,
-    unreadyReasons: () => gateway.reasons,
-    metrics: () => [
-      {
-        name: 'readings',
-        type: 'counter',
-        help: 'Readings taken.',
-        values: [{ labels: { sensor: 'a"b' }, value: 7 }],
-      },
-    ],
+    metrics: () =>
+      Promise.resolve([
+        {
+          name: 'readings',
+          type: 'counter',
+          help: 'Readings taken.',
+          values: [{ labels: { sensor: 'a"b' }, value: 7 }],
+        },
+      ]),
     logFault: (error) => void gateway.faults.push(error),
-    emit: (event) => listeners.forEach((listener) => listener(event)),
+    emit: (news) => listeners.forEach((listener) => listener(news)),
   };
   return gateway;
 }

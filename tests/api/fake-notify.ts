@@ -5,18 +5,19 @@ export const FAILING_SINCE = Date.parse('2026-03-02T06:00:00Z');
 
 export function makeFakeNotify(): NotifyDesk {
   return {
-    status: () => ({
-      routes: [
-        { route: 'shift', isOpen: true, waiting: 2, dueAt: FAILING_SINCE, isLimited: false, escalating: 1 },
-      ],
-      channels: [
-        {
-          ...{ channel: 'email', waiting: 3, sent: 7, failed: 2, lastSuccessAt: FAILING_SINCE - 60_000 },
-          ...{ lastErrorAt: FAILING_SINCE, lastError: 'ECONNREFUSED', failingSince: FAILING_SINCE },
-          ...{ lostMessages: 0, refused: ['gone@tarn-hollow.example'] },
-        },
-      ],
-    }),
+    status: () =>
+      Promise.resolve({
+        routes: [
+          { route: 'shift', isOpen: true, waiting: 2, dueAt: FAILING_SINCE, isLimited: false, escalating: 1 },
+        ],
+        channels: [
+          {
+            ...{ channel: 'email', waiting: 3, sent: 7, failed: 2, lastSuccessAt: FAILING_SINCE - 60_000 },
+            ...{ lastErrorAt: FAILING_SINCE, lastError: 'ECONNREFUSED', failingSince: FAILING_SINCE },
+            ...{ lostMessages: 0, refused: ['gone@tarn-hollow.example'] },
+          },
+        ],
+      }),
     test: (route) =>
       Promise.resolve(
         route !== 'shift'

@@ -36,12 +36,15 @@ export function makeFakeStation(now: number): FakeStation {
       ...{ unknownStretches: 0, unbalanced: [] },
     },
     denied: [],
-    figures: () => station.figuresNow,
-    contacts: () => ({
-      heard: [{ topic: 'plant-a/in/pump-1/de/reading', client: 'sensor-1', at: now - 2_000 }],
-      denied: station.denied,
-      logins: new Map([['pump-1-de', ['plant-a/in/pump-1/de/reading']]]),
-    }),
+    figures: () => Promise.resolve(station.figuresNow),
+    contacts: (topics) =>
+      Promise.resolve({
+        heard: [{ topic: 'plant-a/in/pump-1/de/reading', client: 'sensor-1', at: now - 2_000 }].filter(
+          ({ topic }) => topics.includes(topic),
+        ),
+        denied: station.denied,
+        logins: new Map([['pump-1-de', ['plant-a/in/pump-1/de/reading']]]),
+      }),
     storage: () =>
       Promise.resolve({
         ...{ folder: '/data', databaseBytes: 4096, walBytes: 0, diskBytes: 1e9, freeBytes: 5e8 },
@@ -49,7 +52,7 @@ export function makeFakeStation(now: number): FakeStation {
       }),
     configuration: () => Promise.resolve(station.configurationNow),
     proof: () => station.proofNow,
-    sinks: () => [],
+    sinks: () => Promise.resolve([]),
   };
   return station;
 }

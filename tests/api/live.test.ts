@@ -119,6 +119,22 @@ describe('a reader that comes back', () => {
     expect(outlet.heard().map(({ body }) => body.sensor)).toEqual(['pump-1/de', 'pump-1/nde']);
   });
 
+  it('is told to load everything anew where events were lost on their way, before those that came after', async () => {
+    const { gateway, enter, open } = startHub('first', { rows: [] });
+    const outlet = open(null);
+    const lastId = outlet.lastId();
+    enter(1);
+    gateway.emit({ kind: 'gap' });
+    enter(2);
+    await turn();
+    for (const reader of [outlet, open(lastId)])
+      expect(reader.heard().map(({ kind, body }) => [kind, body.id ?? body.load])).toEqual([
+        ['journal', 1],
+        ['again', ['everything']],
+        ['journal', 2],
+      ]);
+  });
+
   it('goes on after a restart of the gateway: no entry is missed, none comes twice', async () => {
     for (let broken = 0; broken <= 5; broken++) {
       const stored = { rows: [] as JournalRow[] };

@@ -7,6 +7,7 @@ import {
   CANDIDATE_CHARACTERS_MOST,
   rehearsalBody,
   rehearsalsBody,
+  settingsBody,
 } from '../../src/api/rehearsal-bodies.js';
 import { buildServer } from '../../src/api/server.js';
 import { makeFakeGateway } from './fake-gateway.js';
@@ -50,6 +51,35 @@ it('refuses a candidate that is not valid, and one that changes more than alarms
   });
   const gate = await ask('POST', URL, { configuration: 'gate: {}' });
   expect(problemBody.parse(gate.body).hint).toContain('change only alarms, alarmBudget and baseline');
+});
+
+it('takes changes instead of a text, and writes them into the file as it is', async () => {
+  const texts = ['site: a\n'];
+  const begun: string[] = [];
+  const fake = makeFakeRehearsals(texts);
+  const rehearsals: typeof fake = { ...fake, begin: (wish) => (begun.push(wish.text), fake.begin(wish)) };
+  const gateway = { ...makeFakeGateway(), rehearsals };
+  const own = buildServer(gateway, '127.0.0.1');
+  const post = (payload: object) =>
+    own.inject({
+      method: 'POST',
+      url: URL,
+      headers: { ...HOST, 'content-type': 'application/json' },
+      payload,
+    });
+  const changes = [{ motor: 'pump-1', kind: 'rate-high', setpoint_per_min: 7, on_delay_ms: 60_000 }];
+  expect((await post({ changes })).statusCode).toBe(200);
+  expect(begun[0]).toContain('"setpointPerMin":7');
+  expect(begun[0]).toContain('"onDelayMs":60000');
+  const nobody = await post({ configuration: 'site: a', changes: [{ ...changes[0], motor: 'nobody' }] });
+  expect(problemBody.parse(nobody.json()).faults).toEqual([
+    { name: 'changes', fault: 'The file has no motor "nobody".' },
+  ]);
+  expect((await post({})).statusCode).toBe(400);
+  expect((await post({ changes })).statusCode).toBe(404); // the file cannot be read any more
+  const answer = await own.inject({ url: `${URL}/settings`, headers: HOST });
+  expect(settingsBody.parse(answer.json()).settings[0]).toMatchObject({ motor: 'pump-1', kind: 'rate-high' });
+  await own.close();
 });
 
 it.each([

@@ -216,6 +216,16 @@ describe('access', () => {
 });
 
 describe('probes and documents', () => {
+  it('neither probe is answered for a gateway that does not answer itself', async () => {
+    expect(await get('/live')).toMatchObject({ status: 200, body: { live: true } });
+    gateway.standing = () => Promise.reject(new Error('the gateway does not answer'));
+    expect(await get('/live')).toMatchObject({ status: 503, body: { live: false } });
+    expect(await get('/ready')).toMatchObject({
+      status: 503,
+      body: { ready: false, reasons: ['the gateway does not answer'] },
+    });
+  });
+
   it('ready fails with its reasons', async () => {
     expect((await get('/ready')).body).toEqual({ ready: true, reasons: [] });
     gateway.reasons = ['no commit for 30 s'];

@@ -78,7 +78,7 @@ describe('the chain of a sensor', () => {
 
   it('a sensor that never sent anything is broken, but not right after the start', async () => {
     gateway.wiring.arrivalsNow = [];
-    gateway.station.contacts = () => ({ heard: [], denied: [], logins: new Map() });
+    gateway.station.contacts = () => Promise.resolve({ heard: [], denied: [], logins: new Map() });
     expect((await trace()).broken).toBe('seen');
     gateway.station.figuresNow = { ...gateway.station.figuresNow, startedAt: NOW - 1_000 };
     expect((await trace()).chain[0]?.state).toBe('unknown');

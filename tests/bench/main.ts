@@ -14,7 +14,9 @@ import { measureLiveMemory, measureRegateMemory } from './memory.js';
 import { formatReaders, measureReaders } from './page-readers.js';
 import { formatPostgres, measurePostgres } from './postgres.js';
 import { measureReplay } from './replay.js';
+import { formatSinks, measureSinks, SINK_ARMS } from './sinks.js';
 import { findPostgres, WITHOUT_POSTGRES } from '../support/postgres-cluster.js';
+import { MISSING_RECEIVERS } from '../receivers/receiver-hall.js';
 import { runScenario } from './rounds.js';
 import { SCENARIOS } from './scenarios.js';
 import { median } from './spread.js';
@@ -33,6 +35,7 @@ const OTHERS = [
   'hover',
   'page-readers',
   'postgres',
+  'sinks',
 ] as const;
 
 interface Wishes {
@@ -235,6 +238,16 @@ async function benchPostgres(wishes: Wishes, results: Record<string, unknown>): 
   console.log(`\n${formatPostgres(found)}\n${found.hash}`);
 }
 
+async function benchSinks(wishes: Wishes, results: Record<string, unknown>): Promise<void> {
+  if (MISSING_RECEIVERS !== null) return tell(MISSING_RECEIVERS);
+  const found = await measureSinks({
+    ...{ folder: join(wishes.folder, 'sinks'), program: compileLoad(wishes.folder), arms: SINK_ARMS },
+    ...{ rounds: wishes.rounds, seconds: wishes.seconds, connections: 200, perSecond: 500, tell },
+  });
+  results['sinks'] = found;
+  console.log(`\n${formatSinks(found)}`);
+}
+
 async function main(): Promise<void> {
   const folder = mkdtempSync(join(tmpdir(), 'tallypost-bench-'));
   try {
@@ -258,6 +271,7 @@ async function main(): Promise<void> {
     if (wishes.only.includes('hover')) benchHover(wishes, results);
     if (wishes.only.includes('page-readers')) await benchReaders(wishes, results);
     if (wishes.only.includes('postgres')) await benchPostgres(wishes, results);
+    if (wishes.only.includes('sinks')) await benchSinks(wishes, results);
     if (wishes.json !== null) writeFileSync(wishes.json, `${JSON.stringify(results, null, 2)}\n`);
   } finally {
     rmSync(folder, { recursive: true, force: true });

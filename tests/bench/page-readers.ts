@@ -1,14 +1,17 @@
 /**
  * What ten browsers cost whoever waits for an acknowledgement: the same load on one gateway with a year of rollups, in turns with
- * and without readers that follow the live stream, draw a year, and ask for lists.
+ * and without readers that follow the live stream, draw a year, and ask for lists. Browsers are on other machines: here they
+ * are a process with niceness 19 (`browsers.ts`), so that what is measured is what the gateway does for them.
  */
 import Database from 'better-sqlite3';
 import { join } from 'node:path';
 import { startGatewayProcess } from '../support/gateway-process.js';
-import { sleep } from '../support/child.js';
+import { startChild, stopChild } from '../support/child.js';
+import { builtFile } from '../support/repository.js';
 import { SUM_COLUMNS } from '../../src/store/schema.js';
 import { openStore } from '../../src/store/store.js';
 import { FILE_NAME } from '../../src/store/open.js';
+import type { BrowserOrders, BrowserReport } from './browsers.js';
 import { runLoad } from './load.js';
 import { writePlantFile } from './plant-file.js';
 import { median } from './spread.js';
@@ -61,18 +64,18 @@ export async function measureReaders(wishes: ReaderWishes): Promise<ReaderResult
     for (let turn = 0; turn < 2 * wishes.rounds; turn++) {
       // each pair begins with the other one
       const isRead = turn % 4 === 1 || turn % 4 === 2;
-      const ending = new AbortController();
-      const readers = isRead
-        ? Array.from({ length: wishes.browsers }, (_, i) =>
-            browse(gateway.http, i, wishes, seen, ending.signal),
-          )
-        : [];
+      const { browsers, sensors, days } = wishes;
+      const readers = isRead ? startBrowsers({ http: gateway.http, browsers, sensors, days }) : null;
       const load = await runLoad(wishes.program, {
         ...{ port: gateway.mqttPort, site: SITE, connections, window: 1, driveStates: true },
         ...{ seconds: wishes.seconds, warmupSeconds: 1, perSecond: wishes.perSecond },
       });
-      ending.abort();
-      await Promise.all(readers);
+      if (readers !== null) {
+        const { answers, events, times } = await readers.stop();
+        seen.answers += answers;
+        seen.events += events;
+        seen.times.push(...times);
+      }
       all[isRead ? 'with' : 'without'].push(load);
       wishes.tell(`${isRead ? 'with' : 'without'} readers: p50 ${load.p50Us} us, p99 ${load.p99Us} us`);
     }
@@ -117,47 +120,17 @@ function fillYear(dataDir: string, { sensors, days }: ReaderWishes): number {
   return rows;
 }
 
-/** One browser: follows the stream, and asks for something every second; no two of them for the same at once. */
-async function browse(
-  http: string,
-  number: number,
-  { sensors, days }: ReaderWishes,
-  seen: { answers: number; events: number; times: number[] },
-  signal: AbortSignal,
-): Promise<void> {
-  const sensor = `m${1 + (number % sensors)}/de`;
-  const now = Date.now();
-  const paths = [
-    ...['motors', 'alarms?state=open', 'strips', 'gateway', 'wiring?limit=20', 'journal?limit=100'],
-    `series?sensor=${sensor}&from=${now - days * DAY_MS}&to=${now}&points=2000`,
-    `rollups?sensor=${sensor}&period=1m&limit=1000`,
-  ];
-  const following = follow(`${http}/api/v1/live`, seen, signal);
-  for (let turn = number; !signal.aborted; turn++) {
-    const path = paths[turn % paths.length]!;
-    const begun = performance.now();
-    try {
-      const response = await fetch(`${http}/api/v1/${path}`, { signal });
-      await response.arrayBuffer();
-      if (!response.ok) throw new Error(`${path} answered ${response.status}`);
-      seen.answers += 1;
-      seen.times.push(performance.now() - begun);
-    } catch (error) {
-      if (!signal.aborted) throw error;
-    }
-    if (!signal.aborted) await sleep(1_000);
-  }
-  await following;
-}
-
-async function follow(url: string, seen: { events: number }, signal: AbortSignal): Promise<void> {
-  try {
-    const response = await fetch(url, { signal });
-    for await (const piece of response.body as unknown as AsyncIterable<Uint8Array>)
-      seen.events += new TextDecoder().decode(piece).split('\nevent: ').length - 1;
-  } catch (error) {
-    if (!signal.aborted) throw error;
-  }
+function startBrowsers(orders: BrowserOrders): { stop(): Promise<BrowserReport> } {
+  const program = [process.execPath, builtFile('tests/bench/browsers.js'), JSON.stringify(orders)];
+  const child = startChild('nice', ['-n', '19', ...program]);
+  return {
+    stop: async () => {
+      await stopChild(child);
+      const line = child.said().trimEnd().split('\n').at(-1) ?? '';
+      if (!line.startsWith('{"answers"')) throw new Error(`the browsers failed:\n${child.said()}`);
+      return JSON.parse(line) as BrowserReport;
+    },
+  };
 }
 
 export function formatReaders({

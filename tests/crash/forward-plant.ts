@@ -37,6 +37,7 @@ const WINDOW = 20;
 export class PastPublisher {
   readonly #client: MqttClient;
   #isSending = true;
+  #isDropped = false;
   #next: number;
   #count = 0;
   readonly done: Promise<void>;
@@ -78,7 +79,7 @@ export class PastPublisher {
 
   /** Resolves with the acknowledgement, on whichever connection it comes; the client gives some up when one breaks. */
   async #send(topic: string, body: object): Promise<void> {
-    for (;;) {
+    while (!this.#isDropped) {
       try {
         await this.#client.publishAsync(topic, JSON.stringify(body), { qos: 1 });
         return;
@@ -92,5 +93,11 @@ export class PastPublisher {
   finish(): Promise<void> {
     this.#isSending = false;
     return this.done;
+  }
+
+  /** At once, whatever is under way. */
+  drop(): void {
+    this.#isDropped = true;
+    this.#client.end(true);
   }
 }

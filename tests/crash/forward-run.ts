@@ -32,10 +32,12 @@ const DAY_MS = 24 * HOUR_MS;
 const UP_MS_MAX = 2_000;
 const DOWN_MS_MAX = 1_000;
 const PATIENCE_MS = 120_000;
+/** For a gateway of low priority on a busy machine. */
+const START_MS = 120_000;
 
 class GatewayMortal implements Mortal {
   readonly name = 'gateway';
-  process!: GatewayProcess;
+  process: GatewayProcess | null = null;
 
   constructor(
     readonly configFile: string,
@@ -45,12 +47,12 @@ class GatewayMortal implements Mortal {
 
   async start(): Promise<void> {
     this.process = await launchGatewayProcess(this);
-    await this.process.untilLive();
+    await this.process.untilLive(START_MS);
   }
 
   async kill(): Promise<void> {
-    this.process.child.process.kill('SIGKILL');
-    await this.process.child.ended;
+    this.process?.child.process.kill('SIGKILL');
+    await this.process?.child.ended;
   }
 }
 
@@ -61,20 +63,24 @@ export async function runForwardCrashes(wishes: ForwardCrashWishes): Promise<For
   const receivers = await startReceivers(place);
   const keys = new Map(receivers.map((receiver) => [receiver.kind, receiver.keys(receiver.port)]));
   const gateway = new GatewayMortal(writeForwardPlant(folder, keys), join(folder, 'data'), ports);
-  await gateway.start();
   // two days ago, whole within one UTC day, so that it can be proved
   const day = Date.now() - (Date.now() % DAY_MS) - 2 * DAY_MS;
-  const publishers = FORWARD_MOTORS.map(
-    (motor) => new PastPublisher(motor, ports.mqtt, day + HOUR_MS, day + 23 * HOUR_MS, 4 + 0.6 * kills),
-  );
-  const mortals = [gateway, ...receivers.flatMap((receiver) => receiver.mortals)];
-  const doom = (mortal: Mortal, i: number) => killAgainAndAgain(mortal, kills, seedRandom(seed + i), tell);
-  await Promise.all(mortals.map(doom));
-  for (const publisher of publishers) await publisher.finish();
+  let publishers: readonly PastPublisher[] = [];
   try {
+    await gateway.start();
+    publishers = FORWARD_MOTORS.map(
+      (motor) => new PastPublisher(motor, ports.mqtt, day + HOUR_MS, day + 23 * HOUR_MS, 4 + 0.6 * kills),
+    );
+    const mortals = [gateway, ...receivers.flatMap((receiver) => receiver.mortals)];
+    const doom = (mortal: Mortal, i: number) => killAgainAndAgain(mortal, kills, seedRandom(seed + i), tell);
+    // all of them to their end: what one started late must be stopped too
+    const ends = await Promise.allSettled(mortals.map(doom));
+    for (const end of ends) if (end.status === 'rejected') throw end.reason;
+    for (const publisher of publishers) await publisher.finish();
     return await judge(gateway, receivers, folder, day);
   } finally {
-    await gateway.process.stop();
+    for (const publisher of publishers) publisher.drop();
+    await gateway.process?.stop();
     await Promise.all(receivers.map((receiver) => receiver.stop()));
   }
 }
@@ -102,9 +108,9 @@ async function judge(
 ): Promise<ForwardCrashReport> {
   const { dataDir } = gateway;
   const names = [...receivers.map(({ kind }) => kind), 'files'];
-  const findings = await waitUntilForwarded(gateway.process, names);
+  const findings = await waitUntilForwarded(gateway.process!, names);
   const doubtful = await settleDoubt(gateway, receivers, names, day);
-  await gateway.process.stop();
+  await gateway.process!.stop();
   const stored = readStored(dataDir);
   for (const receiver of receivers)
     findings.push(...compareRows(receiver.kind, stored, await readHeld(receiver)));
@@ -141,7 +147,7 @@ async function settleDoubt(
     if (done.code !== 0) throw new Error(`the backfill ends with ${done.code}: ${done.out}${done.err}`);
   }
   await sleep(1_500);
-  await waitUntilForwarded(gateway, names);
+  await waitUntilForwarded(gateway!, names);
   return missing;
 }
 

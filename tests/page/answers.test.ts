@@ -1,8 +1,10 @@
 /** Acknowledge, shelve and the rest, from the browser to the journal and back; and what the page does when the gateway dies. */
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { hasBrowser, openBrowser, openTab, type Tab } from './browser.js';
+import { findViolations } from './axe.js';
+import { hasBrowser, openBrowser, openTab, SCREENS, type Tab } from './browser.js';
 import { startLivePlant, type LivePlant } from './live-plant.js';
+import { findSmallTargets } from './measure.js';
 
 const PATIENCE_MS = 20_000;
 const HIGH = 'booster-4.de-rate-high';
@@ -65,6 +67,39 @@ describe.runIf(hasBrowser('The tests of answering alarms in the browser are'))('
       who: 'K. Wren',
       text: expect.stringContaining('rings to be looked at') as string,
     });
+  });
+
+  it('picks several by keyboard and acknowledges them with one note', async () => {
+    const many = await openTab(browser, plant.http, { viewport: SCREENS.tablet, hasTouch: true });
+    const list = many.page;
+    list.setDefaultTimeout(PATIENCE_MS);
+    await list.goto('/alarms');
+    const ticks = list.getByRole('checkbox');
+    await ticks.first().waitFor();
+    const before = await ticks.count();
+    expect(before).toBeGreaterThan(1);
+    expect(await findSmallTargets(list)).toEqual([]);
+    await ticks.first().focus();
+    await list.keyboard.press('Space');
+    await list.getByRole('button', { name: 'Acknowledge 1…' }).waitFor();
+    await list.keyboard.press('Space');
+    // by touch, the whole cell
+    const others = `tr:has(.pick):not([data-alarm="${LOW}"], [data-alarm="${MEDIUM}"])`;
+    const row = list.locator(others).last();
+    const alarm = (await row.getAttribute('data-alarm'))!;
+    await row.scrollIntoViewIfNeeded();
+    const place = (await row.locator('.pick').boundingBox())!;
+    await list.touchscreen.tap(place.x + 4, place.y + 4);
+    await list.getByRole('button', { name: 'Acknowledge 1…' }).tap();
+    expect(await findViolations(list)).toEqual([]);
+    await list.getByLabel('Who').fill('R. Siskin');
+    await list.getByLabel('Note (may stay empty)').fill('one note for all');
+    await list.getByRole('button', { name: 'Acknowledge 1', exact: true }).tap();
+    await list.getByText('1 alarm is acknowledged.').waitFor();
+    await expect.poll(() => ticks.count()).toBe(before - 1);
+    expect((await journalOf(alarm)).at(-1)).toMatchObject({ what: 'acknowledged', who: 'R. Siskin' });
+    expect(many.errors).toEqual([]);
+    await many.close();
   });
 
   it('acknowledges the next one in two gestures, because the name is remembered', async () => {

@@ -22,6 +22,8 @@ export interface LivePlant {
   kill(): Promise<void>;
   /** on the same ports, with the same data */
   restart(): Promise<void>;
+  /** changes the configuration file, and has the gateway take it over */
+  reload(edit: (file: PlantFile) => void): void;
   stop(): Promise<void>;
 }
 
@@ -52,15 +54,19 @@ async function replayPast(station: Station): Promise<void> {
   if (code !== 0) throw new Error(`the past could not be replayed:\n${err}`);
 }
 
+function editFile(path: string, edit: (file: PlantFile) => void): void {
+  const file = parse(readFileSync(path, 'utf8')) as PlantFile;
+  edit(file);
+  writeFileSync(path, stringify(file));
+}
+
 export async function startLivePlant({
   pastHours = 3,
   edit = askForAlarms,
 }: PlantWishes = {}): Promise<LivePlant> {
   const folder = mkdtempSync(join(tmpdir(), 'tallypost-page-'));
   const station = await prepareStation(folder, true, pastHours);
-  const file = parse(readFileSync(station.config, 'utf8')) as PlantFile;
-  edit(file);
-  writeFileSync(station.config, stringify(file));
+  editFile(station.config, edit);
   await replayPast(station);
   const wishes = { configFile: station.config, dataDir: station.dataDir };
   let gateway: GatewayProcess = await startGatewayProcess(wishes);
@@ -75,6 +81,10 @@ export async function startLivePlant({
     },
     async restart() {
       gateway = await startGatewayProcess({ ...wishes, ports });
+    },
+    reload(change) {
+      editFile(station.config, change);
+      gateway.child.process.kill('SIGHUP');
     },
     async stop() {
       await station.stopPublishing();

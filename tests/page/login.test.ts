@@ -8,6 +8,8 @@ import { startLivePlant, type LivePlant } from './live-plant.js';
 const NAME = 'k.wren';
 const PASSWORD = 'a long one for tests';
 
+const SESSION = { login_needed: true, kiosk: false, until: null, now: '2026-03-02T06:00:00.000Z' };
+
 /** Stands before the gateway as its users do: nobody gets anything without the session that the right password opens. */
 async function guard(tab: Tab, role: 'view' | 'operate'): Promise<void> {
   let isIn = false;
@@ -28,7 +30,7 @@ async function guard(tab: Tab, role: 'view' | 'operate'): Promise<void> {
       isIn = true;
     } else if (request.method() === 'DELETE') isIn = false;
     return route.fulfill({
-      json: { login_needed: true, name: isIn ? NAME : null, role: isIn ? role : null },
+      json: { ...SESSION, name: isIn ? NAME : null, role: isIn ? role : null },
     });
   });
 }

@@ -2,12 +2,13 @@
  * Faults of the way and of records, at a real receiver of every network sink: connections that fall silent, a record that is
  * refused, more waiting than may wait. The receivers' own tables and the ledgers are the judge.
  */
-import { mkdtempSync, rmSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, afterEach, beforeAll, describe, expect, it } from 'vitest';
 import { sleep } from '../support/child.js';
 import { findAllDifferences, readOwnRows, readQuarantine, readStoredRows } from './accounts.js';
+import { startMqttReceiver } from './broker-receivers.js';
 import { ForwardingRig, MINUTE_MS, SITE } from './forwarding-rig.js';
 import type { NetworkReceiver } from './network-receiver.js';
 import { KINDS_HERE, MISSING_RECEIVERS, startReceivers } from './receiver-hall.js';
@@ -129,6 +130,47 @@ describe('a record in 500 that is refused', () => {
     }
     await rig.untilForwarded(KINDS_HERE, PATIENCE_MS);
     expect(await findAllDifferences(rig, receivers)).toEqual([]);
+  }, 120_000);
+});
+
+describe.runIf(KINDS_HERE.includes('mqtt'))('a record in 500 that is larger than a broker allows', () => {
+  it('is found, though the broker cuts the connection without a word', async () => {
+    const wishes = { folder: join(folder, 'strict'), site: SITE, niceness: 0 };
+    const broker = await startMqttReceiver(wishes, ['max_packet_size 20000']);
+    try {
+      rig = new ForwardingRig(['large/de', 'large/nde', 'large/other'], Date.now() - 4 * HOUR_MS);
+      rig.passHours(3);
+      const from = rig.startAt + 77 * MINUTE_MS;
+      const counts = Array.from({ length: 500 }, (_, i) => ({
+        sensor: `coupled-${i}/nde`,
+        pulses: i,
+        ms: 9_000,
+      }));
+      rig.commit(
+        { transients: [{ motor: 'large', from, to: from + 20_000, edges: 2, kind: 'start', counts }] },
+        Date.now() - HOUR_MS,
+      );
+      const wish = { name: 'mqtt', deadlineMs: 5_000, retryMostMs: 1_000, backlogPerS: 3_000 };
+      rig.start([{ ...wish, ...broker.keys(broker.port) }]);
+      await rig.untilForwarded(['mqtt'], PATIENCE_MS);
+      const large = `large|${from}`;
+      const held = await readOwnRows(rig, broker);
+      const missing = [...readStoredRows(rig)].filter((row) => !held.has(row));
+      expect(missing).toEqual([`transients ${large}`]);
+      const kept = readQuarantine(rig, 'mqtt');
+      expect(kept.map(({ key }) => key)).toEqual([large]);
+      expect(kept[0]!.reason).toContain('larger than it allows');
+      expect((await rig.ledger('mqtt')).isBalanced).toBe(true);
+      const file = join(folder, 'strict', 'mqtt', 'mosquitto.conf');
+      await broker.mortals[0]!.kill();
+      writeFileSync(file, readFileSync(file, 'utf8').replace('max_packet_size 20000', ''));
+      await broker.mortals[0]!.start();
+      expect(await rig.host.retry('mqtt')).toBe(1);
+      await expect.poll(() => readQuarantine(rig, 'mqtt'), { timeout: 20_000 }).toEqual([]);
+      expect(await findAllDifferences(rig, [broker])).toEqual([]);
+    } finally {
+      await broker.stop();
+    }
   }, 120_000);
 });
 

@@ -14,7 +14,7 @@ import { REFUSALS, type AlarmRefusal } from '../../core/alarm-refusals.js';
 import type { AlarmRecord } from '../../core/alarm-rows.js';
 import type { AlarmAct } from '../../core/facts.js';
 import { findPlanned } from '../../core/planned-alarm.js';
-import { filterAlarms, findStranger, findUnacknowledged } from '../alarm-filter.js';
+import { filterAlarms, findStranger, findUnacknowledged, type AlarmCriteria } from '../alarm-filter.js';
 import { actResultsBody, alarmBody, alarmsBody } from '../bodies.js';
 import { toAlarmBody, veilPersons } from '../body-maps.js';
 import type { ApiDeps } from '../deps.js';
@@ -37,12 +37,15 @@ const notReady = [503, 'nothing can be stored just now; /ready says why'] as con
 
 /** Those of the store, and those of the gateway itself that it cannot store. */
 async function readAlarms(deps: ApiDeps): Promise<AlarmRecord[]> {
-  return [...(await deps.reader.alarms()), ...deps.ownAlarms()];
+  const [kept, { ownAlarms }] = await Promise.all([deps.reader.alarms(), deps.standing()]);
+  return [...kept, ...ownAlarms];
 }
 
 /** A disk that fails may be read no more than written: what the gateway says of itself is told then all the same. */
-async function readWhatCanBe(deps: ApiDeps): Promise<{ found: AlarmRecord[]; missing: string | null }> {
-  const own = [...deps.ownAlarms()];
+async function readWhatCanBe(
+  own: readonly AlarmRecord[],
+  deps: ApiDeps,
+): Promise<{ found: readonly AlarmRecord[]; missing: string | null }> {
   try {
     return { found: [...(await deps.reader.alarms()), ...own], missing: null };
   } catch (error) {
@@ -70,10 +73,10 @@ const listRoute = defineRoute({
   response: alarmsBody,
   list: 'alarms',
   async handle({ query, isWall }, deps) {
-    const { found, missing } = await readWhatCanBe(deps);
+    const { ownAlarms, floodSince: since } = await deps.standing();
+    const { found, missing } = await readWhatCanBe(ownAlarms, deps);
     const alarms = filterAlarms(found, query, deps.plan());
     const page = cutPage(alarms, ({ id }) => id, query);
-    const since = deps.floodSince();
     return {
       now: formatUtc(deps.now()),
       zone: deps.timeZone,
@@ -98,7 +101,7 @@ const showRoute = defineRoute({
   problems: [unknownAlarm],
   async handle({ params }, deps) {
     const isIt = ({ id }: AlarmRecord): boolean => id === params.id;
-    const known = deps.ownAlarms().find(isIt) ?? (await deps.reader.alarms()).find(isIt);
+    const known = (await deps.standing()).ownAlarms.find(isIt) ?? (await deps.reader.alarms()).find(isIt);
     if (known !== undefined) return toAlarmBody(known, deps.plan());
     const planned = findPlanned(deps.plan(), params.id);
     if (planned === null) throw new ProblemError(describeRefusal(params.id, 'unknown-alarm'));
@@ -147,25 +150,30 @@ function defineAct<B extends z.ZodObject<{ who: z.ZodType<string>; note: z.ZodTy
   });
 }
 
+/** Ids of those that wait. Throws a problem for a description that fits nothing that there is. */
+async function findMeant(criteria: AlarmCriteria, deps: ApiDeps): Promise<string[]> {
+  const alarmsNow = await readAlarms(deps);
+  const stranger = findStranger(criteria, alarmsNow, deps.plan());
+  if (stranger !== null)
+    throw new ProblemError(describeInvalid([stranger], 'GET /api/v1/alarms lists them all.'));
+  return findUnacknowledged(alarmsNow, criteria, deps.plan()).map(({ id }) => id);
+}
+
 const acknowledgeManyRoute = defineRoute({
   method: 'POST',
   need: 'operate',
   path: '/api/v1/alarms/acknowledge',
-  summary: 'Acknowledge every visible alarm of a description that waits for it; each is answered for itself',
+  summary:
+    'Acknowledge every visible alarm of a description that waits for it, or those that were picked; each is answered for itself',
   query: none,
   params: none,
   body: acknowledgeManyBody,
   response: actResultsBody,
   problems: [notReady],
   async handle({ body }, deps) {
-    const { who, note, ...criteria } = body;
-    const alarmsNow = await readAlarms(deps);
-    const stranger = findStranger(criteria, alarmsNow, deps.plan());
-    if (stranger !== null)
-      throw new ProblemError(describeInvalid([stranger], 'GET /api/v1/alarms lists them all.'));
-    const found = findUnacknowledged(alarmsNow, criteria, deps.plan());
-    if (found.length === 0) return { results: [] };
-    const alarms = found.map(({ id }) => id);
+    const { who, note, alarms: picked, ...criteria } = body;
+    const alarms = picked === undefined ? await findMeant(criteria, deps) : [...new Set(picked)];
+    if (alarms.length === 0) return { results: [] };
     const answers = await deps.operate({ alarms, act: { do: 'acknowledge' }, who, note });
     return {
       results: answers.map(({ alarm: id, refusal, record }) => ({

@@ -28,19 +28,24 @@ export function gatewayRoute(liveReaders: () => number): Route {
     async handle(_input, deps) {
       const { station, version, timeZone } = deps;
       const { site, revision } = deps.plan();
-      const figures = station.figures();
+      const [figures, standing, sinks, storage, configuration] = await Promise.all([
+        station.figures(),
+        deps.standing(),
+        station.sinks(),
+        station.storage(),
+        station.configuration(),
+      ]);
       const now = deps.now();
-      const [storage, configuration] = await Promise.all([station.storage(), station.configuration()]);
       return {
         ...{ site, zone: timeZone, version, started_at: formatUtc(figures.startedAt) },
         ...{ uptime_ms: Math.max(0, now - figures.startedAt), live_readers: liveReaders() },
-        health: toHealthBody(deps),
+        health: toHealthBody(standing),
         intake: toIntakeBody(figures),
         ledger: toProofBody(station.proof()),
         storage: toStorageBody(storage),
-        clock: toClockBody(figures, now, deps.unreadyReasons()),
+        clock: toClockBody(figures, now, standing.unreadyReasons),
         configuration: toConfigurationBody(configuration, revision),
-        sinks: station.sinks().map(({ sink, kind, state, lastDeliveredAt, pending, says }) => ({
+        sinks: sinks.map(({ sink, kind, state, lastDeliveredAt, pending, says }) => ({
           ...{ sink, kind, state, last_delivered_at: formatUtcOrNull(lastDeliveredAt), pending, says },
         })),
       };

@@ -77,16 +77,16 @@ export const notifyRoutes: readonly Route[] = [
     body: null,
     response: notifyBody,
     list: notifyTable,
-    handle: (_input, deps) => {
-      const { routes, channels } = deps.notify.status();
-      return Promise.resolve({
+    async handle(_input, deps) {
+      const { routes, channels } = await deps.notify.status();
+      return {
         now: formatUtc(deps.now()),
         routes: routes.map(({ route, isOpen, waiting, dueAt, isLimited, escalating }) => ({
           ...{ route, open: isOpen, waiting, due_at: formatUtcOrNull(dueAt) },
           ...{ limited: isLimited, escalating },
         })),
         channels: channels.map(toChannelBody),
-      });
+      };
     },
   }),
   defineRoute({
@@ -111,7 +111,7 @@ export const notifyRoutes: readonly Route[] = [
       } finally {
         isTesting = false;
       }
-      const names = deps.notify.status().routes.map((one) => one.route);
+      const names = (await deps.notify.status()).routes.map((one) => one.route);
       const known = names.length === 0 ? 'No route is configured.' : `There are: ${names.join(', ')}.`;
       throw new ProblemError(describeNotFound(`There is no route "${route}".`, known));
     },

@@ -3,12 +3,15 @@ import { z } from 'zod';
 import { isTimeMs, parseRfc3339, TIME_RULE } from '../../../shared/time.js';
 import { rehearsalTable } from '../csv-tables.js';
 import type { ApiDeps } from '../deps.js';
+import { cutPage, listParameters } from '../pages.js';
+import { motorParameter } from '../parameters.js';
 import { describeConflict, describeInvalid, describeNotFound, ProblemError } from '../problem.js';
 import {
   candidateBody,
   rehearsalBody,
   rehearsalRequest,
   rehearsalsBody,
+  settingsBody,
   CANDIDATE_CHARACTERS_MOST,
 } from '../rehearsal-bodies.js';
 import { toRehearsalBody, toRehearsalLine } from '../rehearsal-maps.js';
@@ -42,6 +45,61 @@ function missing(id: string): ProblemError {
   );
 }
 
+/** The text that is meant. Throws a problem where there is none, or the changes cannot be written into it. */
+async function readCandidate(body: z.output<typeof rehearsalRequest>, deps: ApiDeps): Promise<string> {
+  if (body.configuration === undefined && body.changes.length === 0) {
+    const faults = [{ name: 'configuration', fault: 'neither a text nor changes are given' }];
+    throw new ProblemError(
+      describeInvalid(faults, 'Give the text of a file, or changes of the present one.'),
+    );
+  }
+  const text = body.configuration ?? (await deps.rehearsals.readFile());
+  if (text === null) throw unreadable();
+  if (body.changes.length === 0) return text;
+  const changes = body.changes.map((each) => ({
+    ...{ motor: each.motor, kind: each.kind },
+    ...{ setpointPerMin: each.setpoint_per_min, deadbandPerMin: each.deadband_per_min },
+    ...{ onDelayMs: each.on_delay_ms, offDelayMs: each.off_delay_ms },
+  }));
+  const changed = await deps.rehearsals.change(text, changes);
+  if (changed.ok) return changed.text;
+  const faults = changed.problems.map((fault) => ({ name: 'changes', fault }));
+  throw new ProblemError(describeInvalid(faults, 'GET /api/v1/rehearsals/settings lists what there is.'));
+}
+
+function unreadable(): ProblemError {
+  return new ProblemError(
+    describeNotFound(
+      'The configuration file cannot be read.',
+      'It may have been moved since the gateway started: choose it on your own machine.',
+    ),
+  );
+}
+
+const settings = defineRoute({
+  method: 'GET',
+  path: '/api/v1/rehearsals/settings',
+  summary:
+    'Setpoints and delays of the alarms on rates, as they are in force: what a rehearsal may change by name',
+  query: z.strictObject({ motor: motorParameter, ...listParameters }),
+  params: none,
+  body: null,
+  response: settingsBody,
+  list: 'settings',
+  handle({ query }, deps) {
+    const all = deps
+      .plan()
+      .rateAlarms.filter(({ motor }) => query.motor === undefined || motor === query.motor);
+    const page = cutPage(all, ({ id }) => id, query);
+    const rows = page.items.map((each) => ({
+      ...{ alarm: each.id, motor: each.motor, sensor: each.sensor, kind: each.kind },
+      ...{ setpoint_per_min: each.setpointPerMin, deadband_per_min: each.deadbandPerMin },
+      ...{ on_delay_ms: each.onDelayMs, off_delay_ms: each.offDelayMs },
+    }));
+    return Promise.resolve({ settings: rows, next: page.next });
+  },
+});
+
 const begin = defineRoute({
   method: 'POST',
   path: '/api/v1/rehearsals',
@@ -59,7 +117,8 @@ const begin = defineRoute({
       throw new ProblemError(
         describeInvalid([{ name: 'from', fault: 'it must lie before `to`' }], 'Swap them.'),
       );
-    const answer = await Promise.resolve(deps.rehearsals.begin({ text: body.configuration, from, to }));
+    const text = await readCandidate(body, deps);
+    const answer = await deps.rehearsals.begin({ text, from, to });
     if (answer.ok) return toRehearsalBody(answer.job);
     if (answer.reason === 'busy')
       throw new ProblemError(
@@ -102,12 +161,7 @@ const candidate = defineRoute({
   async handle(_input, deps) {
     const configuration = await deps.rehearsals.readFile();
     if (configuration !== null) return { configuration };
-    throw new ProblemError(
-      describeNotFound(
-        'The configuration file cannot be read.',
-        'It may have been moved since the gateway started: choose it on your own machine.',
-      ),
-    );
+    throw unreadable();
   },
 });
 
@@ -144,4 +198,4 @@ const cancel = defineRoute({
   },
 });
 
-export const rehearsalRoutes: readonly Route[] = [begin, list, candidate, read, cancel];
+export const rehearsalRoutes: readonly Route[] = [begin, list, candidate, settings, read, cancel];

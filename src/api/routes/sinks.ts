@@ -105,8 +105,10 @@ export const sinkRoutes: readonly Route[] = [
   defineRoute({
     ...{ method: 'GET', path: '/api/v1/sinks', summary: 'Sinks: how each of them stands' },
     ...{ query: none, params: none, body: null, response: sinksBody, list: 'sinks' },
-    handle: (_input, deps) =>
-      Promise.resolve({ now: formatUtc(deps.now()), sinks: deps.forward.status().map(toSinkBody) }),
+    handle: async (_input, deps) => {
+      const sinks = await deps.forward.status();
+      return { now: formatUtc(deps.now()), sinks: sinks.map(toSinkBody) };
+    },
   }),
   defineRoute({
     ...{
@@ -117,7 +119,7 @@ export const sinkRoutes: readonly Route[] = [
     ...{ query: z.strictObject(listParameters), params, body: null, response: sinkLedgerPage },
     ...{ list: 'lines', problems: [NOT_FOUND, NOT_NOW] },
     handle: async ({ query, params: { name } }, deps) => {
-      requireSink(name, deps);
+      await requireSink(name, deps);
       const body = toLedgerBody(await answerOf(deps.forward.ledger(name)));
       const page = cutPage(
         body.lines,
@@ -131,7 +133,7 @@ export const sinkRoutes: readonly Route[] = [
     ...{ method: 'POST', path: '/api/v1/sinks/{name}/retry', summary: 'Send what a sink refused once more' },
     ...{ query: none, params, body: none, response: sinkRetryBody, problems: [NOT_FOUND, NOT_NOW] },
     handle: async ({ params: { name } }, deps) => {
-      requireSink(name, deps);
+      await requireSink(name, deps);
       return { sink: name, records: await answerOf(deps.forward.retry(name)) };
     },
   }),
@@ -139,7 +141,7 @@ export const sinkRoutes: readonly Route[] = [
     ...{ method: 'POST', path: '/api/v1/sinks/{name}/test', summary: 'Send a marked test record now' },
     ...{ query: none, params, body: none, response: sinkTestBody, problems: [NOT_FOUND, NOT_NOW] },
     handle: async ({ params: { name } }, deps) => {
-      requireSink(name, deps);
+      await requireSink(name, deps);
       return toTestBody(name, await answerOf(deps.forward.test(name)));
     },
   }),
@@ -152,7 +154,7 @@ export const sinkRoutes: readonly Route[] = [
     ...{ query: none, params, body: backfillRequest, response: sinkBackfillBody },
     problems: [NOT_FOUND, NOT_NOW, [400, 'from must lie before to']],
     handle: async ({ params: { name }, body }, deps) => {
-      requireSink(name, deps);
+      await requireSink(name, deps);
       const [from, to] = [parseRfc3339(body.from)!, parseRfc3339(body.to)!];
       if (from >= to)
         throw new ProblemError(
@@ -170,8 +172,8 @@ export const sinkRoutes: readonly Route[] = [
   }),
 ];
 
-function requireSink(name: string, deps: ApiDeps): void {
-  const names = deps.forward.status().map((one) => one.name);
+async function requireSink(name: string, deps: ApiDeps): Promise<void> {
+  const names = (await deps.forward.status()).map((one) => one.name);
   if (names.includes(name)) return;
   const known =
     names.length === 0

@@ -14,18 +14,16 @@ import { answerSeries } from './series.js';
 import { answerTimeline } from './timeline.js';
 import { drawGroup } from './group-picture.js';
 import { baselineOf } from './baselines.js';
-import { compareFile } from './compare-file.js';
 import { answerQuestion } from './compare.js';
 import { openDossier, rankFleet } from './plan-list.js';
 import type { QueryAnswer, QueryName, Question } from './question.js';
 
 type Query = (reader: ReadStore, argument: never) => unknown;
 
-/** Questions that are not about the store, and are answered without it. */
-const ASIDE = { compareFile: (argument: never) => compareFile(argument) };
-type AsideName = keyof typeof ASIDE;
+/** The question that is not about the store. What reads a configuration weighs more than all the rest, and few threads need it. */
+const ASIDE = 'compareFile';
 
-const QUERIES: Readonly<Record<Exclude<QueryName, AsideName>, Query>> = {
+const QUERIES: Readonly<Record<Exclude<QueryName, typeof ASIDE>, Query>> = {
   sensors: (reader) => reader.sensors(),
   drives: (reader) => reader.drives(),
   lastTransients: (reader) => reader.lastTransients(),
@@ -71,10 +69,13 @@ export class Answerer {
 
   constructor(readonly dataDir: string) {}
 
-  /** Never throws. */
-  answer({ id, name, argument }: Question): QueryAnswer {
+  /** Never rejects. */
+  async answer({ id, name, argument }: Question): Promise<QueryAnswer> {
     try {
-      if (isAside(name)) return { id, ok: true, value: ASIDE[name](argument as never) };
+      if (name === ASIDE) {
+        const { compareFile } = await import('./compare-file.js');
+        return { id, ok: true, value: compareFile(argument as never) };
+      }
       this.#reader ??= openReader(this.dataDir);
       return { id, ok: true, value: QUERIES[name](this.#reader, argument as never) };
     } catch (error) {
@@ -98,10 +99,6 @@ export class Answerer {
     this.#reader?.close();
     this.#reader = null;
   }
-}
-
-function isAside(name: QueryName): name is AsideName {
-  return name in ASIDE;
 }
 
 /** A cursor that is no cursor is refused by the store; one with a place of the wrong kind cannot be bound. */

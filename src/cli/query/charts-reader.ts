@@ -1,16 +1,22 @@
-/** What pictures are drawn from, on a thread of its own: somebody who zooms holds up neither the alarm list nor a comparison. */
+/**
+ * What pictures are drawn from, on threads of their own: somebody who zooms holds up neither the alarm list nor a comparison. A
+ * view of a motor asks for the curves of its sensors and for what goes under them at once, so that these have a lane each.
+ */
 import type { ChartsReader } from '../../api/charts-reader.js';
 import { QueryLane } from './lane.js';
 
 const WAITING_MOST = 48;
 
-/** `close` ends the thread; what waits then is rejected. */
+/** `close` ends the threads; what waits then is rejected. */
 export function openChartsReader(dataDir: string): ChartsReader & { close(): Promise<void> } {
-  const lane = new QueryLane(dataDir, WAITING_MOST);
+  const curves = new QueryLane(dataDir, WAITING_MOST);
+  const strips = new QueryLane(dataDir, WAITING_MOST);
   return {
-    series: (query) => lane.ask('series', query),
-    timeline: (query) => lane.ask('timeline', query),
-    group: (query) => lane.ask('group', query),
-    close: () => lane.close(),
+    series: (query) => curves.ask('series', query),
+    timeline: (query) => strips.ask('timeline', query),
+    group: (query) => strips.ask('group', query),
+    close: async () => {
+      await Promise.all([curves.close(), strips.close()]);
+    },
   };
 }

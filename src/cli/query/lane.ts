@@ -2,11 +2,19 @@
  * A line of questions to the reading thread. The thread starts with the first question and is replaced when it dies; where
  * the sources run uncompiled (tests), the questions are answered in this thread.
  */
-import { Worker } from 'node:worker_threads';
-import { Answerer } from './answer.js';
+import { Worker, type ResourceLimits } from 'node:worker_threads';
+import type { Answerer } from './answer.js';
 import type { QueryAnswer, QueryName, Question } from './question.js';
 
 const IS_COMPILED = import.meta.url.endsWith('.js');
+/** What answers is not loaded where a thread of its own does. */
+const inline = IS_COMPILED ? null : await import('./answer.js');
+
+/**
+ * A year of a motor in minutes has a million rows, of which an answer holds sums; a proof, the rows of one sensor. Without a bound
+ * garbage grows to several times what lives before it is collected, and a fault would take the whole gateway with it.
+ */
+const LIMITS: ResourceLimits = { maxOldGenerationSizeMb: 512, maxYoungGenerationSizeMb: 16 };
 
 /** The store could not answer. `hint` is what to do; null: a fault of ours. */
 export class QueryError extends Error {
@@ -61,9 +69,9 @@ export class QueryLane {
   }
 
   #post(question: Question): void {
-    if (!IS_COMPILED) {
-      this.#inline ??= new Answerer(this.#dataDir);
-      this.#receive(this.#inline.answer(question));
+    if (inline !== null) {
+      this.#inline ??= new inline.Answerer(this.#dataDir);
+      void this.#inline.answer(question).then((answer) => this.#receive(answer));
       return;
     }
     this.#worker ??= this.#start();
@@ -73,6 +81,7 @@ export class QueryLane {
   #start(): Worker {
     const worker = new Worker(new URL('./thread.js', import.meta.url), {
       workerData: { dataDir: this.#dataDir },
+      resourceLimits: LIMITS,
     });
     worker.unref();
     worker.on('message', (answer: QueryAnswer) => this.#receive(answer));

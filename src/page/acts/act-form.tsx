@@ -29,7 +29,7 @@ interface Props {
   readonly onEnd: (isDone: boolean) => void;
 }
 
-function readText(data: FormData, name: string): string {
+export function readText(data: FormData, name: string): string {
   const value = data.get(name);
   return typeof value === 'string' ? value.trim() : '';
 }
@@ -93,7 +93,7 @@ export function ActForm({ act, alarm, onEnd }: Props) {
 }
 
 /** Who, where nobody is logged in, and why. */
-function ActFields({ act }: { act: Act }) {
+export function ActFields({ act }: { act: Act }) {
   const { isNoteNeeded } = ACT_WORDS[act];
   return (
     <div class="act-form-fields">

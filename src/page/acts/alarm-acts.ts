@@ -1,6 +1,6 @@
 /** What a person can do to an alarm: when it applies, its words, and its request. */
 import { postBody } from '../data/api-client.js';
-import type { AlarmBody } from '../data/bodies.js';
+import type { ActResultsBody, AlarmBody } from '../data/bodies.js';
 import { readNow } from '../data/clock.js';
 import { takeAlarm } from '../data/plant.js';
 import { isWaiting } from '../parts/alarm-words.js';
@@ -70,6 +70,23 @@ export interface Wish {
   readonly forMs?: number;
   /** the shelf ends with the next return too */
   readonly once?: boolean;
+}
+
+/** What became of each of several alarms. */
+export interface ManyAnswer {
+  readonly done: number;
+  /** one sentence for each that it was not done to */
+  readonly refused: readonly string[];
+}
+
+/** Acknowledges them together; what came of it the live stream tells. Rejects with `ApiProblem`. */
+export async function acknowledgeMany(
+  alarms: readonly string[],
+  wish: { readonly who: string; readonly note: string },
+): Promise<ManyAnswer> {
+  const { results } = await postBody<ActResultsBody>('/alarms/acknowledge', { ...wish, alarms });
+  const refused = results.flatMap(({ id, done, says }) => (done ? [] : [`${id}: ${says}`]));
+  return { done: results.length - refused.length, refused };
 }
 
 /** Does it, and shows the answer at once. Rejects with `ApiProblem`. */

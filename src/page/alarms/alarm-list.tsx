@@ -10,6 +10,7 @@ import { PriorityMark } from '../parts/priority-mark.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { useWhole } from '../parts/use-body.js';
 import { setParameters } from '../router.js';
+import { isPickable, PickBar, PickCell } from './alarm-selection.js';
 import { fitsFilter, readFilter, SHOWS, type AlarmFilter } from './alarm-filter.js';
 
 const ROWS_MOST = 200;
@@ -75,9 +76,17 @@ function Filters({ filter }: { filter: AlarmFilter }) {
   );
 }
 
-function Row({ alarm }: { alarm: AlarmBody }) {
+interface RowProps {
+  readonly alarm: AlarmBody;
+  readonly isPicked: boolean;
+  readonly onPick: (isPicked: boolean) => void;
+}
+
+function Row({ alarm, isPicked, onPick }: RowProps) {
+  const name = `${nameAlarm(alarm)}, ${namePlace(alarm)}`;
   return (
     <tr data-alarm={alarm.id}>
+      <PickCell {...{ alarm, name, isPicked, onPick }} />
       <td>
         <PriorityMark priority={alarm.priority} isFilled={isWaiting(alarm)} />
       </td>
@@ -99,6 +108,11 @@ export function AlarmList({ query }: { query: URLSearchParams }) {
   const { alarms, problem, missing } = useAlarms();
   const zoneOf = (motor: string): string => motorOf(motor).value?.zone ?? motor.replace(/^zone-/, '');
   const found = orderAlarms((alarms ?? []).filter((alarm) => fitsFilter(alarm, filter, zoneOf)));
+  const [picks, setPicks] = useState<ReadonlySet<string>>(new Set());
+  const shown = found.slice(0, ROWS_MOST);
+  const pickable = shown.filter(isPickable).map(({ id }) => id);
+  const pick = (id: string, isPicked: boolean): void =>
+    setPicks((last) => new Set(isPicked ? [...last, id] : [...last].filter((each) => each !== id)));
   return (
     <section aria-labelledby="list-title" class="alarm-list">
       <h1 id="list-title">Alarms</h1>
@@ -113,11 +127,17 @@ export function AlarmList({ query }: { query: URLSearchParams }) {
       <p role="status">
         {alarms === null ? 'Loading…' : found.length === 1 ? '1 alarm' : `${found.length} alarms`}
       </p>
+      <PickBar
+        pickable={pickable}
+        picked={pickable.filter((id) => picks.has(id))}
+        onPick={(ids) => setPicks(new Set(ids))}
+      />
       {found.length > 0 && (
         <div class="scroll" tabIndex={0} role="region" aria-label="List of alarms">
           <table>
             <thead>
               <tr>
+                <th scope="col">Pick</th>
                 <th scope="col">Priority</th>
                 <th scope="col">Alarm</th>
                 <th scope="col">State</th>
@@ -126,8 +146,13 @@ export function AlarmList({ query }: { query: URLSearchParams }) {
               </tr>
             </thead>
             <tbody>
-              {found.slice(0, ROWS_MOST).map((alarm) => (
-                <Row key={alarm.id} alarm={alarm} />
+              {shown.map((alarm) => (
+                <Row
+                  key={alarm.id}
+                  alarm={alarm}
+                  isPicked={picks.has(alarm.id)}
+                  onPick={(isPicked) => pick(alarm.id, isPicked)}
+                />
               ))}
             </tbody>
           </table>

@@ -13,6 +13,7 @@ import {
 const WIDTH = 720;
 const ROW = 22;
 const ALARMS_MOST = 60;
+const ROW_NAMES = ['was', 'in force', 'candidate'];
 
 function Bars({ bars, y, kind }: { bars: readonly Bar[] | null; y: number; kind: string }) {
   if (bars === null)
@@ -64,7 +65,11 @@ function describeTally(name: string, tally: OutcomeAlarm['candidate']): string {
 }
 
 function AlarmRow({ alarm, from, to }: { alarm: OutcomeAlarm; from: number; to: number }) {
-  const says = [describeTally('as it was', alarm.journal), describeTally('candidate', alarm.candidate)];
+  const says = [
+    describeTally('as it was', alarm.journal),
+    describeTally('running configuration', alarm.running),
+    describeTally('candidate', alarm.candidate),
+  ];
   return (
     <li class={alarm.differs ? 'outcome-alarm differs' : 'outcome-alarm'}>
       <div class="outcome-words">
@@ -83,10 +88,18 @@ function AlarmRow({ alarm, from, to }: { alarm: OutcomeAlarm; from: number; to: 
           </ul>
         )}
       </div>
-      <svg viewBox={`0 0 ${WIDTH} ${2 * ROW}`} role="img" aria-label={says.join('; ')}>
-        <Bars bars={placeActivations(alarm.journal, from, to)} y={0} kind="was" />
-        <Bars bars={placeActivations(alarm.candidate, from, to)} y={ROW} kind="would" />
-      </svg>
+      <div class="outcome-rows">
+        <p class="outcome-names" aria-hidden="true">
+          {ROW_NAMES.map((name) => (
+            <span key={name}>{name}</span>
+          ))}
+        </p>
+        <svg viewBox={`0 0 ${WIDTH} ${3 * ROW}`} role="img" aria-label={says.join('; ')}>
+          <Bars bars={placeActivations(alarm.journal, from, to)} y={0} kind="was" />
+          <Bars bars={placeActivations(alarm.running, from, to)} y={ROW} kind="ran" />
+          <Bars bars={placeActivations(alarm.candidate, from, to)} y={2 * ROW} kind="would" />
+        </svg>
+      </div>
     </li>
   );
 }
@@ -105,8 +118,9 @@ export function OutcomePicture({ outcome }: { outcome: Outcome }) {
       ))}
       <p class="quiet">
         {formatExact(from, zone.value)} to {formatExact(to, zone.value)}, {zone.value} (
-        {formatZone(to, zone.value)}). Upper row, filled: raised, as the journal has it. Lower row, outlined:
-        raised by the candidate.
+        {formatZone(to, zone.value)}). Filled: raised, as the journal has it. Pale, dashed: what the
+        configuration in force raises when the same past is played. Outlined: what the candidate would have
+        raised.
       </p>
       {alarms.length === 0 ? (
         <p>No alarm was raised or changed in this time, neither really nor by the candidate.</p>

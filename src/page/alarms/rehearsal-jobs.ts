@@ -5,8 +5,20 @@ import type { Rehearsal, Rehearsals } from '../data/bodies.js';
 
 const WATCH_MS = 700;
 
+/** As the request has it: what is left out stays. */
+export interface AlarmChange {
+  readonly motor: string;
+  readonly kind: 'rate-high' | 'rate-high-high';
+  readonly setpoint_per_min?: number;
+  readonly deadband_per_min?: number;
+  readonly on_delay_ms?: number;
+  readonly off_delay_ms?: number;
+}
+
+/** Without `configuration`: the file as it is, with the changes. */
 export interface RehearsalWish {
-  readonly configuration: string;
+  readonly configuration?: string;
+  readonly changes?: readonly AlarmChange[];
   readonly from?: string;
 }
 

@@ -5,10 +5,11 @@
 import { useRef, useState } from 'preact/hooks';
 import { fetchBody, toProblem } from '../data/api-client.js';
 import type { Candidate } from '../data/bodies.js';
-import { readNow } from '../data/clock.js';
+import { mayChange } from '../data/session.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { DAY_MS } from '../times.js';
 import { OutcomePicture } from './outcome-picture.js';
+import { spanStart, SpanChoice } from './rehearsal-span.js';
+import { SetpointForm } from './setpoint-form.js';
 import { useRehearsal, type RehearsalState } from './rehearsal-jobs.js';
 
 const CHARACTERS_MOST = 500_000;
@@ -34,9 +35,7 @@ function CandidateForm({ state }: { state: RehearsalState }) {
   };
   const submit = (event: SubmitEvent & { currentTarget: HTMLFormElement }): void => {
     event.preventDefault();
-    const days = Number(new FormData(event.currentTarget).get('days'));
-    const from = new Date(readNow() - days * DAY_MS).toISOString();
-    void state.begin({ configuration: text.current?.value ?? '', from });
+    void state.begin({ configuration: text.current?.value ?? '', from: spanStart(event.currentTarget) });
   };
   return (
     <form class="candidate panel" onSubmit={submit}>
@@ -67,7 +66,6 @@ function CandidateForm({ state }: { state: RehearsalState }) {
           Rehearse
         </button>
       </div>
-      {state.problem !== null && <ProblemNote problem={state.problem} />}
     </form>
   );
 }
@@ -84,14 +82,7 @@ function CandidateSource({ onFile }: { onFile: (file: File | undefined) => void 
           onChange={(event) => onFile(event.currentTarget.files?.[0])}
         />
       </label>
-      <label>
-        Play the last
-        <select name="days">
-          <option value="1">24 hours</option>
-          <option value="7">7 days</option>
-          <option value="30">30 days</option>
-        </select>
-      </label>
+      <SpanChoice />
     </div>
   );
 }
@@ -125,7 +116,18 @@ export function RehearsalPart() {
   return (
     <section aria-labelledby="rehearsal-title" class="rehearsal">
       <h1 id="rehearsal-title">Rehearse setpoints</h1>
-      <CandidateForm state={state} />
+      {mayChange() ? (
+        <>
+          <SetpointForm state={state} />
+          <details>
+            <summary>By the text of the whole file, for experts</summary>
+            <CandidateForm state={state} />
+          </details>
+          {state.problem !== null && <ProblemNote problem={state.problem} />}
+        </>
+      ) : (
+        <p>A rehearsal is begun by a login with the role engineer; its result can be read here.</p>
+      )}
       <Progress state={state} />
       {result !== null && <OutcomePicture outcome={result} />}
     </section>

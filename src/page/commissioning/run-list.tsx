@@ -1,7 +1,7 @@
 /** The runs of commissioning that were kept for a motor, and the beginning of another one. */
 import { useState } from 'preact/hooks';
 import { fetchBody, postBody, toProblem, type ApiProblem } from '../data/api-client.js';
-import { currentWho } from '../data/session.js';
+import { currentWho, mayChange } from '../data/session.js';
 import type { RunBody, RunsBody } from '../data/station-bodies.js';
 import { usePolled } from '../data/use-polled.js';
 import { Moment } from '../parts/moment.js';
@@ -92,11 +92,12 @@ export function RunList({ motor }: { motor: string }) {
       {open !== null && (
         <p>
           <a class="button" href={runAddress(motor, open.id)}>
-            Go on with run {open.id}
+            {mayChange() ? 'Go on with' : 'Look at'} run {open.id}
           </a>
         </p>
       )}
-      {body !== null && open === null && <BeginForm motor={motor} />}
+      {body !== null && open === null && mayChange() && <BeginForm motor={motor} />}
+      {!mayChange() && <p class="quiet">A run is begun by a login with the role engineer.</p>}
       {body !== null && body.runs.length > 0 && (
         <div class="scroll" tabIndex={0} role="region" aria-label="Runs that were kept">
           <table>

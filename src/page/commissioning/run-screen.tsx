@@ -3,7 +3,7 @@ import { useState } from 'preact/hooks';
 import { fetchBody, postBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import { zone } from '../data/clock.js';
 import { motorOf, site } from '../data/plant.js';
-import { currentWho } from '../data/session.js';
+import { currentWho, mayChange } from '../data/session.js';
 import type { RunBody, RunStep } from '../data/station-bodies.js';
 import { usePolled } from '../data/use-polled.js';
 import { CautionList } from '../parts/caution-list.js';
@@ -116,6 +116,7 @@ interface StepWish {
 
 export function RunScreen({ motor, id }: { motor: string; id: number }) {
   const { run, problem, isSending: isBusy, send } = useRun(id);
+  const isOpen = run?.state === 'open' && mayChange();
   const isNameless = currentWho().trim() === '';
   const isSending = isBusy || isNameless;
   const begin = ({ step, sensor }: WantedStep): void => {
@@ -136,14 +137,19 @@ export function RunScreen({ motor, id }: { motor: string; id: number }) {
               <strong>Next:</strong> {run.next.says}
             </p>
           )}
-          {run.state === 'open' && <WhoField />}
-          {run.state === 'open' && isNameless && <p class="todo">Give your name: it stands in the result.</p>}
+          {isOpen && <WhoField />}
+          {run.state === 'open' && !isOpen && (
+            <p class="todo">
+              A run goes on by a login with the role engineer; what it shows can be read here.
+            </p>
+          )}
+          {isOpen && isNameless && <p class="todo">Give your name: it stands in the result.</p>}
           <section aria-labelledby="run-cautions">
             <h2 id="run-cautions">Before you begin</h2>
             <CautionList cautions={run.cautions} />
           </section>
           <Steps run={run} isSending={isSending} onBegin={begin} />
-          {run.state === 'open' && <EndForm run={run} isSending={isSending} onEnd={end} />}
+          {isOpen && <EndForm run={run} isSending={isSending} onEnd={end} />}
           {run.state !== 'open' && <p class="run-signature">Signature, where the site asks for one:</p>}
         </>
       )}

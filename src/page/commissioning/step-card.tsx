@@ -1,6 +1,7 @@
 /** One step of a run: what to do, the button, what it showed, and earlier attempts. */
 import { now, zone } from '../data/clock.js';
 import type { RunBody, RunStep } from '../data/station-bodies.js';
+import { mayChange } from '../data/session.js';
 import { CautionList } from '../parts/caution-list.js';
 import { VerdictSign } from '../parts/verdict-sign.js';
 import { formatClockSeconds, formatExact, formatSpan } from '../times.js';
@@ -106,7 +107,7 @@ export function StepCard({
           {place}. {title}
         </h2>
         <VerdictSign kind={kind} word={word} />
-        {isOpen && (
+        {isOpen && mayChange() && (
           <button
             type="button"
             class={`push ${isNext && !goesOn ? 'primary' : ''}`}

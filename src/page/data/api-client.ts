@@ -1,4 +1,5 @@
 /** Requests to the gateway. Every refusal comes back as one error that says what happened and what to do. */
+import { checkSession } from './session-check.js';
 import { needLogin } from './session.js';
 
 const PATIENCE_MS = 20_000;
@@ -77,6 +78,8 @@ async function ask<T>(method: string, path: string, body?: unknown, signal?: Abo
   if (!response.ok) {
     const problem = await readProblem(response);
     if (problem.status === 401) needLogin();
+    // the login may do less than the page thought: what it may not is offered no longer
+    if (problem.status === 403 && problem.reason === 'role') void checkSession();
     throw problem;
   }
   const text = await response.text();

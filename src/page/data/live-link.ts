@@ -10,6 +10,7 @@ import { addressOf, toProblem } from './api-client.js';
 import type { AlarmsBody, MotorsBody } from './bodies.js';
 import { readNow, setClock } from './clock.js';
 import { onLive, tellLive, type LiveEvents, type LiveKind } from './live-events.js';
+import { checkSession } from './session-check.js';
 import { isLoginNeeded } from './session.js';
 import { takeAlarm, takeAlarms, takeDrive, takeMotors, takeRate, takeTransient } from './plant.js';
 
@@ -150,6 +151,8 @@ function openStream(): void {
   // after a break too: the browser connects again by itself
   on('open', () => {
     hearStream(null);
+    // a gateway that was started again knows nobody any more
+    void checkSession();
     void loadAgain();
   });
   on('error', () => {

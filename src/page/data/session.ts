@@ -30,6 +30,14 @@ export interface SessionBody {
   /** null: nobody has logged in, or nobody is asked */
   readonly name: string | null;
   readonly role: Role | null;
+  /** whether there are users */
+  readonly login_needed: boolean;
+  /** whether a screen on the wall can do without a login */
+  readonly kiosk: boolean;
+  /** end of the session; null: there is none */
+  readonly until: string | null;
+  /** the gateway's clock */
+  readonly now: string;
 }
 
 /** The gateway asks who is there; the shell shows the login instead of a view. */
@@ -41,8 +49,21 @@ export const role = signal<Role | null>(null);
 /** The name typed last; empty: none yet. */
 export const typedWho = signal(recall(WHO_KEY));
 
+/** Why somebody who was in is asked again; empty: nobody was. */
+export const loginReason = signal('');
+const OVER =
+  'Your login is over: its time has run out, the gateway was started again, or your user was changed. Log in to go on where you were.';
+
+/** The gateway does not know who is there, or not any more. */
 export function needLogin(): void {
+  if (login.value !== null) tellOver();
   isLoginNeeded.value = true;
+}
+
+/** Somebody was logged in on this screen, and is no more. */
+export function tellOver(): void {
+  loginReason.value = OVER;
+  takeSession({ name: null, role: null });
 }
 
 export function rememberWho(who: string): void {
@@ -60,11 +81,29 @@ export function mayBeLoggedIn(): boolean {
   return recall(LOGIN_KEY) !== '';
 }
 
+/** What each role may, after "may". */
+export const ROLE_WORDS: Readonly<Record<Role, string>> = {
+  view: 'read, and change nothing',
+  operate: 'read, answer alarms, count, and enter work and findings',
+  engineer: 'do everything',
+};
+/** What has changed about the login while the page was open; empty: nothing. */
+export const roleNotice = signal('');
+
 /** Takes what a login or the gateway's answer says; a session that is over is forgotten. */
-export function takeSession(session: SessionBody): void {
+export function takeSession(session: Pick<SessionBody, 'name' | 'role'>): void {
+  const isSame = login.value !== null && login.value === session.name;
+  if (isSame && role.value !== session.role && session.role !== null)
+    roleNotice.value = `Your login may now ${ROLE_WORDS[session.role]}.`;
+  if (!isSame) roleNotice.value = '';
   login.value = session.name;
   role.value = session.role;
   remember(LOGIN_KEY, session.name ?? '');
+}
+
+/** Rehearse, commission, test: what changes more than the answer to an alarm. */
+export function mayChange(): boolean {
+  return role.value === null || role.value === 'engineer';
 }
 
 /** Whoever may only read is not offered to act. */

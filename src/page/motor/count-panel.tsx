@@ -1,6 +1,7 @@
 /** Counts over a set time: between the two marks of the chart, and from now on beside a portable counter. */
 import { useEffect, useState } from 'preact/hooks';
 import type { CountBody, LiveCountBody } from '../../../shared/counts.js';
+import { mayAct } from '../data/session.js';
 import { fetchBody, postBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import { readNow, zone } from '../data/clock.js';
 import { namePosition } from '../parts/alarm-words.js';
@@ -171,7 +172,7 @@ export function CountPanel({ model, sensors }: { model: ChartModel; sensors: rea
     <div class="panel count-panel">
       <h2>Count over a set time</h2>
       <MarkedCount model={model} sensors={sensors} />
-      <TimedCount sensors={sensors} />
+      {mayAct() && <TimedCount sensors={sensors} />}
     </div>
   );
 }

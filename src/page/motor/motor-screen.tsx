@@ -1,6 +1,7 @@
 /** The view "Motor": rates of its positions over any span with all that lies on the same time axis, and what can be entered. */
 import { useEffect, useMemo } from 'preact/hooks';
 import type { MotorBody } from '../data/bodies.js';
+import { mayAct } from '../data/session.js';
 import { onLive } from '../data/live-events.js';
 import { now, readNow } from '../data/clock.js';
 import { motorKeys, motorOf } from '../data/plant.js';
@@ -116,11 +117,13 @@ function MotorView({ motor, query }: { motor: MotorBody; query: URLSearchParams 
         <MarkList model={model} />
         <div>
           <CountPanel model={model} sensors={sensors} />
-          <div class="panel">
-            <h2>Enter</h2>
-            <ActionForm motor={motor.motor} positions={positions} onEntered={reload} />
-            <FindingForm motor={motor.motor} positions={positions} onEntered={reload} />
-          </div>
+          {mayAct() && (
+            <div class="panel">
+              <h2>Enter</h2>
+              <ActionForm motor={motor.motor} positions={positions} onEntered={reload} />
+              <FindingForm motor={motor.motor} positions={positions} onEntered={reload} />
+            </div>
+          )}
         </div>
       </div>
     </>

@@ -1,6 +1,7 @@
 /** Shown in place of a view when the gateway asks who is there. */
 import { useState } from 'preact/hooks';
 import { toProblem, type ApiProblem } from '../data/api-client.js';
+import { loginReason } from '../data/session.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { enter } from './login.js';
 
@@ -22,6 +23,11 @@ export function LoginForm() {
   return (
     <form class="login panel" onSubmit={(event) => void submit(event)}>
       <h1>Who is there?</h1>
+      {loginReason.value !== '' && (
+        <p class="todo" role="status">
+          {loginReason.value}
+        </p>
+      )}
       <p>This gateway shows its plant to people it knows. The names are set in its configuration.</p>
       <label>
         Name

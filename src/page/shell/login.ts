@@ -1,30 +1,42 @@
 /** Logging in and out, against the gateway's sessions. */
-import { deleteAt, fetchBody, postBody } from '../data/api-client.js';
+import { deleteAt, postBody } from '../data/api-client.js';
 import { followPlant } from '../data/live-link.js';
-import { isLoginNeeded, mayBeLoggedIn, takeSession, type SessionBody } from '../data/session.js';
+import { keepSession, readSession } from '../data/session-check.js';
+import {
+  isLoginNeeded,
+  loginReason,
+  mayBeLoggedIn,
+  needLogin,
+  takeSession,
+  tellOver,
+  type SessionBody,
+} from '../data/session.js';
 
-const NOBODY: SessionBody = { name: null, role: null };
-
-/** Call once: who logged in here earlier is greeted by name again, as long as the session lasts. */
-export async function resumeSession(): Promise<void> {
-  if (!mayBeLoggedIn()) return;
-  try {
-    takeSession(await fetchBody<SessionBody>('/session'));
-  } catch {
-    // whoever is not known is asked by the next refusal
-  }
+/**
+ * Call once: who logged in here earlier is greeted by name again, as long as the session lasts. A screen on the wall is asked for nothing
+ * where the site has it so; everybody else begins with the login, so that nothing is offered that would be refused.
+ */
+export async function resumeSession(isWall: boolean): Promise<void> {
+  const session = await readSession();
+  // it does not answer: that is told elsewhere, and whoever is not known is asked by the next refusal
+  if (session === null) return;
+  if (session.name !== null || !session.login_needed) return keepSession(session);
+  if (mayBeLoggedIn()) tellOver();
+  if (!(isWall && session.kiosk)) needLogin();
 }
 
 /** Rejects with `ApiProblem` when name or password are refused. */
 export async function enter(name: string, password: string): Promise<void> {
-  takeSession(await postBody<SessionBody>('/session', { name, password }));
+  keepSession(await postBody<SessionBody>('/session', { name, password }));
   isLoginNeeded.value = false;
+  loginReason.value = '';
   followPlant();
 }
 
 /** Rejects with `ApiProblem`. */
 export async function leave(): Promise<void> {
   await deleteAt<SessionBody>('/session');
-  takeSession(NOBODY);
+  takeSession({ name: null, role: null });
+  loginReason.value = '';
   isLoginNeeded.value = true;
 }

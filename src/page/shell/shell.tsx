@@ -2,7 +2,7 @@
 import type { ComponentType } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { toProblem, type ApiProblem } from '../data/api-client.js';
-import { isLoginNeeded } from '../data/session.js';
+import { isLoginNeeded, roleNotice } from '../data/session.js';
 import { site } from '../data/plant.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { pathParts, query } from '../router.js';
@@ -97,6 +97,11 @@ export function Shell() {
       <StatusBar />
       <Navigation current={view?.segment ?? null} />
       <main id="stage" ref={stage} tabIndex={-1}>
+        {roleNotice.value !== '' && (
+          <p class="todo" role="status">
+            {roleNotice.value}
+          </p>
+        )}
         {isLoginNeeded.value ? <LoginForm /> : <Stage view={view} />}
       </main>
     </>

@@ -7,37 +7,36 @@ import type {
   ProofRow,
   StationReader,
   StorageRow,
-} from '../api/station-reader.js';
-import type { ApiReader, LedgerRow } from '../api/deps.js';
-import type { SinkRow as Forwarded } from '../api/forward-desk.js';
-import type { Config } from '../config/config.js';
-import type { Gateway } from '../gateway.js';
-import { FILE_NAME } from '../store/open.js';
-import { RateMeter } from './rate-meter.js';
-import { toSinkLine } from './sink-lines.js';
-import type { FileComparison } from './query/compare-file.js';
+} from '../../api/station-reader.js';
+import type { ApiReader, LedgerRow } from '../../api/deps.js';
+import type { Config } from '../../config/config.js';
+import { FILE_NAME } from '../../store/open.js';
+import { RateMeter } from '../rate-meter.js';
+import { toSinkLine } from '../sink-lines.js';
+import type { FileComparison } from '../query/compare-file.js';
+import type { MainCalls } from './main-calls.js';
+import type { InForce } from './protocol.js';
 
 /** A proof reads every increment: not more often than this. */
 const PROOF_AGE_MS = 900_000;
 const SAMPLE_MS = 10_000;
 
 export interface StationDeskParts {
-  readonly config: Config;
+  readonly inForce: InForce;
+  /** start of the gateway */
+  readonly startedAt: number;
   readonly dataDir: string;
-  readonly gateway: Pick<Gateway, 'figures'>;
+  readonly calls: Pick<MainCalls, 'ask'>;
   readonly reader: Pick<ApiReader, 'ledger'>;
-  readonly forward: { status(): readonly Forwarded[] | null };
   compareFile(inForce: Config): Promise<FileComparison>;
   now(): number;
 }
 
 export class StationDesk implements StationReader {
   readonly #parts: StationDeskParts;
-  readonly #startedAt: number;
   readonly #meter = new RateMeter();
   readonly #timer: NodeJS.Timeout;
-  #config: Config;
-  #inForceSince: number;
+  #inForce: InForce;
   /** how often another configuration was taken over */
   #reloads = 0;
   #compared: {
@@ -50,17 +49,15 @@ export class StationDesk implements StationReader {
 
   constructor(parts: StationDeskParts) {
     this.#parts = parts;
-    this.#config = parts.config;
-    this.#startedAt = this.#inForceSince = parts.now();
-    this.#sample();
-    this.#timer = setInterval(() => this.#sample(), SAMPLE_MS);
+    this.#inForce = parts.inForce;
+    void this.#sample();
+    this.#timer = setInterval(() => void this.#sample(), SAMPLE_MS);
     this.#timer.unref();
   }
 
   /** A reload has put another configuration in force. */
-  takeConfig(config: Config): void {
-    this.#config = config;
-    this.#inForceSince = this.#parts.now();
+  take(inForce: InForce): void {
+    this.#inForce = inForce;
     this.#reloads += 1;
   }
 
@@ -68,22 +65,17 @@ export class StationDesk implements StationReader {
     clearInterval(this.#timer);
   }
 
-  figures(): ReturnType<StationReader['figures']> {
-    const { intake, engine, clockOffsetMs } = this.#parts.gateway.figures();
-    const lastCommitAt = engine?.lastCommitAt ?? 0;
+  async figures(): ReturnType<StationReader['figures']> {
     return {
-      startedAt: this.#startedAt,
-      ...{ clients: intake.clients, received: intake.received, acknowledged: intake.acknowledged },
-      ...{ denied: intake.denied, cut: intake.cut, refused: engine?.refused ?? 0 },
-      ...{ pendingBytes: intake.pendingBytes, commitWaitMs: intake.waitingMs, clockOffsetMs },
-      lastCommitAt: lastCommitAt === 0 ? null : Math.floor(lastCommitAt),
-      commitFailures: engine?.failures ?? 0,
+      ...(await this.#parts.calls.ask('figures', null)),
+      startedAt: this.#parts.startedAt,
       ...{ perS1m: this.#meter.perSecond(60_000), perS10m: this.#meter.perSecond(600_000) },
     };
   }
 
-  contacts(): Contacts {
-    return { ...this.#parts.gateway.figures().contacts(), logins: listTopics(this.#config) };
+  async contacts(topics: readonly string[]): Promise<Contacts> {
+    const { config } = this.#inForce;
+    return { ...(await this.#parts.calls.ask('contacts', topics)), logins: listTopics(config) };
   }
 
   async storage(): Promise<StorageRow> {
@@ -103,29 +95,29 @@ export class StationDesk implements StationReader {
       ...{ folder: dataDir, databaseBytes, walBytes },
       diskBytes: disk === null ? null : disk.blocks * disk.bsize,
       freeBytes: disk === null ? null : disk.bavail * disk.bsize,
-      retention: this.#config.storage.retention,
+      retention: this.#inForce.config.storage.retention,
     };
   }
 
   /** The file is read again only when it was written since; however many ask, it is compared once. */
   async configuration(): Promise<ConfigurationRow> {
-    const inForce = this.#config;
-    const stamp = await stat(inForce.file).then(
+    const { config, since } = this.#inForce;
+    const stamp = await stat(config.file).then(
       ({ mtimeMs, size, ino }) => `${mtimeMs}/${size}/${ino}`,
       () => 'missing',
     );
     const reloads = this.#reloads;
     if (this.#compared?.stamp !== stamp || this.#compared.reloads !== reloads)
-      this.#compared = { stamp, reloads, row: this.#compare(inForce) };
+      this.#compared = { stamp, reloads, row: this.#compare(config, since) };
     const row = await this.#compared.row;
     // the reading thread is busy or gone: the next request asks again
     if (row.state === 'not-read') this.#compared = null;
     return row;
   }
 
-  async #compare(inForce: Config): Promise<ConfigurationRow> {
+  async #compare(inForce: Config, inForceSince: number): Promise<ConfigurationRow> {
     const { file } = inForce;
-    const nothing = { file, inForceSince: this.#inForceSince, fileRevision: null, changes: [], problems: [] };
+    const nothing = { file, inForceSince, fileRevision: null, changes: [], problems: [] };
     try {
       const { revision, changes, problems } = await this.#parts.compareFile(inForce);
       const state = revision === null ? 'not-valid' : changes.length === 0 ? 'same' : 'differs';
@@ -141,8 +133,8 @@ export class StationDesk implements StationReader {
     return this.#proof;
   }
 
-  sinks(): ReturnType<StationReader['sinks']> {
-    return (this.#parts.forward.status() ?? []).map(toSinkLine);
+  async sinks(): ReturnType<StationReader['sinks']> {
+    return (await this.#parts.calls.ask('sinks', null)).map(toSinkLine);
   }
 
   async #prove(): Promise<void> {
@@ -157,8 +149,13 @@ export class StationDesk implements StationReader {
     }
   }
 
-  #sample(): void {
-    this.#meter.add(performance.now(), this.#parts.gateway.figures().intake.received);
+  async #sample(): Promise<void> {
+    try {
+      const { received } = await this.#parts.calls.ask('figures', null);
+      this.#meter.add(performance.now(), received);
+    } catch {
+      // it did not answer: the rate is taken over a longer time
+    }
   }
 }
 

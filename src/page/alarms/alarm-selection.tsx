@@ -1,0 +1,142 @@
+/**
+ * Several alarms acknowledged together: what waits can be picked one by one or all at once, by touch or by the space bar, and one note
+ * goes with all of them. Each is answered for itself.
+ */
+import { useId, useState } from 'preact/hooks';
+import { PICKED_MOST } from '../../../shared/limits.js';
+import { ActFields, readText } from '../acts/act-form.js';
+import { acknowledgeMany, type ManyAnswer } from '../acts/alarm-acts.js';
+import { toProblem, type ApiProblem } from '../data/api-client.js';
+import type { AlarmBody } from '../data/bodies.js';
+import { login, mayAct, rememberWho } from '../data/session.js';
+import { isWaiting } from '../parts/alarm-words.js';
+import { ProblemNote } from '../parts/problem-note.js';
+
+/** Whether it can be picked: it waits for somebody, and a person may answer it. */
+export function isPickable(alarm: AlarmBody): boolean {
+  return mayAct() && isWaiting(alarm) && alarm.motor !== 'gateway';
+}
+
+/** The cell of a row with its mark. The label is the target: a mark of its own is too small for a glove. */
+export function PickCell(props: {
+  readonly alarm: AlarmBody;
+  readonly name: string;
+  readonly isPicked: boolean;
+  readonly onPick: (isPicked: boolean) => void;
+}) {
+  const { alarm, name, isPicked, onPick } = props;
+  if (!isPickable(alarm)) return <td />;
+  return (
+    <td>
+      <label class="pick">
+        <input
+          type="checkbox"
+          checked={isPicked}
+          aria-label={`Pick ${name}`}
+          onChange={(event) => onPick(event.currentTarget.checked)}
+        />
+      </label>
+    </td>
+  );
+}
+
+interface BarProps {
+  /** ids of those shown that can be picked, in the order of the list */
+  readonly pickable: readonly string[];
+  /** of these, those that are */
+  readonly picked: readonly string[];
+  readonly onPick: (ids: readonly string[]) => void;
+}
+
+function sayAnswer({ done }: ManyAnswer): string {
+  return done === 1 ? '1 alarm is acknowledged.' : `${done} alarms are acknowledged.`;
+}
+
+/** Above the list: how many are picked, and what can be done to them. */
+export function PickBar({ pickable, picked, onPick }: BarProps) {
+  const [isOpen, setOpen] = useState(false);
+  const [answer, setAnswer] = useState<ManyAnswer | null>(null);
+  if (pickable.length === 0 && answer === null) return null;
+  const isAll = picked.length > 0 && picked.length === pickable.length;
+  const end = (found: ManyAnswer | null): void => {
+    setOpen(false);
+    if (found === null) return;
+    setAnswer(found);
+    onPick([]);
+  };
+  return (
+    <div class="pick-bar">
+      {pickable.length > 0 && (
+        <div class="act-row">
+          <button type="button" aria-pressed={isAll} onClick={() => onPick(isAll ? [] : pickable)}>
+            {isAll ? 'Pick none' : `Pick all ${pickable.length} that wait`}
+          </button>
+          <button
+            type="button"
+            disabled={picked.length === 0 || picked.length > PICKED_MOST}
+            aria-expanded={isOpen}
+            onClick={() => setOpen(!isOpen)}
+          >
+            Acknowledge {picked.length}…
+          </button>
+        </div>
+      )}
+      {isOpen && picked.length > 0 && <ManyForm picked={picked} onEnd={end} />}
+      <div role="status" class="act-said">
+        {answer !== null && sayAnswer(answer)}
+        {answer?.refused.map((says) => (
+          <p key={says}>{says}</p>
+        ))}
+      </div>
+    </div>
+  );
+}
+
+function ManyForm({
+  picked,
+  onEnd,
+}: {
+  picked: readonly string[];
+  onEnd: (answer: ManyAnswer | null) => void;
+}) {
+  const [problem, setProblem] = useState<ApiProblem | null>(null);
+  const [isSending, setSending] = useState(false);
+  const titleId = useId();
+  const submit = async (event: SubmitEvent & { currentTarget: HTMLFormElement }): Promise<void> => {
+    event.preventDefault();
+    const data = new FormData(event.currentTarget);
+    const who = login.value ?? readText(data, 'who');
+    setSending(true);
+    try {
+      const answer = await acknowledgeMany(picked, { who, note: readText(data, 'note') });
+      if (login.value === null) rememberWho(who);
+      onEnd(answer);
+    } catch (error) {
+      setProblem(toProblem(error));
+      setSending(false);
+    }
+  };
+  return (
+    <form
+      class="act-form"
+      aria-labelledby={titleId}
+      onSubmit={(event) => void submit(event)}
+      onKeyDown={(event) => event.key === 'Escape' && onEnd(null)}
+    >
+      <p id={titleId} class="act-form-title">
+        <strong>Acknowledge {picked.length}.</strong> You have seen them and take care of them. One note goes
+        with all.
+      </p>
+      <ActFields act="acknowledge" />
+      <div class="act-form-buttons">
+        <button type="submit" class="primary" disabled={isSending}>
+          Acknowledge {picked.length}
+        </button>
+        <button type="button" onClick={() => onEnd(null)}>
+          Leave it
+        </button>
+      </div>
+      {problem !== null && <ProblemNote problem={problem} />}
+    </form>
+  );
+}
