@@ -43,7 +43,7 @@ export interface ReaderResult {
   /** of the p99, round by round */
   readonly ratios: readonly number[];
   readonly ratio: number;
-  /** answers to the readers, and events that they heard */
+  /** answers to the readers, and events that they heard, in all turns */
   readonly answers: number;
   readonly events: number;
   /** of the answers, ms */
@@ -75,13 +75,13 @@ export async function measureReaders(wishes: ReaderWishes): Promise<ReaderResult
       const report = await readers?.stop();
       const what = turn < 0 ? 'first, not counted, with' : isRead ? 'with' : 'without';
       wishes.tell(`${what} readers: p50 ${load.p50Us} us, p99 ${load.p99Us} us`);
-      if (turn < 0) continue;
       if (report !== undefined) {
         const { answers, events, times } = report;
         seen.answers += answers;
         seen.events += events;
-        seen.times.push(...times);
+        if (turn >= 0) seen.times.push(...times);
       }
+      if (turn < 0) continue;
       all[isRead ? 'with' : 'without'].push(load);
     }
   } finally {
