@@ -10,6 +10,7 @@ import { tellAlarmState, tellHealth, tellRate, tellRunState, type ToldValue } fr
 import type { Picture, SensorView } from './picture.js';
 import type { PlantMotor, PlantSensor } from './plant.js';
 import { STATUS_NUMBERS } from './register-fields.js';
+import { stampValue, type StampedValue } from './source-time.js';
 
 /** Reciprocal minute. Source: UNECE Recommendation 20, code C94, from memory; id as OPC 10000-8 makes it of the code. */
 const PER_MINUTE_CODE = 'C94';
@@ -32,7 +33,8 @@ interface Bound {
   readonly variable: UAVariable;
   readonly isWhole: boolean;
   tell(now: number): ToldValue;
-  last: string;
+  /** null: nothing yet */
+  last: StampedValue | null;
 }
 
 export class OpcuaSpace {
@@ -67,23 +69,19 @@ export class OpcuaSpace {
   /** Writes what changed, also by mere age. */
   refresh(now: number): void {
     for (const bound of this.#bound) {
-      const told = bound.tell(now);
-      const key = `${told.value}/${told.status}/${told.at}`;
-      if (key === bound.last) continue;
-      bound.last = key;
-      this.#write(bound, told);
+      const stamped = stampValue(bound.last, bound.tell(now), now);
+      if (stamped === null) continue;
+      // before the first beat nothing is known, and the time of that must not stand before those of events
+      const isBefore = this.#picture.feed.beatAt === null;
+      bound.last = isBefore ? { ...stamped, at: -Infinity } : stamped;
+      this.#write(bound, stamped);
     }
   }
 
-  #write({ variable, isWhole }: Bound, { value, status, at }: ToldValue): void {
+  #write({ variable, isWhole }: Bound, { value, status, at }: StampedValue): void {
     const { DataType } = this.#parts.variant;
     const dataType = value === null ? DataType.Null : isWhole ? DataType.UInt32 : DataType.Double;
-    const time = at === null ? null : new Date(at);
-    variable.setValueFromSource(
-      { dataType, value },
-      this.#parts.status.StatusCodes[status],
-      ...(time === null ? [] : [time]),
-    );
+    variable.setValueFromSource({ dataType, value }, this.#parts.status.StatusCodes[status], new Date(at));
   }
 
   #addObject(id: string, name: string, where: { organizedBy?: UAObject; componentOf?: UAObject }): UAObject {
@@ -121,7 +119,9 @@ export class OpcuaSpace {
     addRate('rate-lower', 'Lower limit of the rate, 95 %', (seen) => seen.lowerPerMin);
     addRate('rate-upper', 'Upper limit of the rate, 95 %', (seen) => seen.upperPerMin);
     const health = 'Health of the sensor, in the words of NAMUR NE 107';
-    this.#addWords(object, `${sensor.key}/health`, HEALTH_WORDS, health, (now) => tellHealth(view(now)));
+    this.#addWords(object, `${sensor.key}/health`, HEALTH_WORDS, health, (now) =>
+      tellHealth(view(now), sensor, now),
+    );
     this.#addAlarmState(object, sensor.key, { sensor: sensor.key });
   }
 
@@ -184,7 +184,7 @@ export class OpcuaSpace {
     setProperty('EURange', new this.#parts.types.Range({ low: 0, high: this.#settings.rangePerMin }));
     const text = 'reciprocal minute: discharges per minute of running';
     setProperty('EngineeringUnits', this.#parts.access.makeEUInformation(PER_MINUTE_CODE, '1/min', text));
-    this.#bound.push({ variable, isWhole: false, tell, last: '' });
+    this.#bound.push({ variable, isWhole: false, tell, last: null });
     return variable;
   }
 
@@ -199,7 +199,7 @@ export class OpcuaSpace {
       ...{ nodeId: `s=${id}`, browseName: nameOf(id), componentOf: parent, description },
       ...{ enumStrings: [...words], value: 0, minimumSamplingInterval: 1_000 },
     });
-    this.#bound.push({ variable, isWhole: true, tell, last: '' });
+    this.#bound.push({ variable, isWhole: true, tell, last: null });
   }
 }
 
