@@ -29,9 +29,6 @@ export interface ToldValue {
   readonly isOfChange?: boolean;
 }
 
-/** The share of the age limit from which a value counts as the last usable one rather than as a good one. */
-const FRESH_SHARE = 0.5;
-
 /** States that an alarm comes into by itself, at the time that its record tells. */
 const UNTOUCHED: readonly AlarmStateName[] = [
   'unacknowledged',
@@ -56,7 +53,7 @@ export function tellRate(
     if (isHeard) return { value: null, status: 'BadOutOfService', at: at + sensor.staleMs };
     return { value: null, status: 'BadNoCommunication', at: Math.max(at, heardAt ?? at) + sensor.staleMs };
   }
-  const goodMs = FRESH_SHARE * sensor.staleMs;
+  const { goodMs } = sensor;
   if (now - at > goodMs) return { value, status: 'UncertainLastUsableValue', at: at + goodMs };
   return { value, status: standing === 'good' ? 'Good' : 'UncertainSubNormal', at };
 }

@@ -5,6 +5,7 @@ import type { Plant, PlantAlarm } from '../../src/plc/plant.js';
 
 export const NOW = 1_700_000_000_000;
 export const STALE_MS = 120_000;
+export const GOOD_MS = 105_000;
 
 function alarm(motor: string, position: string | null, kind: string): PlantAlarm {
   return {
@@ -26,7 +27,7 @@ export function smallPlant(change: Partial<Plant> = {}): Plant {
     })),
     sensors: motors.flatMap((motor) =>
       (motor === 'fan-a' ? ['de'] : ['de', 'nde']).map((position) => ({
-        ...{ key: `${motor}/${position}`, motor, position, staleMs: STALE_MS },
+        ...{ key: `${motor}/${position}`, motor, position, staleMs: STALE_MS, goodMs: GOOD_MS },
       })),
     ),
     alarms: motors.flatMap((motor) => [
