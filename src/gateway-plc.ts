@@ -25,7 +25,6 @@ export function toPlant(plan: Plan, staleMs: number | null): Plant {
   const zones = [...new Set([...plan.motors.values()].map(({ zone }) => zone))];
   return {
     site: plan.site,
-    revision: plan.revision,
     motors: [...plan.motors.values()].map(({ key, zone, hasRunState, heartbeatMs }) => ({
       ...{ key, zone, hasRunState },
       knownMs: heartbeatMs === null ? null : MISSED_HEARTBEATS * heartbeatMs,

@@ -46,7 +46,7 @@ type Wanted = ReadonlyMap<
 >;
 
 interface Running {
-  /** settings as text, to see whether a reload changes them */
+  /** settings as text: a reload that changes nothing of them leaves the server, and all that are connected, alone */
   readonly key: string;
   readonly host: ServerHost<unknown>;
 }
@@ -142,7 +142,8 @@ export class StationPlc {
     if (opcua !== null && missing === null) {
       const { settings, warnings } = toOpcuaSettings(config, plan, opcua, { dataDir, version });
       for (const warning of warnings) log.warn({}, warning);
-      wanted.set('opcua', { key: JSON.stringify(settings), settings, memoryMbMax: opcua.memoryMbMax });
+      const { memoryMbMax } = opcua;
+      wanted.set('opcua', { key: JSON.stringify([settings, memoryMbMax]), settings, memoryMbMax });
     }
     return wanted;
   }
@@ -156,6 +157,7 @@ export class StationPlc {
         ...{ name: NAMES[name], program: PROGRAMS[name], settings, memoryMbMax, board: this.#board, log },
         isReady: () => gateway.ready().ok,
         isLoaded: () => this.#isLoaded,
+        revision: () => gateway.plan().revision,
         clockOffsetMs: () => gateway.figures().clockOffsetMs,
         answer: (wish) => this.#answer(wish),
       });

@@ -44,6 +44,8 @@ export class OpcuaSpace {
   readonly #picture: Picture;
   readonly #bound: Bound[] = [];
   readonly #objects = new Map<string, UAObject>();
+  #revision: UAVariable | null = null;
+  #shownRevision = '';
   /** variables of trailing rates by sensor */
   readonly rates = new Map<string, UAVariable>();
   /** everything hangs below it */
@@ -68,6 +70,7 @@ export class OpcuaSpace {
 
   /** Writes what changed, also by mere age. */
   refresh(now: number): void {
+    this.#showRevision(this.#picture.feed.revision);
     for (const bound of this.#bound) {
       const stamped = stampValue(bound.last, bound.tell(now), now);
       if (stamped === null) continue;
@@ -76,6 +79,12 @@ export class OpcuaSpace {
       bound.last = isBefore ? { ...stamped, at: -Infinity } : stamped;
       this.#write(bound, stamped);
     }
+  }
+
+  #showRevision(value: string): void {
+    if (value === this.#shownRevision) return;
+    this.#shownRevision = value;
+    this.#revision?.setValueFromSource({ dataType: this.#parts.variant.DataType.String, value });
   }
 
   #write({ variable, isWhole }: Bound, { value, status, at }: StampedValue): void {
@@ -138,13 +147,12 @@ export class OpcuaSpace {
       ...{ nodeId: 's=gateway', browseName: 'gateway', componentOf: this.root },
     });
     const { String: text, UInt32 } = this.#parts.variant.DataType;
-    const addFixed = (name: string, description: string, dataType: number, value: unknown): void => {
+    const addFixed = (name: string, description: string, dataType: number, value: unknown): UAVariable =>
       this.#space.addVariable({
         ...{ nodeId: `s=gateway/${name}`, browseName: name, componentOf: gateway, description, dataType },
         ...{ minimumSamplingInterval: 1_000, value: { dataType, value } },
       });
-    };
-    addFixed('configuration', 'Revision of the configuration', text, this.#settings.plant.revision);
+    this.#revision = addFixed('configuration', 'Revision of the configuration', text, '');
     addFixed('version', 'Version of the program', text, this.#settings.version);
     addFixed('layout', 'Version of this layout of nodes', UInt32, 1);
     this.#addWords(gateway, 'gateway/status', STATUS_WORDS, 'Whether what is shown goes on', (now) => ({

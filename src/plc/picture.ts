@@ -40,6 +40,8 @@ export interface Feed {
   readonly isReady: boolean;
   /** the store was read; before that nothing is known of alarms */
   readonly isLoaded: boolean;
+  /** of its configuration, hex digits; '': not told yet */
+  readonly revision: string;
 }
 
 export class Picture {
@@ -50,7 +52,7 @@ export class Picture {
   readonly #bySensor = new Map<string, PlantAlarm[]>();
   readonly #byMotor = new Map<string, PlantAlarm[]>();
   readonly #known: ReadonlySet<string>;
-  feed: Feed = { beatAt: null, isReady: false, isLoaded: false };
+  feed: Feed = { beatAt: null, isReady: false, isLoaded: false, revision: '' };
 
   constructor(readonly plant: Plant) {
     this.#known = new Set(plant.alarms.map(({ id }) => id));

@@ -36,8 +36,6 @@ export interface PlantAlarm {
 
 export interface Plant {
   readonly site: string;
-  /** revision of the configuration, hex digits */
-  readonly revision: string;
   readonly motors: readonly PlantMotor[];
   readonly sensors: readonly PlantSensor[];
   readonly alarms: readonly PlantAlarm[];

@@ -23,6 +23,8 @@ export interface HostWishes<Settings> {
   readonly board: NewsBoard;
   isReady(): boolean;
   isLoaded(): boolean;
+  /** of the configuration that runs now, hex digits */
+  revision(): string;
   /** what the gateway's clock adds to the machine's, ms */
   clockOffsetMs(): number;
   /** what the process asks of the gateway; rejects with a sentence */
@@ -228,8 +230,8 @@ export class ServerHost<Settings> {
     const id = this.#nextBeat++;
     this.#beat = { id, at: performance.now() };
     const [isReady, isLoaded] = [this.#wishes.isReady(), this.#wishes.isLoaded()];
-    const clockOffsetMs = this.#wishes.clockOffsetMs();
-    this.#post({ kind: 'beat', id, isReady, isLoaded, clockOffsetMs, news: this.#feed.drain() });
+    const [revision, clockOffsetMs] = [this.#wishes.revision(), this.#wishes.clockOffsetMs()];
+    this.#post({ kind: 'beat', id, isReady, isLoaded, revision, clockOffsetMs, news: this.#feed.drain() });
   }
 
   #post(message: ToServer<Settings>): void {
