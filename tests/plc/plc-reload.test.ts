@@ -1,5 +1,5 @@
 /** What a reload of the configuration does to the servers for PLC and HMI: as little as it can. Their processes are left out. */
-import { mkdtempSync, rmSync } from 'node:fs';
+import { existsSync, mkdtempSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, expect, it, vi } from 'vitest';
@@ -115,4 +115,23 @@ it('what a server is made of begins it anew, and the other one goes on', async (
   expect(stopped().filter(([, isStopped]) => !isStopped)).toHaveLength(2);
   expect(opened).toHaveLength(6);
   expect([...desk.status().values()].map(({ state }) => state)).toEqual(['listening', 'listening']);
+});
+
+it('a reload that is not gone through with leaves the kept register addresses as they are', async () => {
+  const file = join(folder, 'modbus-slots.json');
+  const read = (): unknown => (JSON.parse(readFileSync(file, 'utf8')) as { slots: unknown }).slots;
+  const { desk, reload } = openDesk(parse());
+  expect(read()).toEqual({ 'pump-1': 1 });
+  const next = parse({ modbus: '{ slots: { pump-1: 40 } }' });
+  desk.prepare(next.config);
+  expect(read()).toEqual({ 'pump-1': 1 });
+  await reload(next);
+  expect(read()).toEqual({ 'pump-1': 40 });
+});
+
+it('nothing is kept where a first reload with registers is not gone through with', () => {
+  const without = parse({ modbus: null });
+  const { desk } = openDesk(without);
+  desk.prepare(parse().config);
+  expect(existsSync(join(folder, 'modbus-slots.json'))).toBe(false);
 });
