@@ -62,7 +62,7 @@ ${each.join('')}`,
 }
 type Parsed = ReturnType<typeof parse>;
 
-function openDesk(first: Parsed): { desk: StationPlc; reload(next: Parsed): Promise<void> } {
+function openDesk(first: Parsed): { desk: StationPlc; reload: (next: Parsed) => Promise<void> } {
   let { plan } = first;
   const desk = new StationPlc({
     config: first.config,
