@@ -5,7 +5,15 @@ import { placeRows, type IntervalRow } from '../../src/page/charts/interval-rows
 import { pieceAt, placePieces } from '../../src/page/charts/lane-pieces.js';
 import { listLogTicks, makeLogScale } from '../../src/page/charts/log-scale.js';
 import { findClockChanges, localDate, offsetAt, startOfDay } from '../../src/page/charts/site-time.js';
-import { endNow, isEnough, keepInTime, loadingSpan, moveSpan, zoomSpan } from '../../src/page/charts/span.js';
+import {
+  endNow,
+  isAtNow,
+  isEnough,
+  keepInTime,
+  loadingSpan,
+  moveSpan,
+  zoomSpan,
+} from '../../src/page/charts/span.js';
 import { listTimeTicks, nameZone } from '../../src/page/charts/time-axis.js';
 import { seedRandom } from '../support/seeded-random.js';
 
@@ -201,6 +209,18 @@ describe('a span', () => {
     expect(zoomSpan(day, at, 1e9, now).to - zoomSpan(day, at, 1e9, now).from).toBe(60_000);
     expect(zoomSpan(day, at, 1e-9, now).to).toBeLessThanOrEqual(now + 0.02 * 31 * 366 * DAY_MS);
   });
+
+  it.each([60_000, 3_600_000, 29_400_033, DAY_MS, 7 * DAY_MS, 5 * 365 * DAY_MS])(
+    'of %d ms that follows the time keeps its length at each step',
+    (length) => {
+      let span = endNow(length, now);
+      for (let second = 1; second <= 200; second++) {
+        span = endNow(span.to - span.from, now + 1_000 * second + second);
+        expect(span.to - span.from).toBe(length);
+        expect(isAtNow(span, now + 1_000 * second)).toBe(true);
+      }
+    },
+  );
 
   it('moving never goes far beyond now, nor before 1970', () => {
     const later = moveSpan(day, 5, now);

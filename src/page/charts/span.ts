@@ -32,9 +32,10 @@ export function keepInTime({ from, to }: Span, now: number): Span {
   return { from: Math.round(begin), to: Math.round(begin + length) };
 }
 
-/** From now back. */
+/** The span of that length that has now in sight. Ended anew each second it keeps its length. */
 export function endNow(lengthMs: number, now: number): Span {
-  return keepInTime({ from: now - lengthMs, to: now + AHEAD_SHARE * lengthMs }, now);
+  const to = now + Math.round(AHEAD_SHARE * lengthMs);
+  return keepInTime({ from: to - lengthMs, to }, now);
 }
 
 /** Whether now is in sight, so that the chart should follow it. */
