@@ -133,7 +133,7 @@ describe('times', () => {
     expect([formatRate(null), formatRate(0), formatRate(0.5), formatRate(12.34), formatRate(1234)]).toEqual([
       '–',
       '0',
-      '0.50',
+      '0.5',
       '12.3',
       '1\u202f234',
     ]);
