@@ -15,6 +15,7 @@ import {
   zoomSpan,
 } from '../../src/page/charts/span.js';
 import { listTimeTicks, nameZone } from '../../src/page/charts/time-axis.js';
+import { spanOfDay } from '../../src/page/motor/day-span.js';
 import { seedRandom } from '../support/seeded-random.js';
 
 const HOUR_MS = 3_600_000;
@@ -46,6 +47,24 @@ describe('the calendar of the site', () => {
       '2026-10-25T01:00:00.000Z',
     ]);
     expect(findClockChanges(0, DAY_MS * 400, 'UTC')).toEqual([]);
+  });
+});
+
+describe('a day that is chosen', () => {
+  const told = (day: string, lengthMs: number): string | null => {
+    const span = spanOfDay(day, lengthMs, LONDON);
+    return span && `${new Date(span.from).toISOString()} ${new Date(span.to).toISOString()}`;
+  };
+
+  it('is shown whole, with its 23 or 25 hours', () => {
+    expect(told('2026-10-25', 8 * HOUR_MS)).toBe('2026-10-24T23:00:00.000Z 2026-10-26T00:00:00.000Z');
+    expect(told('2026-10-26', 25 * HOUR_MS)).toBe('2026-10-26T00:00:00.000Z 2026-10-27T00:00:00.000Z');
+    expect(told('2026-03-29', DAY_MS)).toBe('2026-03-29T00:00:00.000Z 2026-03-29T23:00:00.000Z');
+  });
+
+  it('is the middle of a span that is longer; and what is no day changes nothing', () => {
+    expect(told('2026-06-10', 3 * DAY_MS)).toBe('2026-06-08T23:00:00.000Z 2026-06-11T23:00:00.000Z');
+    expect([told('', DAY_MS), told('1969-12-31', DAY_MS)]).toEqual([null, null]);
   });
 });
 
