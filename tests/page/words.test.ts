@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { ALARM_KINDS, NOTICE_KINDS } from '../../shared/alarm-terms.js';
 import { isNotice as isCoreNotice } from '../../src/core/alarm-kinds.js';
 import { actsFor } from '../../src/page/acts/alarm-acts.js';
+import { beginTurn, endTurn, hearAlarm, NO_CHANGES } from '../../src/page/alarms/alarm-changes.js';
 import { makeScale, placeRunStates } from '../../src/page/alarms/evidence-geometry.js';
 import { placeActivations, placeTicks } from '../../src/page/alarms/outcome-geometry.js';
 import { nameWork } from '../../src/page/compare/work-words.js';
@@ -235,6 +236,20 @@ describe('evidence on a scale', () => {
       { x: 0, width: 0.5, state: 'running' },
       { x: 0.5, width: 0.5, state: 'stopped' },
     ]);
+  });
+});
+
+describe('what the stream said of alarms', () => {
+  const heard = (changes: typeof NO_CHANGES): string[] =>
+    [...changes.heard.values()].map((each) => each.alarm.state);
+  const states = ['acknowledged', 'normal'] as const;
+  const [before, after] = states.map((state) => ({ ...alarm, id: state, state }));
+
+  it('stays on top until the answer of a load that was asked for later is there', () => {
+    const broken = beginTurn(hearAlarm(NO_CHANGES, before!));
+    expect(heard(broken)).toEqual(['acknowledged']);
+    expect(heard(endTurn(hearAlarm(broken, after!)))).toEqual(['normal']);
+    expect(heard(endTurn(hearAlarm(NO_CHANGES, before!)))).toEqual(['acknowledged']);
   });
 });
 
