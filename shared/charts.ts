@@ -79,6 +79,16 @@ export const seriesSchema = z
       .describe(
         'every bucket from the first to the last that holds anything, in order of time; empty: nothing was counted',
       ),
+    total: z
+      .object({
+        ...{ running_pulses: count, running_ms: count, days: count },
+        ...{ mean_per_min: rate, lower_per_min: rate, upper_per_min: rate },
+        quality: z.enum(QUALITIES).describe('uncertain: fewer than seven running days'),
+      })
+      .nullable()
+      .describe(
+        'with `total=days`: the whole hours of the span in one figure, with 95 % limits from how much its days differ; null: not asked for, or nothing ran',
+      ),
   })
   .describe('The running rate of one sensor over a span, reduced to a bounded number of buckets');
 export type SeriesBody = z.output<typeof seriesSchema>;

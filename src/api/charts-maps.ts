@@ -6,7 +6,15 @@ import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import { writeAction, writeFinding } from '../../shared/write-maintenance.js';
 import type { Finding } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
-import type { GroupPicture, Mark, RateWithLimits, Series, SeriesPoint, Timeline } from './charts-reader.js';
+import type {
+  GroupPicture,
+  Mark,
+  RateWithLimits,
+  Series,
+  SeriesPoint,
+  SpanTotal,
+  Timeline,
+} from './charts-reader.js';
 
 /** JSON has no infinity; a counter that dead time swamps has no upper bound. */
 function finite(value: number | null): number | null {
@@ -14,7 +22,7 @@ function finite(value: number | null): number | null {
 }
 
 export function toSeriesBody(series: Series, plan: Plan): SeriesBody {
-  const { sensor, from, to, period, bucketMs, baseline, points } = series;
+  const { sensor, from, to, period, bucketMs, baseline, points, total } = series;
   return {
     ...{ sensor, period, bucket_ms: bucketMs, unit: 'pulses per minute of running exposure' as const },
     from: formatUtc(from),
@@ -26,6 +34,15 @@ export function toSeriesBody(series: Series, plan: Plan): SeriesBody {
     },
     setpoints: listSetpoints(sensor, plan),
     points: points.map(toPointBody),
+    total: total === null ? null : toTotalBody(total),
+  };
+}
+
+function toTotalBody({ pulses, ms, mean, lower, upper, days, isUncertain }: SpanTotal): SeriesBody['total'] {
+  return {
+    ...{ running_pulses: pulses, running_ms: ms, days },
+    ...{ mean_per_min: finite(mean), lower_per_min: finite(lower), upper_per_min: finite(upper) },
+    quality: isUncertain ? 'uncertain' : 'good',
   };
 }
 

@@ -17,6 +17,19 @@ export interface SeriesQuery {
   readonly deadTimeS: number;
   /** false: no run-state signal, taken as running throughout, uncertain */
   readonly hasRunState: boolean;
+  /** the whole span in one figure is wanted too */
+  readonly hasTotal: boolean;
+}
+
+/** The rate over a span, judged by its days. Infinity: dead time leaves no bound. */
+export interface SpanTotal {
+  readonly pulses: number;
+  readonly ms: number;
+  readonly mean: number;
+  readonly lower: number;
+  readonly upper: number;
+  readonly days: number;
+  readonly isUncertain: boolean;
 }
 
 export interface SeriesPoint {
@@ -54,6 +67,8 @@ export interface Series {
   readonly baseline: BaselineTold;
   /** every bucket from the first to the last that holds anything; empty: nothing was counted then */
   readonly points: readonly SeriesPoint[];
+  /** null: not asked for, or nothing ran */
+  readonly total: SpanTotal | null;
 }
 
 export interface TimelineQuery {

@@ -14,6 +14,7 @@ import {
   MQTT_OPTION,
   readConfig,
 } from './config-argument.js';
+import { letHelpersGiveWay } from './give-way.js';
 import { findGateway, removeGatewayFile, writeGatewayFile } from './gateway-file.js';
 import type { Station } from './station.js';
 
@@ -49,6 +50,7 @@ export const runCommand: Command = {
     mkdirSync(dataDir, { recursive: true });
     const { openLog } = await import('./log.js');
     const log = openLog(textOf(args, 'log', 'info'), terminal.isErrTty);
+    letHelpersGiveWay();
     const { startStation } = await import('./station.js');
     const station = await startStation({
       ...read,

@@ -6,8 +6,11 @@ import type { ServerLink } from './server-link.js';
 import { HISTORY_ROWS_MAX, type HistoryRow, type HistoryWish } from './wishes.js';
 
 const MINUTE_MS = 60_000;
-/** Most values of one request: two weeks of minutes. More is refused, because part of it would look like all of it. */
-const VALUES_MAX = 20_160;
+/**
+ * Most values of one request: two weeks of minutes, the first and the last included. More is refused, because part of it
+ * would look like all of it.
+ */
+const VALUES_MAX = 20_161;
 
 interface ReadDetails {
   readonly startTime: Date | null;
@@ -58,9 +61,9 @@ async function readValues(
   isReversed: boolean,
 ): Promise<DataValue[]> {
   const to = timeOf(details.endTime, link.clock.now());
-  const limit = Math.min(most === 0 ? VALUES_MAX : most, VALUES_MAX);
-  // backwards from the end: as many minutes as there may be values, which running only ever leaves out
-  const from = timeOf(details.startTime, isReversed ? to - VALUES_MAX * MINUTE_MS : to);
+  // backwards from the end: as many minutes as there may be values, and one may lie on each end
+  const from = timeOf(details.startTime, isReversed ? to - (VALUES_MAX - 1) * MINUTE_MS : to);
+  if (isReversed && most > VALUES_MAX) throw new Error(`more than ${VALUES_MAX} values: ask for fewer`);
   const values: DataValue[] = [];
   for (let next = from; next <= to;) {
     const wish: HistoryWish = {
@@ -68,13 +71,15 @@ async function readValues(
     };
     const rows = (await link.ask(wish)) as HistoryRow[];
     for (const row of rows) values.push(toValue(parts, row));
+    // so many were asked for, and the client knows that there may be more
+    if (!isReversed && most !== 0 && most <= VALUES_MAX && values.length >= most) break;
+    if (values.length > VALUES_MAX) throw new Error(`more than ${VALUES_MAX} values: ask for a shorter time`);
     const last = rows[rows.length - 1];
     if (last === undefined || rows.length < HISTORY_ROWS_MAX) break;
-    if (!isReversed && most !== 0 && values.length >= limit) break;
-    if (values.length > VALUES_MAX) throw new Error(`more than ${VALUES_MAX} values: ask for a shorter time`);
     next = last.start + 1;
   }
-  return isReversed ? values.reverse().slice(0, limit) : values.slice(0, limit);
+  if (isReversed) values.reverse();
+  return most === 0 ? values : values.slice(0, most);
 }
 
 /** A minute without running has no rate: it is told as a bad value, never as zero. */

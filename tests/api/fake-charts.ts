@@ -23,6 +23,8 @@ const points = [
   },
 ];
 
+const total = { pulses: 60, ms: HOUR_MS, mean: 1, lower: 0.5, upper: Infinity, days: 1, isUncertain: true };
+
 export function makeFakeCharts(): FakeCharts {
   const asked: FakeCharts['asked'] = [];
   return {
@@ -31,7 +33,13 @@ export function makeFakeCharts(): FakeCharts {
       asked.push(query);
       const { sensor } = query;
       const span = { from: START, to: START + 2 * HOUR_MS, period: '1m' as const, bucketMs: HOUR_MS };
-      return Promise.resolve({ sensor, ...span, baseline: tellBaseline(sensor, null, []), points });
+      return Promise.resolve({
+        sensor,
+        ...span,
+        baseline: tellBaseline(sensor, null, []),
+        points,
+        total: query.hasTotal ? total : null,
+      });
     },
     timeline(query) {
       asked.push(query);

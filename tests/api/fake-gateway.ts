@@ -60,7 +60,7 @@ const plan = {
   rateAlarms: [
     {
       ...{ motor: 'pump-1', sensor: 'pump-1/de', kind: 'rate-high', setpointPerMin: 120, deadbandPerMin: 20 },
-      ...{ onDelayMs: 600_000, offDelayMs: 600_000 },
+      ...{ onDelayMs: 600_000, offDelayMs: 600_000, priority: 'low' },
       ...{ id: alarm.id, action: 'Take a grease sample.', consequence: 'The raceway is eroded.' },
       ...{ rationale: 'Twice what its sisters count.', class: 'condition', timeToRespondMs: 86_400_000 },
     },

@@ -9,7 +9,9 @@ import { formatHover, measureHover } from './hover.js';
 import { compileLoad } from './load.js';
 import { measureLiveMemory } from './memory.js';
 import { countAt } from './proof.js';
+import { MISSING_RECEIVERS } from '../receivers/receiver-hall.js';
 import { formatReaders, measureReaders } from './page-readers.js';
+import { formatSinks, measureSinks } from './sinks.js';
 import { formatPostgres, measurePostgres } from './postgres.js';
 import { measureReplay } from './replay.js';
 import { findPostgres, WITHOUT_POSTGRES } from '../support/postgres-cluster.js';
@@ -156,4 +158,20 @@ describe('gateway as a process', () => {
     expect(done.readings).toBe(7200);
     expect(done.bytesPerReading).toBeLessThan(400);
   });
+
+  it.runIf(MISSING_RECEIVERS === null)(
+    'forwards to four receivers beside it, while the fifth is dead',
+    async () => {
+      const [without, sinks] = await measureSinks({
+        ...{ folder: join(folder, 'sinks'), program, arms: ['without', 'sinks'], rounds: 1, seconds: 3 },
+        ...{ connections: 20, perSecond: 200, tell: () => undefined },
+      });
+      expect(without!.ratio).toBeNull();
+      expect(sinks!.ratio).toBeGreaterThan(0);
+      const { http, ...others } = sinks!.taken;
+      expect(http).toBe(0);
+      for (const [name, taken] of Object.entries(others)) expect(taken, name).toBeGreaterThan(50);
+      expect(formatSinks([without!, sinks!])).toContain('ratio of the p99');
+    },
+  );
 });

@@ -7,6 +7,8 @@ export interface PlantWishes {
   readonly motors: number;
   /** time between two readings of a sensor */
   readonly intervalMs: number;
+  /** true: motors run throughout and nothing is waited for, so that rollups close with the readings; absent: as on a site */
+  readonly closesAtOnce?: boolean;
   /** further sections of the configuration, as text */
   readonly sections?: readonly string[];
 }
@@ -33,9 +35,9 @@ export function writePlantFile(folder: string, wishes: PlantWishes): string {
 mqtt:
   clientsMax: 20000
 templates:
-  motor:
+  motor:${wishes.closesAtOnce === true ? '\n    drive: { runState: none }' : ''}
     positions:
-      de: { intervalMs: ${wishes.intervalMs}, counterBits: 53, maxRatePerS: 10000000 }
+      de: { intervalMs: ${wishes.intervalMs}, counterBits: 53, maxRatePerS: 10000000${wishes.closesAtOnce === true ? ', reorderWaitMs: 0' : ''} }
     alarms:
       rate-high:
         setpointPerMin: 9000000

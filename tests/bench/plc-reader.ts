@@ -37,6 +37,7 @@ async function readRegisters(at: number): Promise<void> {
     socket.write(request);
     await answered;
     socket.removeAllListeners('close');
+    console.log('reading');
     await sleep(EVERY_MS);
   }
 }
@@ -48,6 +49,7 @@ async function readNodes(at: number): Promise<void> {
     // Server_ServerStatus_CurrentTime and what the gateway's own folder holds
     await hmi.session.read({ nodeId: 'i=2258' });
     await hmi.session.browse('i=85');
+    console.log('reading');
     await sleep(EVERY_MS);
   }
 }

@@ -65,7 +65,14 @@ function writeRandomStore(dir: string, seed: number, minutes: number): MinuteRow
 }
 
 function ask(reader: ReadStore, query: Partial<SeriesQuery> & { from: number; to: number }) {
-  return answerSeries(reader, { sensor: 'a/de', points: 1000, deadTimeS: 0, hasRunState: true, ...query });
+  return answerSeries(reader, {
+    sensor: 'a/de',
+    points: 1000,
+    deadTimeS: 0,
+    hasRunState: true,
+    hasTotal: false,
+    ...query,
+  });
 }
 
 describe('a reduced series', () => {

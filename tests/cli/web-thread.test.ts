@@ -1,5 +1,5 @@
 /** The thread of the HTTP interface ends, or the main thread hangs. Needs the build, which `npm test` makes first. */
-import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import mqtt, { type MqttClient } from 'mqtt';
@@ -79,6 +79,24 @@ describe('a gateway with the HTTP interface on a thread of its own', () => {
     const main = await listPackages('main');
     expect(main).toContain('aedes');
     expect(main).not.toContain('fastify');
+  });
+
+  it.runIf(process.platform === 'linux')('runs it and the helpers of Node.js behind the intake', async () => {
+    await get('/api/v1/motors');
+    const niceOf = (thread: string): number =>
+      // Source: proc(5), field 19 of stat, behind the name in brackets
+      Number(
+        readFileSync(`/proc/${gateway.child.pid}/task/${thread}/stat`, 'utf8')
+          .split(') ')
+          .at(-1)
+          ?.split(' ')[16],
+      );
+    const main = niceOf(String(gateway.child.pid));
+    const steps = readdirSync(`/proc/${gateway.child.pid}/task`).map((thread) => niceOf(thread) - main);
+    // main thread and engine; helpers; the HTTP interface and a thread that reads for it
+    expect(steps.filter((step) => step === 0).length).toBeGreaterThanOrEqual(2);
+    expect(steps.filter((step) => step === 1).length).toBeGreaterThanOrEqual(4);
+    expect(steps.filter((step) => step === Math.max(0, 10 - main)).length).toBeGreaterThanOrEqual(2);
   });
 
   it.each(['throw', 'fill-memory'] as const)(

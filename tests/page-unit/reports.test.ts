@@ -90,16 +90,24 @@ describe('the rate of a span', () => {
     }) as CountBody;
 
   it('comes with limits from the count, while increments of it are kept', () => {
-    expect(rateOfSpan({ points: [point] }, count(600_000))).toEqual({
-      ...{ pulses: 61, ms: 600_000, rate: 6.1, lower: 5, upper: 7, hasLimits: true },
+    expect(rateOfSpan({ points: [point], total: null }, count(600_000))).toEqual({
+      ...{ pulses: 61, ms: 600_000, rate: 6.1, lower: 5, upper: 7, hasLimits: true, days: null },
     });
   });
 
-  it('comes from the sums without limits when the count holds a part of it only', () => {
-    expect(rateOfSpan({ points: [point] }, count(300_000))).toEqual({
-      ...{ pulses: 60, ms: 600_000, rate: 6, lower: null, upper: null, hasLimits: false },
+  it('comes with limits from its days when the count holds a part of it only', () => {
+    const days = { running_pulses: 59, running_ms: 590_000, days: 30, quality: 'good' as const };
+    const total = { ...days, mean_per_min: 6, lower_per_min: 4, upper_per_min: 9 };
+    expect(rateOfSpan({ points: [point], total }, count(300_000))).toEqual({
+      ...{ pulses: 60, ms: 600_000, rate: 6, lower: 4, upper: 9, hasLimits: true, days: 30 },
     });
-    expect(rateOfSpan({ points: [] }, null).rate).toBeNull();
+  });
+
+  it('has no limits where neither says anything', () => {
+    expect(rateOfSpan({ points: [point], total: null }, null)).toEqual({
+      ...{ pulses: 60, ms: 600_000, rate: 6, lower: null, upper: null, hasLimits: false, days: null },
+    });
+    expect(rateOfSpan({ points: [], total: null }, null).rate).toBeNull();
   });
 });
 

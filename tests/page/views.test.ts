@@ -11,6 +11,23 @@ const READY_MS = 20_000;
 const LOADS = 5;
 const USABLE_MS_MOST = 1_000;
 
+const SPIN_CPU_US = 40_000;
+
+/**
+ * How many times as long as on a machine without other work something takes here just now: time on the wall over time on the
+ * processor of a loop that waits for nothing. 1: nobody else wants the processor.
+ */
+function measureSlowness(): number {
+  const begin = performance.now();
+  const spent = process.cpuUsage();
+  const cpuUs = (): number => {
+    const { user, system } = process.cpuUsage(spent);
+    return user + system;
+  };
+  while (cpuUs() < SPIN_CPU_US);
+  return Math.max(1, (1_000 * (performance.now() - begin)) / cpuUs());
+}
+
 describe.runIf(hasBrowser('The tests of the views are'))('each view', () => {
   let plant: LivePlant;
   let browser: Browser;
@@ -73,20 +90,24 @@ describe.runIf(hasBrowser('The tests of the views are'))('each view', () => {
   });
 
   it('the first view can be used within a second', async () => {
-    const times: number[] = [];
+    const times: string[] = [];
+    const judged: number[] = [];
     for (let load = 0; load < LOADS; load++) {
       const tab = await openTab(browser, plant.http);
+      const before = measureSlowness();
       const begin = performance.now();
       await tab.page.goto('/', { waitUntil: 'commit' });
       await tab.page.waitForSelector('.tile');
       await tab.page.waitForSelector('.alarm-card button:enabled');
-      times.push(performance.now() - begin);
+      const tookMs = performance.now() - begin;
+      const slowness = (before + measureSlowness()) / 2;
+      judged.push(tookMs / slowness);
+      times.push(`${tookMs.toFixed(0)} ms on a machine ${slowness.toFixed(1)} times as slow as a quiet one`);
       await tab.close();
     }
-    times.sort((a, b) => a - b);
-    console.log(`first view usable after ${times.map((each) => each.toFixed(0)).join(', ')} ms`);
-    // what else runs on the machine only ever adds to it: the least is the page's own
-    expect(times[0]).toBeLessThan(USABLE_MS_MOST);
+    console.log(`first view usable after ${times.join('; ')}`);
+    const median = judged.sort((a, b) => a - b)[Math.floor(LOADS / 2)]!;
+    expect(median).toBeLessThan(USABLE_MS_MOST);
   });
 
   it('priorities stay apart on a grey print, by shape alone and by darkness', async () => {

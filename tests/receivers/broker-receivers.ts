@@ -48,8 +48,12 @@ export async function startMqttReceiver(
   };
 }
 
-export async function startSparkplugReceiver(wishes: ReceiverWishes): Promise<NetworkReceiver> {
-  const { port, broker, folder } = await startBroker(wishes, 'sparkplug', []);
+/** `lines`: of the broker's configuration. */
+export async function startSparkplugReceiver(
+  wishes: ReceiverWishes,
+  lines: readonly string[] = [],
+): Promise<NetworkReceiver> {
+  const { port, broker, folder } = await startBroker(wishes, 'sparkplug', lines);
   const table = join(folder, 'received.db');
   const host = new ReceiverProcess('host of sparkplug', table, ['sparkplug', port, HOST], wishes.niceness);
   await host.start();

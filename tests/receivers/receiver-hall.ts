@@ -24,7 +24,7 @@ export const MISSING_RECEIVERS =
 
 const START: Readonly<Record<NetworkKind, (wishes: ReceiverWishes) => Promise<NetworkReceiver>>> = {
   mqtt: (wishes) => startMqttReceiver(wishes),
-  sparkplug: startSparkplugReceiver,
+  sparkplug: (wishes) => startSparkplugReceiver(wishes),
   http: startHttpReceiver,
   postgres: (wishes) => startPostgresReceiver(postgres!, wishes),
 };

@@ -41,7 +41,7 @@ function doWrong(what: string): void {
     case 'throw':
       throw new Error('it was ordered to fail');
     case 'fill-memory':
-      for (const kept: number[][] = []; ;) kept.push(Array.from({ length: 1_000_000 }, Math.random));
+      for (const kept: number[][] = []; ;) kept.push(new Array<number>(1_000_000).fill(0.5));
     case 'hang':
       Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, HANG_MS);
       return;

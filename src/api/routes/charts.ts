@@ -58,7 +58,10 @@ const series = defineRoute({
   path: '/api/v1/series',
   summary:
     'The running rate of one sensor over a span, reduced: min, mean, max, limits, and what was set aside',
-  query: z.strictObject({ sensor: sensorParameter.unwrap(), ...span, points }),
+  query: z.strictObject({
+    ...{ sensor: sensorParameter.unwrap(), ...span, points },
+    total: z.enum(['days']).optional().describe('the whole span in one figure, with limits from its days'),
+  }),
   params: none,
   body: null,
   response: seriesSchema,
@@ -76,6 +79,7 @@ const series = defineRoute({
     const found = await deps.charts.series({
       ...{ sensor, from, to, hasRunState, deadTimeS: plan.deadTimeS },
       points: query.points ?? POINTS_DEFAULT,
+      hasTotal: query.total !== undefined,
     });
     return toSeriesBody(found, deps.plan());
   },

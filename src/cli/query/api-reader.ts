@@ -1,6 +1,7 @@
 /**
  * What the HTTP interface reads, asked of threads of their own: a long answer stalls neither intake nor live readers.
- * The proofs of ledger and journal read everything, so they have a lane to themselves.
+ * What is asked all the time, the state of motors and the alarms, waits for nothing long: what reads days of many sensors, or the
+ * whole configuration file, has a lane of its own, and so have the proofs of ledger and journal, which read everything.
  */
 import type { ApiReader } from '../../api/deps.js';
 import type { Config } from '../../config/config.js';
@@ -18,16 +19,17 @@ export interface OpenReader extends ApiReader {
 /** `close` ends the threads; what waits then is rejected. */
 export function openApiReader(dataDir: string): OpenReader {
   const lane = new QueryLane(dataDir, WAITING_MOST);
+  const long = new QueryLane(dataDir, WAITING_MOST);
   const proofs = new QueryLane(dataDir, PROOFS_WAITING_MOST);
   return {
     sensors: () => lane.ask('sensors'),
     drives: () => lane.ask('drives'),
     lastTransients: () => lane.ask('lastTransients'),
-    rollups: (query) => lane.ask('rollups', query),
+    rollups: (query) => long.ask('rollups', query),
     transients: (query) => lane.ask('transients', query),
-    bearingLives: (query) => lane.ask('bearingLives', query),
-    count: (query) => lane.ask('count', query),
-    strips: (from) => lane.ask('strips', from),
+    bearingLives: (query) => long.ask('bearingLives', query),
+    count: (query) => long.ask('count', query),
+    strips: (from) => long.ask('strips', from),
     actions: (query) => lane.ask('actions', query),
     findings: (query) => lane.ask('findings', query),
     alarms: () => lane.ask('alarms'),
@@ -40,13 +42,13 @@ export function openApiReader(dataDir: string): OpenReader {
     quarantine: (query) => lane.ask('quarantine', query),
     arrivals: (query) => lane.ask('arrivals', query),
     refused: () => lane.ask('refused'),
-    heard: (query) => lane.ask('heard', query),
+    heard: (query) => long.ask('heard', query),
     driveChanges: (query) => lane.ask('driveChanges', query),
     keptRuns: (query) => lane.ask('keptRuns', query),
     keptRun: (id) => lane.ask('keptRun', id),
-    compareFile: (inForce) => lane.ask('compareFile', { inForce }),
+    compareFile: (inForce) => long.ask('compareFile', { inForce }),
     close: async () => {
-      await Promise.all([lane.close(), proofs.close()]);
+      await Promise.all([lane.close(), long.close(), proofs.close()]);
     },
   };
 }

@@ -15,6 +15,7 @@ import {
 import type { ReadStore } from '../../store/reader.js';
 import { emptySums } from '../../store/rollup-row.js';
 import { baselineOf } from './baselines.js';
+import { readTotal } from './span-total.js';
 import { chooseSpan } from './series-span.js';
 import { TrailingSpread } from './trailing-spread.js';
 
@@ -40,7 +41,8 @@ export function answerSeries(reader: ReadStore, query: SeriesQuery): Series {
     yardsticksFrom: told.since ?? -Infinity,
   };
   const points = fillGaps(buckets, bucketMs).map((bucket) => toPoint(bucket, context));
-  return { sensor, from, to, period, bucketMs, baseline: told, points };
+  const total = query.hasTotal ? readTotal(reader, query) : null;
+  return { sensor, from, to, period, bucketMs, baseline: told, points, total };
 }
 
 interface Context {

@@ -149,7 +149,10 @@ export class EdgeNode {
       this.parts.log('warn', { host: this.options.primaryHost }, 'the primary host is offline: records wait');
       this.parts.onHostLost();
       // it dies and waits on a new connection, as 5.4 asks
-      void this.leave().then(() => this.retry(0));
+      const { attempt } = this;
+      void this.leave().then(() => {
+        if (attempt === this.attempt) this.retry(0);
+      });
     }
   }
 
@@ -202,8 +205,13 @@ export class EdgeNode {
     if (!this.isWanted || this.retryTimer !== null || this.connection !== null) return;
     this.retryTimer = setTimeout(() => {
       this.retryTimer = null;
+      if (this.connection !== null) return;
       this.retryMs = Math.min(2 * this.retryMs, RETRY_MOST_MS);
-      this.connect(AbortSignal.timeout(this.options.connection.connectMs)).catch((error: unknown) => {
+      const connecting = this.connect(AbortSignal.timeout(this.options.connection.connectMs));
+      const { attempt } = this;
+      connecting.catch((error: unknown) => {
+        // overtaken: how that newer attempt goes is for whoever made it
+        if (attempt !== this.attempt) return;
         this.parts.log('warn', { err: String(error) }, 'the broker cannot be reached');
         this.retry(this.retryMs);
       });

@@ -14,6 +14,7 @@ import { DAY_MS, formatCount, formatDay, formatRate, formatSpan } from '../times
 
 const AROUND_MS = 28 * DAY_MS;
 const POINTS = 180;
+const BEFORE_LEAST_MS = DAY_MS / 4;
 const MINUTE_MS = 60_000;
 
 /** Both periods where there is an answer; until then four weeks on either side. */
@@ -42,6 +43,23 @@ function spanOf(
   };
 }
 
+/** Until there is an answer, where the counts begin: weeks of nothing would squeeze the hours that there are. Null: not known yet. */
+function useBegin(
+  sensor: string,
+  from: number,
+  to: number,
+  action: ActionRow,
+  comparison: Comparison | null,
+): number | 'nothing' | null {
+  const path = comparison === null ? '/series' : null;
+  const { body } = useBody<SeriesBody>(path, { sensor, from, to, points: POINTS });
+  if (comparison !== null) return from;
+  if (body === null) return null;
+  const first = body.points[0];
+  if (first === undefined) return 'nothing';
+  return Math.max(from, Math.min(Date.parse(first.start), Date.parse(action.at) - BEFORE_LEAST_MS));
+}
+
 function Periods({
   sensor,
   action,
@@ -52,13 +70,16 @@ function Periods({
   comparison: Comparison | null;
 }) {
   const { from, to, shades } = spanOf(action, comparison);
-  const { body, problem } = useBody<SeriesBody>('/series', { sensor, from, to, points: POINTS });
+  const begin = useBegin(sensor, from, to, action, comparison);
+  const path = typeof begin === 'number' ? '/series' : null;
+  const { body, problem } = useBody<SeriesBody>(path, { sensor, from: begin, to, points: POINTS });
   if (problem !== null) return <ProblemNote problem={problem} />;
-  if (body === null) return <p class="quiet">Drawing…</p>;
+  if (begin === 'nothing') return <p class="quiet">Nothing was counted in the four weeks around it.</p>;
+  if (body === null || begin === null) return <p class="quiet">Drawing…</p>;
   return (
     <SmallSeriesChart
       points={body.points}
-      {...{ from, to, shades, zone: zone.value, markAt: Date.parse(action.at) }}
+      {...{ from: begin, to, shades, zone: zone.value, markAt: Date.parse(action.at) }}
       title={`Rate of ${sensor} before and after ${formatDay(Date.parse(action.at), zone.value)}, pulses per minute of running`}
       height={230}
     />
@@ -182,7 +203,7 @@ export function PositionAnswer({ sensor, action }: { sensor: string; action: Act
       {body !== null && (
         <>
           <p class="answer-sentence">{body.sentence}</p>
-          {body.missing !== '' && (
+          {body.missing !== '' && !body.sentence.includes(body.missing) && (
             <p class="is-missing">
               <strong>Still missing:</strong> {body.missing}.
             </p>

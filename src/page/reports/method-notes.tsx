@@ -19,6 +19,10 @@ export const RATE_NOTES: readonly MethodNote[] = [
       'F. Garwood, Biometrika 28 (1936) 437-442; McCullagh and Nelder, Generalized Linear Models (1989), chapter 6',
   },
   {
+    text: 'Over more than a week the limits of the whole are those of a delete-one jackknife over its running days: they see that one day differs from another. With fewer than seven running days they go by the dispersion of those.',
+    source: 'B. Efron and C. Stein, Annals of Statistics 9 (1981) 586-596',
+  },
+  {
     text: 'Rates are corrected for the dead time of the device, non-paralysable.',
     source: 'G. F. Knoll, Radiation Detection and Measurement, chapter 4',
   },

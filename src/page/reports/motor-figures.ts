@@ -38,7 +38,7 @@ async function readPosition(
     fetchBody<Answer>('/compare', { sensor, question }, signal);
   const isCountable = to - from <= COUNT_PAST_MOST_MS;
   const [series, count, baseline, sisters] = await Promise.all([
-    fetchBody<SeriesBody>('/series', { sensor, from, to, points: POINTS }, signal),
+    fetchBody<SeriesBody>('/series', { sensor, from, to, points: POINTS, total: 'days' }, signal),
     isCountable ? fetchBody<CountBody>('/counts', { sensor, from, to }, signal) : null,
     ask('baseline'),
     ask('sisters'),

@@ -40,7 +40,8 @@ function Position({
       <p>
         <strong>{saySpanRate(total)} pulses a minute of running</strong>: {formatCount(total.pulses)} pulses
         in {formatSpan(total.ms)} of running
-        {total.hasLimits ? ', with 95 % limits' : '; limits stand at each step of the curve'}.
+        {total.hasLimits && ', with 95 % limits'}
+        {total.days !== null && ` from the differences between its ${total.days} running days`}.
         {count !== null && count.quality !== 'good' && ` Quality: ${count.quality}.`}
       </p>
       <figure>

@@ -49,7 +49,7 @@ async function readLine(
   signal: AbortSignal,
 ): Promise<SensorLine> {
   const [series, count] = await Promise.all([
-    fetchBody<SeriesBody>('/series', { sensor, from, to, points: POINTS_LEAST }, signal),
+    fetchBody<SeriesBody>('/series', { sensor, from, to, points: POINTS_LEAST, total: 'days' }, signal),
     to - from <= COUNT_PAST_MOST_MS ? fetchBody<CountBody>('/counts', { sensor, from, to }, signal) : null,
   ]);
   const rate = rateOfSpan(series, count);

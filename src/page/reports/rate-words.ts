@@ -20,13 +20,18 @@ export interface SpanRate {
   readonly lower: number | null;
   readonly upper: number | null;
   readonly hasLimits: boolean;
+  /** running days that the limits are from; null: from the count */
+  readonly days: number | null;
 }
 
 /** Increments are not kept as long as their sums: a count that lacks more than this share of the running time says too little. */
 const COUNTED_SHARE_LEAST = 0.95;
 
-/** Of the whole span: the count where there is one, otherwise the sums of the series without limits. */
-export function rateOfSpan({ points }: Pick<SeriesBody, 'points'>, count: CountBody | null): SpanRate {
+/** Of the whole span: the count where there is one, otherwise what its days say. */
+export function rateOfSpan(
+  { points, total }: Pick<SeriesBody, 'points' | 'total'>,
+  count: CountBody | null,
+): SpanRate {
   let pulses = 0;
   let ms = 0;
   for (const point of points) {
@@ -35,10 +40,14 @@ export function rateOfSpan({ points }: Pick<SeriesBody, 'points'>, count: CountB
   }
   if (count !== null && count.classes.running.ms >= COUNTED_SHARE_LEAST * ms) {
     const { rate_per_min: rate, lower_per_min: lower, upper_per_min: upper } = count;
-    return { ...count.classes.running, rate, lower, upper, hasLimits: rate !== null };
+    return { ...count.classes.running, rate, lower, upper, hasLimits: rate !== null, days: null };
+  }
+  if (total !== null && total.mean_per_min !== null) {
+    const { mean_per_min: rate, lower_per_min: lower, upper_per_min: upper, days } = total;
+    return { pulses, ms, rate, lower, upper, hasLimits: true, days };
   }
   const rate = ms === 0 ? null : (pulses * MINUTE_MS) / ms;
-  return { pulses, ms, rate, lower: null, upper: null, hasLimits: false };
+  return { pulses, ms, rate, lower: null, upper: null, hasLimits: false, days: null };
 }
 
 /** In a sentence or a cell. */

@@ -3,13 +3,13 @@ import { computed } from '@preact/signals';
 import type { GroupBody } from '../../../shared/charts.js';
 import { describeBin } from '../charts/bin-words.js';
 import { IntervalChart } from '../charts/interval-chart.js';
+import { zone } from '../data/clock.js';
 import { motorKeys, motorOf } from '../data/plant.js';
 import { useBody } from '../parts/use-body.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { openAddress, setParameters } from '../router.js';
-import { formatCount, formatRate, formatSpan } from '../times.js';
+import { formatCount, formatExact, formatRate, formatSpan } from '../times.js';
 import type { ScreenProps } from '../view.js';
 import {
   chooseBin,
@@ -191,9 +191,9 @@ export function SistersScreen({ rest, query }: ScreenProps) {
       {body !== null && (
         <>
           <p>
-            <Moment at={body.from} /> to <Moment at={body.to} />, running exposure only. The dashed line is
-            the middle of the group. A higher count is a reason to look closer; it is no diagnosis, and a
-            count is not a severity.
+            {formatExact(Date.parse(body.from), zone.value)} to {formatExact(Date.parse(body.to), zone.value)}
+            , running exposure only. The dashed line is the middle of the group. A higher count is a reason to
+            look closer; it is no diagnosis, and a count is not a severity.
           </p>
           {body.positions.map((position) => (
             <Position key={position.position} group={body} position={position} bin={bin} />

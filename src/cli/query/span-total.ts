@@ -1,0 +1,32 @@
+/** The running rate over a whole span with its limits, judged by its days: increments are not kept for as long as reports reach back. */
+import type { SeriesQuery, SpanTotal } from '../../api/charts-reader.js';
+import { Class } from '../../core/words.js';
+import { trueRatePerS } from '../../stats/dead-time.js';
+import { rateOverDays } from '../../stats/days-rate.js';
+import { readBuckets } from '../../store/read-series.js';
+import type { ReadStore } from '../../store/reader.js';
+
+const CONFIDENCE = 0.95;
+const HOUR_MS = 3_600_000;
+const DAY_MS = 24 * HOUR_MS;
+
+/** Of whole hours, by days of UTC. Null: nothing ran. */
+export function readTotal(
+  reader: ReadStore,
+  { sensor, from, to, deadTimeS }: Pick<SeriesQuery, 'sensor' | 'from' | 'to' | 'deadTimeS'>,
+): SpanTotal | null {
+  const hours = { from: Math.floor(from / HOUR_MS) * HOUR_MS, to: Math.ceil(to / HOUR_MS) * HOUR_MS };
+  const buckets = readBuckets(reader, '1h', { sensor, ...hours, bucketMs: DAY_MS });
+  const days = buckets.map(({ pulses, ms }) => ({
+    ...{ pulses: pulses[Class.running]!, exposureMs: ms[Class.running]! },
+  }));
+  const found = rateOverDays(days, CONFIDENCE);
+  if (found === null) return null;
+  const perMin = (perMs: number): number => 60 * trueRatePerS(1000 * perMs, deadTimeS);
+  return {
+    pulses: days.reduce((sum, day) => sum + day.pulses, 0),
+    ms: days.reduce((sum, day) => sum + day.exposureMs, 0),
+    ...{ mean: perMin(found.rate), lower: perMin(found.lower), upper: perMin(found.upper) },
+    ...{ days: found.days, isUncertain: found.isUncertain },
+  };
+}
