@@ -2,7 +2,13 @@
 
 export interface SinkBackfillRow {
   readonly id: number;
-  readonly wish: { readonly from: number; readonly to: number; readonly subject: string | null };
+  readonly wish: {
+    readonly from: number;
+    readonly to: number;
+    readonly subject: string | null;
+    /** of a backfill after doubt only */
+    readonly places?: readonly object[];
+  };
   readonly sent: number;
   readonly refused: number;
   readonly askedAt: number;

@@ -51,7 +51,9 @@ export function makeSinkHere(
   const { site, sensors, motors, advice } = settings;
   const sink = openSink(standBeside(own, site), {
     ...{ name, site, sensors, motors, secrets: own.secrets },
+    // what is in doubt is for the gateway to send
     memory: { read: () => readMemory(dataDir, name), write: () => undefined },
+    askAgain: () => undefined,
     adviceOf: (alarm) =>
       advice.get(alarm) ?? { consequence: '', action: '', rationale: '', class: '', timeToRespondMs: null },
     now: () => Date.now(),

@@ -43,7 +43,10 @@ function describeTrouble(sink: SinkBody): string {
     sink.lost === 0 ? '' : `${sink.lost} given up (sinks ledger ${sink.name})`,
     ...sink.backfills
       .filter(({ ended_at: endedAt }) => endedAt === null)
-      .map(({ id, sent }) => `backfill ${id} under way, ${sent} sent`),
+      .map(
+        ({ id, sent, after_doubt: isAfterDoubt }) =>
+          `backfill ${id}${isAfterDoubt ? ' after doubt' : ''} under way, ${sent} sent`,
+      ),
   ];
   return parts.filter((part) => part !== '').join('; ');
 }

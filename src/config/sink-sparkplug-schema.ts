@@ -37,7 +37,7 @@ export const sparkplugSink = mapping(
     doubtMs: milliseconds(
       0,
       3_600_000,
-      'What was sent so long before the primary host went is sent again when it is back.',
+      'What was sent so long before the primary host, the broker or the gateway went is sent again from the store; 0: nothing is.',
     ).default(120_000),
     user: sinkLogin,
     passwordFile: secretFile('the password'),

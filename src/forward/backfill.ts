@@ -1,10 +1,14 @@
-/** Stretches of the past that are sent again from the store: asked for by people, safe by the key, in no ledger. */
+/**
+ * Stretches of the past that are sent again from the store: asked for by people, or by a sink whose receiver may have lost what
+ * it took. Safe by the key, in no ledger.
+ */
 import type Database from 'better-sqlite3';
 import type { OutboxReader } from '../store/outbox-reader.js';
 import { OUTBOX_STREAMS } from '../store/outbox-streams.js';
 import { readStretch, type StretchItem } from '../store/read-stretch.js';
 import { toRecord } from './picked.js';
-import type { SinkRecord } from './sink.js';
+import { joinAfterDoubt, type Place } from './backfill-places.js';
+import type { SinkRecord, Stretch } from './sink.js';
 
 /** `from` inclusive, `to` exclusive, ms; `subject`: sensor or motor, null: all; `codes`: streams of the outbox. */
 export interface BackfillWish {
@@ -12,6 +16,8 @@ export interface BackfillWish {
   readonly to: number;
   readonly codes: readonly number[];
   readonly subject: string | null;
+  /** after doubt: these and no more, in this order; absent: people asked for all of it */
+  readonly places?: readonly Place[];
 }
 
 export interface BackfillState {
@@ -24,8 +30,8 @@ export interface BackfillState {
   readonly endedAt: number | null;
 }
 
-interface Place {
-  /** index into `codes` */
+interface Progress {
+  /** index into the places of the wish */
   readonly stream: number;
   readonly cursor: string | null;
 }
@@ -45,7 +51,7 @@ export interface BackfillPage {
   readonly code: number;
   readonly records: readonly SinkRecord[];
   /** null: it ends with this page */
-  readonly next: Place | null;
+  readonly next: Progress | null;
 }
 
 const KEPT = 50;
@@ -65,13 +71,33 @@ export class Backfills {
          (SELECT id FROM backfill WHERE sink = ? ORDER BY id DESC LIMIT ${KEPT})`,
       )
       .run(this.sink, this.sink);
-    const place: Place = { stream: 0, cursor: null };
+    const place: Progress = { stream: 0, cursor: null };
     return Number(
       this.db
         .prepare('INSERT INTO backfill (sink, wish, place, asked_at) VALUES (?, ?, ?, ?)')
         .run(this.sink, JSON.stringify({ ...wish, codes: ordered }), JSON.stringify(place), now)
         .lastInsertRowid,
     );
+  }
+
+  /** Joined with one that has not begun, so that a host that comes and goes makes no more than two. */
+  askAfterDoubt(stretches: readonly Stretch[], ofSink: readonly number[], now: number): void {
+    // the first may be under way: its pages are counted off by place
+    const waiting = this.db
+      .prepare('SELECT id, wish FROM backfill WHERE sink = ? AND ended_at IS NULL AND id > ? ORDER BY id')
+      .all(this.sink, this.#first()?.id ?? 0) as Pick<Row, 'id' | 'wish'>[];
+    const same = waiting.find(({ wish }) => (JSON.parse(wish) as BackfillWish).places !== undefined);
+    const old = same === undefined ? [] : ((JSON.parse(same.wish) as BackfillWish).places ?? []);
+    const places = joinAfterDoubt(old, stretches, ofSink);
+    if (places.length === 0) return;
+    const wish: BackfillWish = {
+      from: Math.min(...places.map(({ from }) => from)),
+      to: Math.max(...places.map(({ to }) => to)),
+      codes: [...new Set(places.map(({ code }) => code))],
+      ...{ subject: null, places },
+    };
+    if (same === undefined) this.ask(wish, now);
+    else this.db.prepare('UPDATE backfill SET wish = ? WHERE id = ?').run(JSON.stringify(wish), same.id);
   }
 
   hasWork(): boolean {
@@ -88,17 +114,20 @@ export class Backfills {
   pick(limit: number): BackfillPage | null {
     const row = this.#first();
     if (row === undefined) return null;
-    const { from, to, subject, codes } = JSON.parse(row.wish) as BackfillWish;
-    const place = JSON.parse(row.place) as Place;
-    const stream = OUTBOX_STREAMS.find(({ code }) => code === codes[place.stream]);
-    if (stream === undefined) return { id: row.id, code: 0, records: [], next: null };
+    const wish = JSON.parse(row.wish) as BackfillWish;
+    const { subject, codes } = wish;
+    const places = wish.places ?? codes.map((code) => ({ code, from: wish.from, to: wish.to }));
+    const place = JSON.parse(row.place) as Progress;
+    const at = places[place.stream];
+    const stream = OUTBOX_STREAMS.find(({ code }) => code === at?.code);
+    if (at === undefined || stream === undefined) return { id: row.id, code: 0, records: [], next: null };
     return this.outbox.snapshot(() => {
-      const query = { from, to, subject, limit, cursor: place.cursor };
+      const query = { from: at.from, to: at.to, subject, limit, cursor: place.cursor };
       const page = readStretch(this.outbox.reader, stream, query);
       const head = this.outbox.heads().get(stream.code) ?? 0;
       const epoch = this.outbox.epoch();
       const records = page.items.map((item) => toBackfilled(item, stream.code, head, epoch));
-      const isLast = page.next === null && place.stream + 1 >= codes.length;
+      const isLast = page.next === null && place.stream + 1 >= places.length;
       const next =
         page.next === null ? { stream: place.stream + 1, cursor: null } : { ...place, cursor: page.next };
       return { id: row.id, code: stream.code, records, next: isLast ? null : next };

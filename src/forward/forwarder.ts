@@ -114,7 +114,7 @@ export class Forwarder {
     if (told !== null) log('warn', { sink: name }, told);
     const quarantine = new Quarantine(db, book);
     const backfills = new Backfills(db, name, outbox);
-    const makeSink = (): Sink => this.#parts.openSink(settings, this.sinkParts(settings, book));
+    const makeSink = (): Sink => this.#parts.openSink(settings, this.sinkParts(settings, book, backfills));
     const lane = new Lane({
       ...{ name, deadlineMs, retryMostMs, backlogPerS, book, quarantine, backfills, outbox, clock },
       ...{ makeSink, random, log },
@@ -124,11 +124,15 @@ export class Forwarder {
     return { settings, book, quarantine, backfills, lane, standing };
   }
 
-  sinkParts({ name, secrets }: SinkSettings, book: SinkBook): SinkParts {
+  sinkParts({ name, secrets }: SinkSettings, book: SinkBook, backfills: Backfills): SinkParts {
     const { site, sensors, motors, adviceOf, clock, log } = this.#parts;
     return {
       ...{ name, site, sensors, motors, secrets, adviceOf },
       memory: { read: () => book.readMemory(), write: (json) => book.writeMemory(json) },
+      askAgain: (stretches) => {
+        backfills.askAfterDoubt(stretches, book.codes, clock.now());
+        this.#members.get(name)?.lane.wake();
+      },
       now: () => clock.now(),
       steady: () => clock.steady(),
       log: (level, facts, text) => log(level, { sink: name, ...facts }, text),

@@ -97,12 +97,28 @@ export interface SinkMemory {
   write(json: string): void;
 }
 
+/** Records of one stream whose times lie in a stretch. */
+export interface Stretch {
+  readonly stream: Stream;
+  /** of rollups and manifests; null: of the others */
+  readonly period: Manifest['period'] | null;
+  /** event time, ms, inclusive */
+  readonly from: number;
+  /** exclusive */
+  readonly to: number;
+}
+
 /** What a sink is made with. */
 export interface SinkParts {
   /** of the configuration, unique */
   readonly name: string;
   readonly site: string;
   readonly memory: SinkMemory;
+  /**
+   * What the receiver may have lost although it was `taken` is sent again from the store, at its pace, flagged, and after what
+   * waits. Durable when it returns. What the store holds no more, and what was withdrawn, does not come.
+   */
+  askAgain(this: void, stretches: readonly Stretch[]): void;
   /** passwords and keys by reference, already read; by the name of their key in the configuration */
   readonly secrets: ReadonlyMap<string, string>;
   /** configured sensors, `<motor>/<position>`, and motors */

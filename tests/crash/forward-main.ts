@@ -22,7 +22,7 @@ const report = await runForwardCrashes({
 });
 const minutes = ((performance.now() - startedAt) / 60_000).toFixed(1);
 console.log(
-  `${values.kills} kills of the gateway and of each receiver in ${minutes} min: ${report.rows} rows, ${report.doubtful} of them at the host of Sparkplug only after a backfill, ${report.findings.length} findings`,
+  `${values.kills} kills of the gateway and of each receiver in ${minutes} min: ${report.rows} rows, ${report.findings.length} findings`,
 );
 for (const finding of report.findings) console.log(`  ${finding}`);
 if (values.keep) console.log(`data kept in ${folder}`);

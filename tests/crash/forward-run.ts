@@ -6,7 +6,7 @@ import { join } from 'node:path';
 import { startReceivers } from '../receivers/receiver-hall.js';
 import type { Mortal, NetworkReceiver } from '../receivers/network-receiver.js';
 import { freePort, sleep } from '../support/child.js';
-import { launchGatewayProcess, runTallypost, type GatewayProcess } from '../support/gateway-process.js';
+import { launchGatewayProcess, type GatewayProcess } from '../support/gateway-process.js';
 import { seedRandom } from '../support/seeded-random.js';
 import { FORWARD_MOTORS, FORWARD_SITE, PastPublisher, writeForwardPlant } from './forward-plant.js';
 import { compareRows, judgeLedgers, nameRow, readFilesHeld, readStored } from './forward-verdict.js';
@@ -21,8 +21,6 @@ export interface ForwardCrashWishes {
 
 export interface ForwardCrashReport {
   readonly rows: number;
-  /** what a host of Sparkplug lacked before the stretch was sent again, as its page says to do after doubt */
-  readonly doubtful: number;
   readonly findings: readonly string[];
 }
 
@@ -109,7 +107,6 @@ async function judge(
   const { dataDir } = gateway;
   const names = [...receivers.map(({ kind }) => kind), 'files'];
   const findings = await waitUntilForwarded(gateway.process!, names);
-  const doubtful = await settleDoubt(gateway, receivers, names, day);
   await gateway.process!.stop();
   const stored = readStored(dataDir);
   for (const receiver of receivers)
@@ -117,38 +114,11 @@ async function judge(
   findings.push(...compareRows('files', stored, await readFilesHeld(join(folder, 'out'))));
   const provable = names.filter((name) => name === 'files' || name === 'postgres');
   findings.push(...(await judgeLedgers(gateway, names, provable, new Date(day).toISOString().slice(0, 10))));
-  return { rows: stored.size, doubtful, findings };
+  return { rows: stored.size, findings };
 }
 
 async function readHeld(receiver: NetworkReceiver): Promise<Set<string>> {
   return new Set((await receiver.held()).map(({ stream, key, revision }) => nameRow(stream, key, revision)));
-}
-
-/**
- * Data of Sparkplug travel with QoS 0: what a host may have missed is sent again from memory, which dies with the gateway.
- * Both died here, so the stretch is sent again by command; what was missing before that is told.
- */
-async function settleDoubt(
-  { dataDir, process: gateway }: GatewayMortal,
-  receivers: readonly NetworkReceiver[],
-  names: readonly string[],
-  day: number,
-): Promise<number> {
-  const sparkplug = receivers.find(({ kind }) => kind === 'sparkplug');
-  if (sparkplug === undefined) return 0;
-  const held = await readHeld(sparkplug);
-  const missing = [...readStored(dataDir)].filter((row) => !held.has(row)).length;
-  for (const [from, to] of [
-    [day, day + DAY_MS],
-    [Date.now() - DAY_MS, Date.now()],
-  ] as const) {
-    const range = ['--from', new Date(from).toISOString(), '--to', new Date(to).toISOString()];
-    const done = await runTallypost(['sinks', 'backfill', sparkplug.kind, '--data', dataDir, ...range]);
-    if (done.code !== 0) throw new Error(`the backfill ends with ${done.code}: ${done.out}${done.err}`);
-  }
-  await sleep(1_500);
-  await waitUntilForwarded(gateway!, names);
-  return missing;
 }
 
 interface Status {

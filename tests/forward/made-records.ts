@@ -100,6 +100,7 @@ export function makeParts(overrides: Partial<SinkParts> = {}): SinkParts {
     name: 'under-test',
     site: 'works',
     memory: { read: () => kept, write: (json) => void (kept = json) },
+    askAgain: () => undefined,
     secrets: new Map(),
     sensors: [SENSOR, 'booster-1/nde'],
     motors: ['booster-1'],

@@ -42,6 +42,7 @@ const sinkBody = z.object({
       from: utcSchema,
       to: utcSchema,
       subject: z.string().nullable(),
+      after_doubt: z.boolean().describe('the sink asked for it: its receiver may have lost what it took'),
       sent: count,
       refused: count,
       asked_at: utcSchema,
@@ -204,6 +205,7 @@ function toSinkBody(row: SinkRow): z.output<typeof sinkBody> {
     last_error: row.lastError,
     backfills: row.backfills.map(({ id, wish, sent, refused, askedAt, endedAt }) => ({
       ...{ id, from: formatUtc(wish.from), to: formatUtc(wish.to), subject: wish.subject, sent, refused },
+      after_doubt: wish.places !== undefined,
       ...{ asked_at: formatUtc(askedAt), ended_at: formatUtcOrNull(endedAt) },
     })),
   };

@@ -23,8 +23,8 @@ interface Kept {
 }
 
 const BD_SEQ_COUNT = 256;
-/** Of what the memory takes, with something to spare. */
-const MEMORY_MOST = 1_000_000;
+/** Of what the memory takes, with room for what is in doubt. */
+const MEMORY_MOST = 750_000;
 /** A value that is older than this many periods is stale in a birth. */
 const STALE_PERIODS = 3;
 const PERIOD_MS: Readonly<Record<string, number>> = { '1m': 60_000, '10m': 600_000, '1h': 3_600_000 };

@@ -62,8 +62,12 @@ export class Connection {
   }
 
   /** Messages to these topics, QoS 1. Rejects when the broker does not allow one of them. */
-  async listen(topics: readonly string[], hear: (topic: string, payload: Buffer) => void): Promise<void> {
-    this.client.on('message', hear);
+  /** `isRetained`: the broker had kept it, it is not said now */
+  async listen(
+    topics: readonly string[],
+    hear: (topic: string, payload: Buffer, isRetained: boolean) => void,
+  ): Promise<void> {
+    this.client.on('message', (topic, payload, { retain }) => hear(topic, payload, retain));
     const granted = await this.client.subscribeAsync([...topics], { qos: 1 });
     const refused = granted.filter(({ qos }) => qos > 2).map(({ topic }) => topic);
     if (refused.length > 0) throw new Error(`the broker does not let it subscribe to ${refused.join(', ')}`);

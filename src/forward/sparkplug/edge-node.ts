@@ -113,7 +113,7 @@ export class EdgeNode {
     connection.onClose(() => this.loseConnection(connection));
     const topics = [this.topicOf('CMD', ''), ...(this.host?.topics ?? [])];
     try {
-      await connection.listen(topics, (topic, payload) => this.hear(connection, topic, payload));
+      await connection.listen(topics, (...message) => this.hear(connection, ...message));
     } catch (error) {
       if (this.connection === connection) this.connection = null;
       connection.drop();
@@ -125,10 +125,10 @@ export class EdgeNode {
     else if (!this.isBorn) log('info', { host: this.options.primaryHost }, 'waiting for the primary host');
   }
 
-  private hear(connection: Connection, topic: string, payload: Buffer): void {
+  private hear(connection: Connection, topic: string, payload: Buffer, isRetained: boolean): void {
     if (connection !== this.connection) return;
     if (topic === this.topicOf('CMD', '')) this.obey(payload);
-    else if (this.host?.hear(topic, payload) === true) this.followHost();
+    else if (this.host?.hear(topic, payload, isRetained) === true) this.followHost();
   }
 
   private followHost(): void {

@@ -8,6 +8,8 @@ const STATE_BYTES_MOST = 1_024;
 export class HostState {
   private newer: { readonly isOnline: boolean; readonly timestamp: number } | null = null;
   private older: boolean | null = null;
+  /** that it is online was only kept by the broker so far: it may be dead, or not connected again yet */
+  private isHearsay = false;
   /** counts the lives of the host that were heard of, also one that began before the end of the last was told */
   life = 0;
 
@@ -27,14 +29,14 @@ export class HostState {
     this.older = null;
   }
 
-  /** False: it was none of its messages, or one that says nothing. */
-  hear(topic: string, payload: Buffer): boolean {
+  /** False: it was none of its messages, or one that says nothing. `isRetained`: the broker had kept it. */
+  hear(topic: string, payload: Buffer, isRetained: boolean): boolean {
     const [newer, older] = this.topics;
     if (payload.length > STATE_BYTES_MOST) return false;
     if (topic === older) {
       const word = payload.toString().trim();
       if (word !== 'ONLINE' && word !== 'OFFLINE') return false;
-      if (word === 'ONLINE' && this.older !== true) this.life += 1;
+      this.countLife(word === 'ONLINE', this.older === true, isRetained);
       this.older = word === 'ONLINE';
       return true;
     }
@@ -43,10 +45,16 @@ export class HostState {
     // an older message that comes late, such as a will of the connection before, changes nothing
     if (state === null || (this.newer !== null && state.timestamp < this.newer.timestamp)) return false;
     // a host that comes back says a newer time; what a broker kept for one that died without its will may say online too
-    if (state.isOnline && !(this.newer?.isOnline === true && this.newer.timestamp === state.timestamp))
-      this.life += 1;
+    const isSame = this.newer?.isOnline === true && this.newer.timestamp === state.timestamp;
+    this.countLife(state.isOnline, isSame, isRetained);
     this.newer = state;
     return true;
+  }
+
+  /** One that says itself what was only kept has connected after us; said again after that, it tells nothing. */
+  private countLife(isOnline: boolean, isSame: boolean, isRetained: boolean): void {
+    if (isOnline && (!isSame || (this.isHearsay && !isRetained))) this.life += 1;
+    this.isHearsay = isOnline && isRetained;
   }
 }
 

@@ -1,10 +1,11 @@
 /**
  * The sink `sparkplug`: an edge node of Sparkplug 3.0 whose devices are the motors. Data travel with QoS 0, as the standard asks:
  * `taken` means that the broker has read the messages while the primary host was there, and no more. What was sent shortly
- * before the host went is sent again; a receiver tells repeats by metric and timestamp.
+ * before the host, the broker or the gateway went is sent again from the store; a receiver tells repeats by metric and timestamp.
  */
 import type { Sent, Sink, SinkParts, SinkRecord } from '../sink.js';
 import { Catalogue } from './catalogue.js';
+import { divideMemory } from './divided-memory.js';
 import { Doubt } from './doubt.js';
 import { EdgeNode } from './edge-node.js';
 import { toReport, type Report } from './metric-groups.js';
@@ -30,12 +31,18 @@ const HOST_RETRY_MS = 2_000;
 
 export function openSparkplugSink(settings: SparkplugSettings, parts: SinkParts): Sink {
   const motors = new Set(parts.motors);
-  const doubt = new Doubt(settings.doubtMs);
-  const node = makeNode(settings, parts, doubt);
+  const { steady, askAgain } = parts;
+  const [memory, beside] = divideMemory(parts.memory);
+  const doubt = new Doubt({ memory: beside, forMs: settings.doubtMs, steady, askAgain });
+  const node = makeNode(settings, parts, new Catalogue(memory), doubt);
+  const isKept = settings.primaryHost !== undefined && settings.doubtMs > 0;
 
-  const sendDoubtful = async (signal: AbortSignal): Promise<boolean> => {
+  const sendWithdrawn = async (signal: AbortSignal): Promise<boolean> => {
     for (let again = doubt.peek(RECORDS_MOST); again.length > 0; again = doubt.peek(RECORDS_MOST)) {
-      if (!(await node.publish(again, signal))) return false;
+      if (node.readState() !== 'born') return false;
+      doubt.note(again);
+      const reports = again.map((record) => toReport({ ...record, isBacklog: true }, motors));
+      if (!(await node.publish(reports, signal))) return false;
       doubt.settle(again.length);
     }
     return true;
@@ -43,7 +50,11 @@ export function openSparkplugSink(settings: SparkplugSettings, parts: SinkParts)
 
   return {
     recordsMost: RECORDS_MOST,
-    open: (signal) => node.open(signal),
+    open: async (signal) => {
+      // of an earlier life, or of a connection that was closed: the host may have died and come back since
+      if (isKept) doubt.arise();
+      await node.open(signal);
+    },
     close: () => node.close(),
     send: async (records, signal) => {
       if (node.readState() === 'absent') return later('there is no connection to the broker');
@@ -53,7 +64,10 @@ export function openSparkplugSink(settings: SparkplugSettings, parts: SinkParts)
       const reports = readReports(records, motors);
       if (!Array.isArray(reports)) return reports;
       try {
-        if (!(await sendDoubtful(signal)) || !(await node.publish(reports, signal)))
+        if (doubt.isOwed) doubt.arise();
+        const isBehind = await sendWithdrawn(signal);
+        if (isBehind && isKept && !doubt.note(records)) return waitForRoom();
+        if (!isBehind || !(await node.publish(reports, signal)))
           return node.readState() === 'waiting'
             ? waitForHost(settings.primaryHost ?? '')
             : later('the connection ended, or the host went, before the broker had read everything');
@@ -61,13 +75,17 @@ export function openSparkplugSink(settings: SparkplugSettings, parts: SinkParts)
         if (error instanceof RangeError) return { outcome: 'refused', reason: error.message, index: null };
         throw error;
       }
-      if (settings.primaryHost !== undefined) doubt.add(reports, parts.steady());
       return { outcome: 'taken' };
     },
   };
 }
 
-function makeNode(settings: SparkplugSettings, parts: SinkParts, doubt: Doubt): EdgeNode {
+function makeNode(
+  settings: SparkplugSettings,
+  parts: SinkParts,
+  catalogue: Catalogue,
+  doubt: Doubt,
+): EdgeNode {
   const { url, clientId, user, verifyServer, deadlineMs } = settings;
   return new EdgeNode(
     {
@@ -78,11 +96,18 @@ function makeNode(settings: SparkplugSettings, parts: SinkParts, doubt: Doubt): 
       ...{ group: settings.group ?? parts.site, node: settings.node, rebirthMs: settings.rebirthMs },
       primaryHost: settings.primaryHost ?? null,
     },
-    new Catalogue(parts.memory),
+    catalogue,
     {
       ...{ now: parts.now, steady: parts.steady },
       log: (level, facts, text) => parts.log(level, facts, text),
-      onHostLost: () => doubt.arise(parts.steady()),
+      onHostLost: () => {
+        try {
+          doubt.arise();
+        } catch (error) {
+          // it is tried again before anything else is sent
+          parts.log('error', { err: String(error) }, 'what the host may have lost could not be noted');
+        }
+      },
     },
   );
 }
@@ -101,6 +126,11 @@ function readReports(records: readonly SinkRecord[], motors: ReadonlySet<string>
 
 function later(reason: string): Sent {
   return { outcome: 'later', reason, retryAfterMs: null };
+}
+
+function waitForRoom(): Sent {
+  const reason = 'so many withdrawn transients were sent lately that more must wait';
+  return { outcome: 'later', reason, retryAfterMs: HOST_RETRY_MS, isOpen: true };
 }
 
 function waitForHost(host: string): Sent {

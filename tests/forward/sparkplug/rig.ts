@@ -28,14 +28,14 @@ export function makeSink(
   url: string,
   change: Partial<SparkplugSettings> = {},
   memory: SinkMemory = makeMemory(),
-  clocks: Partial<Pick<SinkParts, 'now' | 'steady'>> = {},
+  some: Partial<Pick<SinkParts, 'now' | 'steady' | 'askAgain'>> = {},
 ): Sink {
   const settings: SparkplugSettings = {
     ...{ kind: 'sparkplug', url, group: GROUP, node: NODE, rebirthMs: 10_000, doubtMs: 120_000 },
     ...{ verifyServer: true, deadlineMs: 5_000, ...change },
   };
   const place = { name: 'control', site: GROUP, sensors: SENSORS, motors: MOTORS };
-  return openSparkplugSink(settings, makeParts({ ...place, memory, ...clocks }));
+  return openSparkplugSink(settings, makeParts({ ...place, memory, ...some }));
 }
 
 export function topic(what: string, device?: string): string {
