@@ -29,7 +29,7 @@ describe('a series', () => {
     expect(gateway.charts.asked).toEqual([
       {
         ...{ sensor: 'pump-1/de', from: NOW - 7_200_000, to: NOW, points: 50 },
-        ...{ deadTimeS: 0, hasRunState: true },
+        ...{ deadTimeS: 0, hasRunState: true, hasTotal: false },
       },
     ]);
     expect(series.points.map((point) => [point.mean_per_min, point.running_ms])).toEqual([
