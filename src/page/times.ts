@@ -77,12 +77,20 @@ export function formatSpan(ms: number): string {
   return `${Math.round(minutes / 1440)} days`;
 }
 
-/** A rate or its limit: three figures that count. Null: a dash, which is not zero. */
+/** Smallest rate that is written out; a lower limit from few pulses can lie far below it. Our choice. */
+const RATE_LEAST = 1e-6;
+
+/**
+ * A rate or its limit: three figures that count, never with an exponent, and never "0" for what is not zero. Null: a dash, which is not
+ * zero.
+ */
 export function formatRate(value: number | null): string {
   if (value === null) return '–';
-  if (value === 0) return '0';
-  if (value >= 100) return formatCount(Math.round(value));
-  return value >= 10 ? value.toFixed(1) : value.toFixed(2);
+  if (value > 0 && value < RATE_LEAST) return '< 0.000001';
+  const rounded = Number(value.toPrecision(3));
+  if (rounded >= 100) return formatCount(Math.round(value));
+  if (rounded >= 10) return value.toFixed(1);
+  return rounded >= 1 ? value.toFixed(2) : rounded.toString();
 }
 
 /** `12 345`, with narrow spaces. */

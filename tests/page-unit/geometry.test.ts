@@ -15,6 +15,8 @@ import {
   zoomSpan,
 } from '../../src/page/charts/span.js';
 import { listTimeTicks, nameZone } from '../../src/page/charts/time-axis.js';
+import { spanOfDay } from '../../src/page/motor/day-span.js';
+import { latestLocal, readEntryMoment, writeLocal } from '../../src/page/motor/entry-moment.js';
 import { seedRandom } from '../support/seeded-random.js';
 
 const HOUR_MS = 3_600_000;
@@ -46,6 +48,52 @@ describe('the calendar of the site', () => {
       '2026-10-25T01:00:00.000Z',
     ]);
     expect(findClockChanges(0, DAY_MS * 400, 'UTC')).toEqual([]);
+  });
+});
+
+describe('a day that is chosen', () => {
+  const told = (day: string, lengthMs: number): string | null => {
+    const span = spanOfDay(day, lengthMs, LONDON);
+    return span && `${new Date(span.from).toISOString()} ${new Date(span.to).toISOString()}`;
+  };
+
+  it('is shown whole, with its 23 or 25 hours', () => {
+    expect(told('2026-10-25', 8 * HOUR_MS)).toBe('2026-10-24T23:00:00.000Z 2026-10-26T00:00:00.000Z');
+    expect(told('2026-10-26', 25 * HOUR_MS)).toBe('2026-10-26T00:00:00.000Z 2026-10-27T00:00:00.000Z');
+    expect(told('2026-03-29', DAY_MS)).toBe('2026-03-29T00:00:00.000Z 2026-03-29T23:00:00.000Z');
+  });
+
+  it('is the middle of a span that is longer; and what is no day changes nothing', () => {
+    expect(told('2026-06-10', 3 * DAY_MS)).toBe('2026-06-08T23:00:00.000Z 2026-06-11T23:00:00.000Z');
+    expect([told('', DAY_MS), told('1969-12-31', DAY_MS)]).toEqual([null, null]);
+  });
+});
+
+describe('the time of an entry', () => {
+  // the clocks of London go back at 01:00 UTC: 01:30 is shown at 00:30 and at 01:30 UTC
+  const second = Date.parse('2026-10-25T01:30:20Z');
+  const first = Date.parse('2026-10-25T00:30:00Z');
+
+  it('is the moment that the field began with while nobody has touched it, in an hour shown twice too', () => {
+    const shown = writeLocal(second, LONDON);
+    expect(shown).toBe('2026-10-25T01:30');
+    expect(readEntryMoment(shown, second, LONDON, second + 90_000)).toBe(second - 20_000);
+    expect(readEntryMoment(shown, first, LONDON, first + 90_000)).toBe(first);
+  });
+
+  it('is what was typed, the first of two; never later than now; and now where nothing is typed', () => {
+    expect(readEntryMoment('2026-10-25T01:30', second + HOUR_MS, LONDON, second + HOUR_MS)).toBe(first);
+    expect(readEntryMoment('2026-10-25T01:40', second, LONDON, second)).toBe(first + 600_000);
+    expect(readEntryMoment('2026-03-02T06:01', 0, 'UTC', Date.parse('2026-03-02T06:00:30Z'))).toBe(
+      Date.parse('2026-03-02T06:00:30Z'),
+    );
+    expect(readEntryMoment('', 0, LONDON, second + 0.7)).toBe(second);
+  });
+
+  it('may be one of the hour before the clocks went back, as long as the clock shows less', () => {
+    expect(latestLocal(second, LONDON)).toBe('2026-10-25T01:59');
+    expect(latestLocal(second + 2 * HOUR_MS, LONDON)).toBe('2026-10-25T03:31');
+    expect(latestLocal(Date.parse('2026-03-29T01:10:00Z'), LONDON)).toBe('2026-03-29T02:11');
   });
 });
 

@@ -3,8 +3,10 @@ import { describe, expect, it } from 'vitest';
 import { ALARM_KINDS, NOTICE_KINDS } from '../../shared/alarm-terms.js';
 import { isNotice as isCoreNotice } from '../../src/core/alarm-kinds.js';
 import { actsFor } from '../../src/page/acts/alarm-acts.js';
+import { beginTurn, endTurn, hearAlarm, NO_CHANGES } from '../../src/page/alarms/alarm-changes.js';
 import { makeScale, placeRunStates } from '../../src/page/alarms/evidence-geometry.js';
-import { placeActivations, placeMarks } from '../../src/page/alarms/outcome-geometry.js';
+import { placeActivations, placeTicks } from '../../src/page/alarms/outcome-geometry.js';
+import { nameWork } from '../../src/page/compare/work-words.js';
 import type { AlarmBody, RateBody } from '../../src/page/data/bodies.js';
 import { sayActs, sayState } from '../../src/page/parts/alarm-text.js';
 import { isShown, orderAlarms } from '../../src/page/parts/alarm-words.js';
@@ -133,7 +135,7 @@ describe('times', () => {
     expect([formatRate(null), formatRate(0), formatRate(0.5), formatRate(12.34), formatRate(1234)]).toEqual([
       '–',
       '0',
-      '0.50',
+      '0.5',
       '12.3',
       '1\u202f234',
     ]);
@@ -237,6 +239,34 @@ describe('evidence on a scale', () => {
   });
 });
 
+describe('what the stream said of alarms', () => {
+  const heard = (changes: typeof NO_CHANGES): string[] =>
+    [...changes.heard.values()].map((each) => each.alarm.state);
+  const states = ['acknowledged', 'normal'] as const;
+  const [before, after] = states.map((state) => ({ ...alarm, id: state, state }));
+
+  it('stays on top until the answer of a load that was asked for later is there', () => {
+    const broken = beginTurn(hearAlarm(NO_CHANGES, before!));
+    expect(heard(broken)).toEqual(['acknowledged']);
+    expect(heard(endTurn(hearAlarm(broken, after!)))).toEqual(['normal']);
+    expect(heard(endTurn(hearAlarm(NO_CHANGES, before!)))).toEqual(['acknowledged']);
+  });
+});
+
+describe('work that was done', () => {
+  it('is told with its day on the calendar of the site', () => {
+    const work = {
+      action: 'regreased',
+      at: '2026-03-02T23:30:00Z',
+      end: null,
+      bearing: null,
+      note: '',
+    } as never;
+    expect(nameWork(work, 'Asia/Kathmandu')).toBe('Tue 3 Mar 2026: regreased');
+    expect(nameWork(work, 'Europe/London')).toBe('Mon 2 Mar 2026: regreased');
+  });
+});
+
 describe('a rehearsal on its axis', () => {
   const tally = { activations: [{ from: new Date(AT).toISOString(), to: null }] } as never;
 
@@ -247,10 +277,22 @@ describe('a rehearsal on its axis', () => {
 
   it('has at most eight marks or so, whole steps of time', () => {
     for (const hours of [1, 24, 24 * 30]) {
-      const marks = placeMarks(AT, AT + hours * 3_600_000);
-      expect(marks.length).toBeGreaterThan(1);
-      expect(marks.length).toBeLessThanOrEqual(9);
-      for (const mark of marks) expect(mark % 600_000).toBe(0);
+      const ticks = placeTicks(AT, AT + hours * 3_600_000, 'UTC');
+      expect(ticks.length).toBeGreaterThan(1);
+      expect(ticks.length).toBeLessThanOrEqual(9);
+      for (const { at } of ticks) expect(at % 600_000).toBe(0);
     }
+  });
+
+  it('begins its days at midnight of the site, over a change of the clocks too', () => {
+    const [from, to] = [Date.parse('2026-10-22T09:00:00Z'), Date.parse('2026-10-28T09:00:00Z')];
+    const ticks = placeTicks(from, to, 'Europe/London');
+    expect(ticks.slice(0, 4).map(({ at, lines }) => [new Date(at).toISOString(), lines[0]])).toEqual([
+      ['2026-10-22T23:00:00.000Z', '23 Oct'],
+      ['2026-10-23T23:00:00.000Z', '24 Oct'],
+      ['2026-10-24T23:00:00.000Z', '25 Oct'],
+      ['2026-10-26T00:00:00.000Z', '26 Oct'],
+    ]);
+    expect(placeTicks(from, to, 'Asia/Kathmandu')[0]!.x).toBeCloseTo(9.25 / 144, 5);
   });
 });

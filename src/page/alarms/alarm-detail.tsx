@@ -12,17 +12,20 @@ import { ProblemNote } from '../parts/problem-note.js';
 import { useBody } from '../parts/use-body.js';
 import { formatSpan } from '../times.js';
 import { EvidencePart } from './evidence-part.js';
+import { beginTurn, endTurn, hearAlarm, NO_CHANGES } from './alarm-changes.js';
 import { AlarmPast } from './alarm-past.js';
 
 /** As the gateway has it, then as the stream changes it; an answer to an act comes through the stream too. */
 function useAlarm(id: string) {
   const { body, problem, reload } = useBody<AlarmBody>(`/alarms/${encodeURIComponent(id)}`);
-  const [changed, setChanged] = useState<AlarmBody | null>(null);
-  // with the next load, not with its answer: what comes while one is under way may be newer than the answer
-  useEffect(() => setChanged(null), [id]);
-  useEffect(() => onLive('again', () => setChanged(null)), []);
-  useEffect(() => onLive('alarm', (alarm) => alarm.id === id && setChanged(alarm)), [id]);
-  return { alarm: changed ?? body, problem, reload };
+  const [changes, setChanges] = useState(NO_CHANGES);
+  useEffect(() => onLive('again', () => setChanges(beginTurn)), []);
+  useEffect(() => setChanges(endTurn), [body]);
+  useEffect(
+    () => onLive('alarm', (alarm) => alarm.id === id && setChanges((last) => hearAlarm(last, alarm))),
+    [id],
+  );
+  return { alarm: changes.heard.get(id)?.alarm ?? body, problem, reload };
 }
 
 const ALL_ACTS = 7;

@@ -10,6 +10,7 @@ import { PriorityMark } from '../parts/priority-mark.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { useWhole } from '../parts/use-body.js';
 import { setParameters } from '../router.js';
+import { beginTurn, endTurn, hearAlarm, NO_CHANGES } from './alarm-changes.js';
 import { isPickable, PickBar, PickCell } from './alarm-selection.js';
 import { fitsFilter, readFilter, SHOWS, type AlarmFilter } from './alarm-filter.js';
 
@@ -18,13 +19,13 @@ const ROWS_MOST = 200;
 /** All alarms that were ever raised, by id; null: not loaded yet. */
 function useAlarms() {
   const { body, problem } = useWhole<AlarmsBody>('/alarms', 'alarms');
-  const [changes, setChanges] = useState<ReadonlyMap<string, AlarmBody>>(new Map());
-  // with the next load, not with its answer: what comes while one is under way may be newer than the answer
-  useEffect(() => onLive('again', () => setChanges(new Map())), []);
-  useEffect(() => onLive('alarm', (alarm) => setChanges((last) => new Map(last).set(alarm.id, alarm))), []);
+  const [changes, setChanges] = useState(NO_CHANGES);
+  useEffect(() => onLive('again', () => setChanges(beginTurn)), []);
+  useEffect(() => setChanges(endTurn), [body]);
+  useEffect(() => onLive('alarm', (alarm) => setChanges((last) => hearAlarm(last, alarm))), []);
   if (body === null) return { alarms: null, problem, missing: null };
   const known = new Map(body.alarms.map((alarm) => [alarm.id, alarm]));
-  for (const [id, alarm] of changes) known.set(id, alarm);
+  for (const [id, { alarm }] of changes.heard) known.set(id, alarm);
   return { alarms: [...known.values()], problem, missing: body.missing };
 }
 

@@ -4,7 +4,7 @@ import { useJournal } from './journal-pages.js';
 import { JournalTable } from './journal-table.js';
 
 export function AlarmPast({ id }: { id: string }) {
-  const { rows, problem } = useJournal({ from: null, to: null, subject: id, what: null });
+  const { rows, problem } = useJournal({ lastMs: null, subject: id, what: null });
   return (
     <section aria-labelledby="past-title" class="alarm-past">
       <h2 id="past-title">What happened</h2>

@@ -1,10 +1,8 @@
 /** What happened and who did what, over a span of days, newest first. */
 import { JOURNAL_CHANGES } from '../../../shared/alarm-terms.js';
-import { readNow } from '../data/clock.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { setParameters } from '../router.js';
 import { DAY_MS, HOUR_MS } from '../times.js';
-import { useMemo } from 'preact/hooks';
 import { useJournal } from './journal-pages.js';
 import { JournalTable } from './journal-table.js';
 import { CHANGE_WORDS } from './journal-words.js';
@@ -19,8 +17,8 @@ const SPANS: Readonly<Record<string, readonly [name: string, ms: number]>> = {
 export function JournalList({ query }: { query: URLSearchParams }) {
   const span = query.get('span') ?? 'day';
   const what = query.get('what');
-  const from = useMemo(() => readNow() - (SPANS[span] ?? SPANS['day']!)[1], [span]);
-  const { rows, problem } = useJournal({ from, to: null, subject: null, what });
+  const lastMs = (SPANS[span] ?? SPANS['day']!)[1];
+  const { rows, problem } = useJournal({ lastMs, subject: null, what });
   return (
     <section aria-labelledby="journal-title" class="alarm-list">
       <h1 id="journal-title">What happened</h1>
@@ -49,7 +47,13 @@ export function JournalList({ query }: { query: URLSearchParams }) {
       </form>
       {problem !== null && <ProblemNote problem={problem} />}
       <p role="status">
-        {rows === null ? 'Loading…' : rows.length === 1 ? '1 entry' : `${rows.length} entries`}
+        {rows === null
+          ? problem === null
+            ? 'Loading…'
+            : ''
+          : rows.length === 1
+            ? '1 entry'
+            : `${rows.length} entries`}
       </p>
       {rows !== null && rows.length > 0 && <JournalTable rows={rows} isOfOne={false} />}
     </section>

@@ -2,7 +2,9 @@
 import { useEffect, useState } from 'preact/hooks';
 import { fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import type { JournalPage, JournalRow } from '../data/bodies.js';
+import { readNow } from '../data/clock.js';
 import { onLive } from '../data/live-events.js';
+import { loadOneByOne } from '../data/one-by-one.js';
 
 const PAGE_ROWS = 1000;
 /** More entries than this are no list for a screen: the newest are kept. */
@@ -10,20 +12,32 @@ const ROWS_MOST = 5_000;
 /** Entries come in bursts: one question answers all of them. */
 const SETTLE_MS = 300;
 
-interface Wish {
-  readonly from: number | null;
-  readonly to: number | null;
+/** Entries leave a span that ends now as time goes on. */
+const REFRESH_MS = 300_000;
+/** After a load that failed, and how often it is looked whether one is due. */
+const RETRY_MS = 10_000;
+
+export interface JournalWish {
+  /** a span that ends now; null: all that there is */
+  readonly lastMs: number | null;
   readonly subject: string | null;
   readonly what: string | null;
 }
 
-async function readPages(wish: Wish, signal: AbortSignal): Promise<JournalRow[]> {
+/** `rows` null: none came, and `problem` says why. */
+export interface JournalAnswer {
+  readonly rows: JournalRow[] | null;
+  readonly problem: ApiProblem | null;
+}
+
+async function readPages({ lastMs, subject, what }: JournalWish, signal: AbortSignal): Promise<JournalRow[]> {
   const rows: JournalRow[] = [];
+  const from = lastMs === null ? null : readNow() - lastMs;
   let cursor: string | null = null;
   do {
     const page: JournalPage = await fetchBody<JournalPage>(
       '/journal',
-      { ...wish, limit: PAGE_ROWS, cursor },
+      { from, subject, what, limit: PAGE_ROWS, cursor },
       signal,
     );
     rows.push(...page.journal);
@@ -33,40 +47,44 @@ async function readPages(wish: Wish, signal: AbortSignal): Promise<JournalRow[]>
   return rows.reverse();
 }
 
-/** Newest first; null: not loaded yet. */
-export function useJournal(wish: Wish): { rows: JournalRow[] | null; problem: ApiProblem | null } {
-  const [rows, setRows] = useState<JournalRow[] | null>(null);
-  const [problem, setProblem] = useState<ApiProblem | null>(null);
-  const { from, to, subject, what } = wish;
-  useEffect(() => {
-    let abort = new AbortController();
-    let timer: ReturnType<typeof setTimeout> | null = null;
-    const load = (): void => {
-      timer = null;
-      abort.abort();
-      const mine = new AbortController();
-      abort = mine;
-      readPages({ from, to, subject, what }, mine.signal).then(
-        (found) => {
-          setRows(found);
-          setProblem(null);
-        },
-        (error: unknown) => mine.signal.aborted || setProblem(toProblem(error)),
-      );
-    };
-    const loadSoon = (): void => {
-      timer ??= setTimeout(load, SETTLE_MS);
-    };
-    load();
-    const ends = [
-      onLive('again', loadSoon),
-      onLive('journal', (entry) => (subject === null || entry.subject === subject) && loadSoon()),
-    ];
-    return () => {
-      abort.abort();
-      if (timer !== null) clearTimeout(timer);
-      for (const end of ends) end();
-    };
-  }, [from, to, subject, what]);
-  return { rows, problem };
+/** Loads them, newest first, and again as entries come, as time goes on and after a failure. Returns the function that ends it. */
+export function followJournal(wish: JournalWish, take: (answer: JournalAnswer) => void): () => void {
+  let hasFailed = false;
+  let answeredAt = readNow();
+  const loads = loadOneByOne(async (signal) => {
+    const answer = await readPages(wish, signal).then(
+      (rows) => ({ rows, problem: null }),
+      (error: unknown) => ({ rows: null, problem: toProblem(error) }),
+    );
+    hasFailed = answer.problem !== null;
+    answeredAt = readNow();
+    if (!signal.aborted) take(answer);
+  }, SETTLE_MS);
+  const timer = setInterval(() => {
+    const isOld = wish.lastMs !== null && readNow() - answeredAt >= REFRESH_MS;
+    if (hasFailed || isOld) loads.wish();
+  }, RETRY_MS);
+  const ends = [
+    onLive('again', loads.wish),
+    onLive('journal', ({ subject }) => (wish.subject === null || subject === wish.subject) && loads.wish()),
+    loads.end,
+    () => clearInterval(timer),
+  ];
+  return () => {
+    for (const end of ends) end();
+  };
+}
+
+/** Newest first; null: not loaded yet for this wish. What fails later leaves the last rows, and the problem beside them. */
+export function useJournal({ lastMs, subject, what }: JournalWish): JournalAnswer {
+  const key = JSON.stringify([lastMs, subject, what]);
+  const [state, setState] = useState<JournalAnswer & { key: string }>({ key, rows: null, problem: null });
+  useEffect(
+    () =>
+      followJournal({ lastMs, subject, what }, ({ rows, problem }) =>
+        setState((last) => ({ key, rows: rows ?? (last.key === key ? last.rows : null), problem })),
+      ),
+    [key],
+  );
+  return state.key === key ? state : { rows: null, problem: null };
 }

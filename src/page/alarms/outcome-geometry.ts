@@ -1,5 +1,8 @@
 /** Where the activations of a rehearsal lie on its time axis. Pure. */
+import { listTimeTicks } from '../charts/time-axis.js';
 import type { Rehearsal } from '../data/bodies.js';
+
+const TICKS_MOST = 8;
 
 export type Outcome = NonNullable<Rehearsal['result']>;
 export type OutcomeAlarm = Outcome['alarms'][number];
@@ -37,15 +40,17 @@ export function orderOutcome(alarms: readonly OutcomeAlarm[]): OutcomeAlarm[] {
     .sort((a, b) => Number(b.differs) - Number(a.differs) || raised(b) - raised(a) || (a.id < b.id ? -1 : 1));
 }
 
-/** Whole steps of time for an axis: at most eight marks. */
-export function placeMarks(from: number, to: number): number[] {
-  const steps = [
-    600_000, 1_800_000, 3_600_000, 10_800_000, 21_600_000, 43_200_000, 86_400_000, 172_800_000, 604_800_000,
-  ];
-  const step = steps.find((each) => (to - from) / each <= 8) ?? 604_800_000;
-  const first = Math.ceil(from / step) * step;
-  return Array.from(
-    { length: Math.max(0, Math.floor((to - first) / step) + 1) },
-    (_, place) => first + place * step,
-  );
+export interface PlacedTick {
+  readonly at: number;
+  /** one or two lines, on the clock of the site */
+  readonly lines: readonly string[];
+  /** share of the width */
+  readonly x: number;
+}
+
+/** Eight marks or so, at whole hours and days of the site's calendar. `zone`: IANA. */
+export function placeTicks(from: number, to: number, zone: string): PlacedTick[] {
+  return listTimeTicks(from, to, zone, TICKS_MOST).map(({ at, label }) => ({
+    ...{ at, lines: label.split('\n'), x: (at - from) / (to - from) },
+  }));
 }

@@ -1,10 +1,10 @@
 /** What a rehearsal found: per alarm the activations that were, and those that would have been, on one time axis. */
 import { zone } from '../data/clock.js';
-import { formatClock, formatDay, formatExact, formatSpan, formatZone } from '../times.js';
+import { formatExact, formatSpan, formatZone } from '../times.js';
 import {
   orderOutcome,
   placeActivations,
-  placeMarks,
+  placeTicks,
   type Bar,
   type Outcome,
   type OutcomeAlarm,
@@ -40,18 +40,23 @@ function Bars({ bars, y, kind }: { bars: readonly Bar[] | null; y: number; kind:
 }
 
 function TimeAxis({ from, to }: { from: number; to: number }) {
-  const marks = placeMarks(from, to);
-  const isDays = (marks[1] ?? 0) - (marks[0] ?? 0) >= 86_400_000;
   return (
-    <svg class="outcome-axis" viewBox={`0 0 ${WIDTH} 34`} aria-hidden="true">
-      {marks.map((mark) => {
-        const x = ((mark - from) / (to - from)) * WIDTH;
+    <svg class="outcome-axis" viewBox={`0 0 ${WIDTH} 50`} aria-hidden="true">
+      {placeTicks(from, to, zone.value).map(({ at, lines, x: share }) => {
+        const x = share * WIDTH;
         return (
-          <g key={mark}>
+          <g key={at}>
             <path d={`M${x} 0V8`} />
-            <text x={x} y={24} text-anchor={x < 30 ? 'start' : x > WIDTH - 30 ? 'end' : 'middle'}>
-              {isDays ? formatDay(mark, zone.value).replace(/ \d{4}$/, '') : formatClock(mark, zone.value)}
-            </text>
+            {lines.map((line, i) => (
+              <text
+                key={line}
+                x={x}
+                y={24 + 18 * i}
+                text-anchor={x < 30 ? 'start' : x > WIDTH - 30 ? 'end' : 'middle'}
+              >
+                {line}
+              </text>
+            ))}
           </g>
         );
       })}

@@ -7,6 +7,7 @@ import { useBody } from '../parts/use-body.js';
 import { setParameters } from '../router.js';
 import { DAY_MS, formatDay, formatExact, HOUR_MS } from '../times.js';
 import { DayBars } from './day-bars.js';
+import { formatFigure } from './performance-figure.js';
 
 const SPANS: Readonly<Record<string, readonly [name: string, days: number]>> = {
   day: ['24 hours', 1],
@@ -19,12 +20,6 @@ const VERDICTS = { within: 'within', manageable: 'manageable', beyond: 'beyond' 
 
 function sayTimes(count: number): string {
   return count === 1 ? 'once' : `${count} times`;
-}
-
-function formatFigure(value: number | null, unit: string): string {
-  if (value === null) return 'not known';
-  if (unit === 'share') return `${(100 * value).toFixed(value < 0.1 ? 1 : 0)} %`;
-  return value.toFixed(value < 10 && !Number.isInteger(value) ? 2 : 0);
 }
 
 function Figures({ figures }: { figures: Performance['figures'] }) {

@@ -2,8 +2,12 @@
 import { useEffect, useState } from 'preact/hooks';
 import { deleteAt, fetchBody, postBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import type { Rehearsal, Rehearsals } from '../data/bodies.js';
+import { followJob } from '../data/follow-job.js';
+import { watchUntil } from '../data/watch-until.js';
 
 const WATCH_MS = 700;
+/** between attempts to learn which is the newest */
+const FIND_MS = 5_000;
 
 /** As the request has it: what is left out stays. */
 export interface AlarmChange {
@@ -29,44 +33,52 @@ export interface RehearsalState {
   cancel(): Promise<void>;
 }
 
+/** Asks until it is answered which rehearsal is the newest; null: there is none. */
+function findNewest(
+  take: (id: string | null) => void,
+  tell: (problem: ApiProblem | null) => void,
+): () => void {
+  return watchUntil<Rehearsals>({
+    everyMs: FIND_MS,
+    load: (signal) => fetchBody<Rehearsals>('/rehearsals', {}, signal),
+    take: ({ rehearsals }) => {
+      take(rehearsals[0]?.id ?? null);
+      tell(null);
+    },
+    isOver: () => true,
+    fail: (error) => {
+      tell(toProblem(error));
+      return true;
+    },
+  });
+}
+
 /** The newest rehearsal, with its result once there is one. */
 export function useRehearsal(): RehearsalState {
   const [job, setJob] = useState<Rehearsal | null>(null);
-  const [problem, setProblem] = useState<ApiProblem | null>(null);
+  const [refused, setRefused] = useState<ApiProblem | null>(null);
+  const [missed, setMissed] = useState<ApiProblem | null>(null);
   const [id, setId] = useState<string | null>(null);
   const guard = async (act: () => Promise<void>): Promise<void> => {
     try {
-      setProblem(null);
+      setRefused(null);
       await act();
     } catch (error) {
-      setProblem(toProblem(error));
+      setRefused(toProblem(error));
     }
   };
+  // one that was begun meanwhile is newer
+  useEffect(() => findNewest((found) => setId((last) => last ?? found), setMissed), []);
   useEffect(() => {
-    void guard(async () => setId((await fetchBody<Rehearsals>('/rehearsals')).rehearsals[0]?.id ?? null));
-  }, []);
-  useEffect(() => {
-    if (id === null) return;
-    const abort = new AbortController();
-    let timer: ReturnType<typeof setTimeout> | null = null;
-    const look = (): void => {
-      fetchBody<Rehearsal>(`/rehearsals/${id}`, {}, abort.signal).then(
-        (found) => {
-          setJob(found);
-          if (found.state === 'running') timer = setTimeout(look, WATCH_MS);
-        },
-        (error: unknown) => abort.signal.aborted || setProblem(toProblem(error)),
-      );
-    };
-    look();
-    return () => {
-      abort.abort();
-      if (timer !== null) clearTimeout(timer);
-    };
+    if (id === null) return undefined;
+    return followJob<Rehearsal>({
+      ...{ path: `/rehearsals/${id}`, everyMs: WATCH_MS, take: setJob, tell: setMissed },
+      isOver: ({ state }) => state !== 'running',
+    });
   }, [id]);
   return {
     job,
-    problem,
+    problem: refused ?? missed,
     begin: (wish) =>
       guard(async () => {
         const begun = await postBody<Rehearsal>('/rehearsals', wish);

@@ -54,3 +54,8 @@ export function isEnough(loaded: Span, shown: Span, now: number): boolean {
   const fine = (loaded.to - loaded.from) / (shown.to - shown.from) <= 4;
   return fine && loaded.from <= shown.from && loaded.to >= Math.min(shown.to, now);
 }
+
+/** One text for each span. */
+export function nameSpan({ from, to }: Span): string {
+  return `${from} ${to}`;
+}

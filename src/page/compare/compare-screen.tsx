@@ -1,6 +1,7 @@
 /** The view "Before and after": one action, both periods, the ratio with its limits, and what stands behind it. */
 import { useWhole } from '../parts/use-body.js';
 import type { ActionRow, ActionsBody } from '../data/advice-bodies.js';
+import { zone } from '../data/clock.js';
 import { motorKeys, motorOf } from '../data/plant.js';
 import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
@@ -8,6 +9,7 @@ import { describeAction } from '../../../shared/maintenance-terms.js';
 import { openAddress, setParameters } from '../router.js';
 import type { ScreenProps } from '../view.js';
 import { PositionAnswer } from './position-answer.js';
+import { nameWork } from './work-words.js';
 import '../parts/view.css';
 import './compare.css';
 
@@ -42,7 +44,7 @@ function ActionSelect({ actions, chosen }: { actions: readonly ActionRow[]; chos
       <select value={chosen.id} onChange={(event) => setParameters({ action: event.currentTarget.value })}>
         {actions.map((action) => (
           <option key={action.id} value={action.id}>
-            {action.at.slice(0, 10)} {describeAction(action)}
+            {nameWork(action, zone.value)}
           </option>
         ))}
       </select>

@@ -10,7 +10,7 @@ import { useBody } from '../parts/use-body.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { DAY_MS, formatCount, formatRate, formatSpan } from '../times.js';
+import { DAY_MS, formatCount, formatDay, formatRate, formatSpan } from '../times.js';
 
 const AROUND_MS = 28 * DAY_MS;
 const POINTS = 180;
@@ -80,7 +80,7 @@ function Periods({
     <SmallSeriesChart
       points={body.points}
       {...{ from: begin, to, shades, zone: zone.value, markAt: Date.parse(action.at) }}
-      title={`Rate of ${sensor} before and after ${action.at.slice(0, 10)}, pulses per minute of running`}
+      title={`Rate of ${sensor} before and after ${formatDay(Date.parse(action.at), zone.value)}, pulses per minute of running`}
       height={230}
     />
   );

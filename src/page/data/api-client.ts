@@ -3,6 +3,8 @@ import { checkSession } from './session-check.js';
 import { needLogin } from './session.js';
 
 const PATIENCE_MS = 20_000;
+/** Status of a refusal: there is no such thing, or no more. */
+export const GONE_STATUS = 404;
 
 /** A refusal of the gateway (its problem details), or no answer at all (status 0). */
 export class ApiProblem extends Error {

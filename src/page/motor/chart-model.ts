@@ -23,6 +23,8 @@ export interface Loaded {
 
 export class ChartModel {
   readonly span = signal<Span>({ from: 0, to: 1 });
+  /** the span when the movement had stopped; another object each time that, or a load for it, came to its end */
+  readonly settled = signal<Span>({ from: 0, to: 1 });
   /** the chart goes with the time */
   readonly isFollowing = signal(true);
   readonly cursor = signal<number | null>(null);
@@ -45,7 +47,7 @@ export class ChartModel {
   constructor(motor: string, sensors: readonly string[], span: Span, isFollowing: boolean) {
     this.#motor = motor;
     this.#sensors = sensors;
-    this.span.value = span;
+    this.span.value = this.settled.value = span;
     this.isFollowing.value = isFollowing;
     void this.load();
   }
@@ -69,6 +71,8 @@ export class ChartModel {
     if (next.to - to < (to - from) / 2_000) return;
     this.span.value = next;
     const bucketMs = this.loaded.value?.series[0]?.bucket_ms ?? 0;
+    // a load that takes longer than that would never come to its end
+    if (this.isLoading.value) return;
     if (Date.now() - this.#loadedAt > Math.max(RELOAD_LEAST_MS, bucketMs / 4)) void this.load();
   }
 
@@ -76,12 +80,19 @@ export class ChartModel {
     this.cursor.value = at === null ? null : Math.round(at);
   }
 
-  /** Waits until the movement has stopped, unless what is there will do. */
+  /** Waits until the movement has stopped. */
   #plan(): void {
     if (this.#timer !== null) clearTimeout(this.#timer);
+    this.#timer = setTimeout(() => this.#settle(), SETTLE_MS);
+  }
+
+  /** Loads, unless what is there will do. */
+  #settle(): void {
+    this.#timer = null;
     const { loaded, span } = this;
-    if (loaded.value !== null && isEnough(loaded.value.span, span.value, readNow())) return;
-    this.#timer = setTimeout(() => void this.load(), SETTLE_MS);
+    const isThere = loaded.value !== null && isEnough(loaded.value.span, span.value, readNow());
+    if (isThere) this.settled.value = { ...span.value };
+    else void this.load();
   }
 
   /** A newer load takes the place of one that is under way. */
@@ -106,8 +117,15 @@ export class ChartModel {
     } catch (error) {
       if (!abort.signal.aborted) this.problem.value = toProblem(error);
     } finally {
-      if (this.#abort === abort) this.isLoading.value = false;
+      if (this.#abort === abort) this.#finish(abort.signal.aborted);
     }
+  }
+
+  #finish(isClosed: boolean): void {
+    batch(() => {
+      this.isLoading.value = false;
+      if (!isClosed && this.#timer === null) this.settled.value = { ...this.span.value };
+    });
   }
 
   #fetchTimeline(span: Span, abort: AbortSignal): Promise<TimelineBody> {

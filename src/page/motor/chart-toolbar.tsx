@@ -2,9 +2,10 @@
 import type { ChartModel } from './chart-model.js';
 import { panBy, STEP, zoomBy } from './chart-gestures.js';
 import { endNow } from '../charts/span.js';
-import { localDate, startOfDay } from '../charts/site-time.js';
+import { localDate } from '../charts/site-time.js';
 import { readNow, zone } from '../data/clock.js';
 import { DAY_MS, HOUR_MS } from '../times.js';
+import { spanOfDay } from './day-span.js';
 
 const SPANS: readonly (readonly [label: string, ms: number])[] = [
   ['1 h', HOUR_MS],
@@ -44,12 +45,8 @@ function DayChoice({ model }: { model: ChartModel }) {
     .toISOString()
     .slice(0, 10);
   const take = (text: string): void => {
-    const [year, month, date] = text.split('-').map(Number);
-    if (year === undefined || month === undefined || date === undefined || year < 1970) return;
-    const begin = startOfDay(year, month - 1, date, zone.value);
-    const length = Math.max(DAY_MS, to - from);
-    const middle = begin + DAY_MS / 2;
-    model.show({ from: middle - length / 2, to: middle + length / 2 });
+    const span = spanOfDay(text, to - from, zone.value);
+    if (span !== null) model.show(span);
   };
   return (
     <label class="beside">

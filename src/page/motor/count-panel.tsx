@@ -1,9 +1,12 @@
 /** Counts over a set time: between the two marks of the chart, and from now on beside a portable counter. */
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { CountBody, LiveCountBody } from '../../../shared/counts.js';
-import { mayAct } from '../data/session.js';
+import { nameSpan } from '../charts/span.js';
 import { fetchBody, postBody, toProblem, type ApiProblem } from '../data/api-client.js';
+import { mayAct } from '../data/session.js';
 import { readNow, zone } from '../data/clock.js';
+import { followJob } from '../data/follow-job.js';
+import { LatestLoad } from '../data/latest-load.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { formatCount, formatExact, formatRate, formatSpan } from '../times.js';
@@ -44,25 +47,24 @@ function CountResult({ count }: { count: CountBody }) {
 
 /** Between A and B. The gateway counts whole increments over seven days at the most. */
 function MarkedCount({ model, sensors }: { model: ChartModel; sensors: readonly string[] }) {
-  const [counts, setCounts] = useState<readonly CountBody[]>([]);
-  const [problem, setProblem] = useState<ApiProblem | null>(null);
+  const counting = useMemo(() => new LatestLoad<readonly CountBody[]>(), [model]);
+  useEffect(() => () => counting.end(), [counting]);
   const span = model.marked.value;
-  const count = async (): Promise<void> => {
+  // marks that were moved, and an answer that was overtaken: what was counted between others is not shown under these
+  const found = span === null ? null : counting.of(nameSpan(span));
+  const count = (): void => {
     if (span === null) return;
-    try {
-      const to = Math.min(span.to, Math.floor(readNow()));
-      const found = sensors.map((sensor) => fetchBody<CountBody>('/counts', { sensor, from: span.from, to }));
-      setCounts(await Promise.all(found));
-      setProblem(null);
-    } catch (error) {
-      setProblem(toProblem(error));
-    }
+    const to = Math.min(span.to, Math.floor(readNow()));
+    void counting.load(nameSpan(span), (signal) =>
+      Promise.all(
+        sensors.map((sensor) => fetchBody<CountBody>('/counts', { sensor, from: span.from, to }, signal)),
+      ),
+    );
   };
   const cursor = model.cursor.value;
   const place = (mark: 'markA' | 'markB'): void => {
     const { from, to } = model.span.value;
     model[mark].value = cursor ?? Math.round(from + (mark === 'markA' ? 1 / 3 : 2 / 3) * (to - from));
-    setCounts([]);
   };
   return (
     <section aria-labelledby="marked-title">
@@ -74,7 +76,7 @@ function MarkedCount({ model, sensors }: { model: ChartModel; sensors: readonly 
         <button type="button" onClick={() => place('markB')}>
           Set B
         </button>
-        <button class="primary" type="button" disabled={span === null} onClick={() => void count()}>
+        <button class="primary" type="button" disabled={span === null} onClick={count}>
           Count
         </button>
       </div>
@@ -83,9 +85,9 @@ function MarkedCount({ model, sensors }: { model: ChartModel; sensors: readonly 
           ? 'Put the cursor where it shall begin and set A, then where it shall end and set B.'
           : `${formatExact(span.from, zone.value)} to ${formatExact(span.to, zone.value)}: ${formatSpan(span.to - span.from)}`}
       </p>
-      {problem !== null && <ProblemNote problem={problem} />}
+      {found !== null && found.problem !== null && <ProblemNote problem={found.problem} />}
       <div aria-live="polite">
-        {counts.map((each) => (
+        {found?.body?.map((each) => (
           <CountResult key={each.sensor} count={each} />
         ))}
       </div>
@@ -100,31 +102,36 @@ const STATE_WORDS: Readonly<Record<LiveCountBody['state'], string>> = {
   incomplete: 'incomplete: readings have not come in time',
 };
 
+function isGoingOn({ state }: LiveCountBody): boolean {
+  return state === 'counting' || state === 'settling';
+}
+
+/** Followed to its end, or until the gateway knows of it no more because it was started again. */
 function useLiveCount(): [LiveCountBody | null, ApiProblem | null, (sensor: string, ms: number) => void] {
   const [live, setLive] = useState<LiveCountBody | null>(null);
   const [problem, setProblem] = useState<ApiProblem | null>(null);
-  const take = (promise: Promise<LiveCountBody>): void => {
-    promise.then(
-      (found) => {
-        setLive(found);
-        setProblem(null);
-      },
-      (error: unknown) => setProblem(toProblem(error)),
+  const id = live !== null && isGoingOn(live) ? live.id : null;
+  useEffect(() => {
+    if (id === null) return undefined;
+    return followJob<LiveCountBody>({
+      ...{ path: `/counts/${id}`, everyMs: ASK_EVERY_MS, take: setLive, tell: setProblem },
+      isOver: (found) => !isGoingOn(found),
+    });
+  }, [id]);
+  const start = (sensor: string, ms: number): void => {
+    setProblem(null);
+    postBody<LiveCountBody>('/counts', { sensor, for_ms: ms }).then(setLive, (error: unknown) =>
+      setProblem(toProblem(error)),
     );
   };
-  useEffect(() => {
-    if (live === null || live.state === 'done' || live.state === 'incomplete') return undefined;
-    const timer = setTimeout(() => take(fetchBody<LiveCountBody>(`/counts/${live.id}`)), ASK_EVERY_MS);
-    return () => clearTimeout(timer);
-  }, [live]);
-  return [live, problem, (sensor, ms) => take(postBody<LiveCountBody>('/counts', { sensor, for_ms: ms }))];
+  return [live, problem, start];
 }
 
 function TimedCount({ sensors }: { sensors: readonly string[] }) {
   const [sensor, setSensor] = useState(sensors[0] ?? '');
   const [ms, setMs] = useState(60_000);
   const [live, problem, start] = useLiveCount();
-  const isGoing = live !== null && (live.state === 'counting' || live.state === 'settling');
+  const isGoing = live !== null && isGoingOn(live);
   return (
     <section aria-labelledby="timed-title">
       <h3 id="timed-title">From now on</h3>

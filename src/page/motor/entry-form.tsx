@@ -5,14 +5,9 @@ import { FAILURE_MODES, LUBRICANT_CONDITIONS, VISIBLE_SIGNS } from '../../../sha
 import { postBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import { readNow, zone } from '../data/clock.js';
 import { currentWho, rememberWho } from '../data/session.js';
-import { localDate, momentOf } from '../charts/site-time.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { ProblemNote } from '../parts/problem-note.js';
-
-/** `2026-03-02T06:00` of the site's clock. */
-function writeLocal(ms: number): string {
-  return localDate(ms, zone.value).toISOString().slice(0, 16);
-}
+import { latestLocal, readEntryMoment, writeLocal } from './entry-moment.js';
 
 interface Entered {
   readonly path: string;
@@ -28,11 +23,10 @@ function listOf(form: FormData, name: string): string[] {
   return form.getAll(name).filter((value): value is string => typeof value === 'string' && value !== '');
 }
 
-function common(form: FormData): { at: number; by: string; note: string } {
-  const typed = textOf(form, 'at');
-  const at = typed === '' ? readNow() : momentOf(typed, zone.value);
-  // a minute typed as "now" may lie a few seconds ahead of the gateway's clock
-  return { at: Math.floor(Math.min(at, readNow())), by: textOf(form, 'by'), note: textOf(form, 'note') };
+/** `begunAt`: the moment that the field of the time began with. */
+function common(form: FormData, begunAt: number): { at: number; by: string; note: string } {
+  const at = readEntryMoment(textOf(form, 'at'), begunAt, zone.value, readNow());
+  return { at, by: textOf(form, 'by'), note: textOf(form, 'note') };
 }
 
 function Field({
@@ -90,21 +84,25 @@ function EntryForm({
   children,
 }: {
   title: string;
-  toEntry: (form: FormData) => Entered;
+  /** `begunAt`: see `common` */
+  toEntry: (form: FormData, begunAt: number) => Entered;
   onEntered: () => void;
   children: preact.ComponentChildren;
 }) {
   const [problem, setProblem] = useState<ApiProblem | null>(null);
   const [said, setSaid] = useState('');
+  // what the field of the time begins with, as the moment that it is
+  const [begunAt, setBegunAt] = useState(readNow);
   const send = async (element: HTMLFormElement): Promise<void> => {
     const form = new FormData(element);
-    const { path, body } = toEntry(form);
+    const { path, body } = toEntry(form, begunAt);
     rememberWho(textOf(form, 'by'));
     try {
       await postBody(path, body);
       setProblem(null);
       setSaid('Entered.');
       element.reset();
+      setBegunAt(readNow());
       onEntered();
     } catch (error) {
       setProblem(toProblem(error));
@@ -112,7 +110,7 @@ function EntryForm({
     }
   };
   return (
-    <details class="entry">
+    <details class="entry" onToggle={(event) => event.currentTarget.open && setBegunAt(readNow())}>
       <summary>{title}</summary>
       <form
         onSubmit={(event) => {
@@ -126,8 +124,8 @@ function EntryForm({
           <input
             type="datetime-local"
             name="at"
-            max={writeLocal(readNow() + 60_000)}
-            defaultValue={writeLocal(readNow())}
+            max={latestLocal(readNow(), zone.value)}
+            defaultValue={writeLocal(begunAt, zone.value)}
           />
         </label>
         <label>
@@ -162,12 +160,12 @@ export function ActionForm({
   positions: readonly string[];
   onEntered: () => void;
 }) {
-  const toEntry = (form: FormData): Entered => {
+  const toEntry = (form: FormData, begunAt: number): Entered => {
     const action = textOf(form, 'action');
     const bearing = textOf(form, 'bearing');
     const end = textOf(form, 'end');
     const body = {
-      ...common(form),
+      ...common(form, begunAt),
       ...{ action, end: end === '' ? null : end },
       bearing: action === 'bearing-replaced' && bearing !== '' ? bearing : null,
     };
@@ -195,10 +193,10 @@ export function FindingForm({
   positions: readonly string[];
   onEntered: () => void;
 }) {
-  const toEntry = (form: FormData): Entered => ({
+  const toEntry = (form: FormData, begunAt: number): Entered => ({
     path: `/motors/${motor}/findings`,
     body: {
-      ...common(form),
+      ...common(form, begunAt),
       ...{ end: textOf(form, 'end'), removed: form.get('removed') !== null },
       ...{ modes: listOf(form, 'modes'), signs: listOf(form, 'signs'), lubricant: listOf(form, 'lubricant') },
     },

@@ -1,8 +1,10 @@
 /** The rates of the span as a table: what the chart shows, for readers by ear and for copying. */
-import { useEffect, useState } from 'preact/hooks';
+import { useEffect, useMemo, useState } from 'preact/hooks';
 import type { SeriesBody } from '../../../shared/charts.js';
-import { addressOf, fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
+import { nameSpan } from '../charts/span.js';
+import { addressOf, fetchBody } from '../data/api-client.js';
 import { zone } from '../data/clock.js';
+import { LatestLoad } from '../data/latest-load.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { formatCount, formatExact, formatRate, formatSpan } from '../times.js';
@@ -68,21 +70,26 @@ function Table({ series }: { series: SeriesBody }) {
 
 export function FigureTable({ model, sensors }: { model: ChartModel; sensors: readonly string[] }) {
   const [isOpen, setOpen] = useState(false);
-  const [tables, setTables] = useState<readonly SeriesBody[]>([]);
-  const [problem, setProblem] = useState<ApiProblem | null>(null);
-  const loaded = model.loaded.value;
+  const tables = useMemo(() => new LatestLoad<readonly SeriesBody[]>(), [model]);
+  const settled = model.settled.value;
   useEffect(() => {
-    if (!isOpen) return;
-    const span = model.span.peek();
-    Promise.all(
-      sensors.map((sensor) => fetchBody<SeriesBody>('/series', { sensor, ...span, points: ROWS })),
-    ).then(setTables, (error: unknown) => setProblem(toProblem(error)));
-  }, [isOpen, loaded]);
+    if (!isOpen) return undefined;
+    void tables.load(nameSpan(settled), (signal) =>
+      Promise.all(
+        sensors.map((sensor) =>
+          fetchBody<SeriesBody>('/series', { sensor, ...settled, points: ROWS }, signal),
+        ),
+      ),
+    );
+    return () => tables.end();
+  }, [isOpen, settled, tables]);
+  // until the next rows come those of the span before stay, each with its own time
+  const kept = tables.kept.value;
   return (
     <details class="figure-table" onToggle={(event) => setOpen(event.currentTarget.open)}>
       <summary>The figures as a table</summary>
-      {problem !== null && <ProblemNote problem={problem} />}
-      {isOpen && tables.map((series) => <Table key={series.sensor} series={series} />)}
+      {kept !== null && kept.problem !== null && <ProblemNote problem={kept.problem} />}
+      {isOpen && kept?.body?.map((series) => <Table key={series.sensor} series={series} />)}
     </details>
   );
 }

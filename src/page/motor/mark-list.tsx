@@ -65,6 +65,7 @@ function EvidenceOf({ mark }: { mark: NonNullable<MarkBody['alarm']> }) {
       const asked = { subject: mark.alarm, from: at, to: at + 1 };
       const page = await fetchBody<JournalPage>('/journal', asked);
       setRow(page.journal.find(({ id }) => id === mark.id) ?? null);
+      setProblem(null);
     } catch (error) {
       setProblem(toProblem(error));
     }

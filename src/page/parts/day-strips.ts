@@ -7,11 +7,15 @@ import { useEffect } from 'preact/hooks';
 import { fetchWhole } from '../data/all-pages.js';
 import { toProblem, type ApiProblem } from '../data/api-client.js';
 import type { RateBody, StripsBody } from '../data/bodies.js';
+import { readNow } from '../data/clock.js';
 import { onLive } from '../data/live-events.js';
+import { loadOneByOne } from '../data/one-by-one.js';
 import { HOUR_MS, MINUTE_MS } from '../times.js';
 
 /** Late data change the past of a strip: it is loaded anew each hour. */
 const RELOAD_MS = HOUR_MS;
+/** After a load that failed, and how often it is looked whether one is due. */
+const RETRY_MS = 15_000;
 
 export interface DayStrip {
   /** beginning of the first stretch, ms */
@@ -35,7 +39,6 @@ export const stripsTop = signal(TOP_LEAST);
 
 const strips = new Map<string, Signal<DayStrip | null>>();
 let loadedAt = 0;
-let isLoading = false;
 
 export function stripOf(sensor: string): Signal<DayStrip | null> {
   let cell = strips.get(sensor);
@@ -90,11 +93,9 @@ function takeRate(rate: RateBody): void {
   if (newest > stripsTop.value) stripsTop.value = newest;
 }
 
-async function load(): Promise<void> {
-  if (isLoading) return;
-  isLoading = true;
+async function load(signal: AbortSignal): Promise<void> {
   try {
-    const body = await fetchWhole<StripsBody>('/strips', 'sensors');
+    const body = await fetchWhole<StripsBody>('/strips', 'sensors', {}, signal);
     loadedAt = Date.parse(body.now);
     let top = TOP_LEAST;
     for (const { sensor, rates_per_min: rates, states, last } of body.sensors) {
@@ -104,21 +105,25 @@ async function load(): Promise<void> {
     stripsTop.value = top;
     stripsProblem.value = null;
   } catch (error) {
-    stripsProblem.value = toProblem(error);
-  } finally {
-    isLoading = false;
+    if (!signal.aborted) stripsProblem.value = toProblem(error);
   }
+}
+
+/** Keeps the strips up to date until the function that it returns is called. */
+export function followDayStrips(): () => void {
+  const loads = loadOneByOne(load, 0);
+  const timer = setInterval(() => {
+    const isOld = loadedAt > 0 && readNow() - loadedAt >= RELOAD_MS;
+    if (stripsProblem.value !== null || isOld) loads.wish();
+  }, RETRY_MS);
+  const ends = [onLive('rate', takeRate), onLive('again', loads.wish), loads.end];
+  return () => {
+    clearInterval(timer);
+    for (const end of ends) end();
+  };
 }
 
 /** Keeps the strips up to date as long as the component that calls it is shown. */
 export function useDayStrips(): void {
-  useEffect(() => {
-    void load();
-    const ends = [onLive('rate', takeRate), onLive('again', () => void load())];
-    const timer = setInterval(() => void load(), RELOAD_MS);
-    return () => {
-      clearInterval(timer);
-      for (const end of ends) end();
-    };
-  }, []);
+  useEffect(followDayStrips, []);
 }
