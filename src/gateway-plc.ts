@@ -1,20 +1,21 @@
 /** Brings the servers for PLC and HMI together with the rest: plant, settings and news out of plan, configuration and events. */
 import type { LastDrive, LiveEvent, SensorRow } from './api/deps.js';
 import type { Config } from './config/config.js';
-import { staleAfterMs } from './config/fresh.js';
+import { goodForMs, staleAfterMs } from './config/fresh.js';
 import { resolveOpcuaSecrets } from './config/opcua-secrets.js';
 import type { ModbusConfig, OpcuaConfig } from './config/plc.js';
 import { findAdvice } from './core/alarm-advice.js';
 import type { AlarmRecord } from './core/alarm-rows.js';
-import type { Plan } from './core/plan.js';
+import type { Plan, SensorPlan } from './core/plan.js';
 import { listPlanned } from './core/planned-alarm.js';
 import type { DriveRow, RateNow } from './core/rows.js';
+import { settleDelayMs } from './core/settle-delay.js';
 import { Class } from './core/words.js';
 import type { NewsBoard } from './plc/news-board.js';
 import type { AlarmNews, DriveNews, News, RateNews } from './plc/news.js';
 import type { ModbusSettings } from './plc/modbus-settings.js';
 import type { OpcuaSettings } from './plc/opcua-settings.js';
-import type { Plant, PlantAlarm } from './plc/plant.js';
+import type { Plant, PlantAlarm, PlantSensor } from './plc/plant.js';
 
 const MISSED_HEARTBEATS = 3;
 const ZONE_KINDS = ['zone-silent', 'zone-drives-lost', 'zone-deviation'] as const;
@@ -24,15 +25,11 @@ export function toPlant(plan: Plan, staleMs: number | null): Plant {
   const zones = [...new Set([...plan.motors.values()].map(({ zone }) => zone))];
   return {
     site: plan.site,
-    revision: plan.revision,
     motors: [...plan.motors.values()].map(({ key, zone, hasRunState, heartbeatMs }) => ({
       ...{ key, zone, hasRunState },
       knownMs: heartbeatMs === null ? null : MISSED_HEARTBEATS * heartbeatMs,
     })),
-    sensors: [...plan.sensors.values()].map(({ key, motor, position, intervalMs }) => ({
-      ...{ key, motor, position },
-      staleMs: staleAfterMs(intervalMs, staleMs),
-    })),
+    sensors: [...plan.sensors.values()].map((sensor) => toPlantSensor(plan, sensor, staleMs)),
     alarms: [
       ...[...listPlanned(plan)].map(({ id, motor, sensor, kind, priority, action, consequence }) => ({
         ...{ id, motor, sensor, kind, priority, action, consequence },
@@ -40,6 +37,15 @@ export function toPlant(plan: Plan, staleMs: number | null): Plant {
       ...zones.flatMap((zone) => ZONE_KINDS.map((kind) => toZoneAlarm(plan, zone, kind))),
     ],
   };
+}
+
+function toPlantSensor(plan: Plan, sensor: SensorPlan, configuredMs: number | null): PlantSensor {
+  const { key, motor, position, intervalMs, coupledMotors, reorderWaitMs } = sensor;
+  const staleMs = staleAfterMs(intervalMs, configuredMs);
+  // the state of each motor that it hears must be settled, and a reading that is missing be given up
+  const waits = [motor, ...coupledMotors].map((one) => settleDelayMs(plan.gate, plan.motors.get(one)!));
+  const goodMs = goodForMs(intervalMs, Math.max(reorderWaitMs, ...waits), staleMs);
+  return { key, motor, position, staleMs, goodMs };
 }
 
 function toZoneAlarm(plan: Plan, zone: string, kind: string): PlantAlarm {

@@ -46,7 +46,7 @@ type Wanted = ReadonlyMap<
 >;
 
 interface Running {
-  /** settings as text, to see whether a reload changes them */
+  /** settings as text: a reload that changes nothing of them leaves the server, and all that are connected, alone */
   readonly key: string;
   readonly host: ServerHost<unknown>;
 }
@@ -63,7 +63,9 @@ export class StationPlc {
   /** Throws when a password cannot be had, or when the kept register addresses cannot be read. */
   constructor(wishes: PlcWishes) {
     this.#wishes = wishes;
-    this.#take(this.#settle(wishes.config));
+    const { wanted, keep } = this.#settle(wishes.config);
+    keep();
+    this.#take(wanted);
   }
 
   /** Throws as the constructor does; nothing is changed before the returned function is called. */
@@ -71,7 +73,8 @@ export class StationPlc {
     // passwords and kept addresses are read before anything is taken over, the plan after
     this.#settle(config);
     return async () => {
-      const wanted = this.#settle(config);
+      const { wanted, keep } = this.#settle(config);
+      keep();
       const ends = [...this.#running].filter(([name, { key }]) => wanted.get(name)?.key !== key);
       await Promise.all(
         ends.map(async ([name, { host }]) => {
@@ -118,12 +121,13 @@ export class StationPlc {
     await Promise.all([...this.#running.values()].map(({ host }) => host.stop()));
   }
 
-  /** What is to run under this configuration. */
-  #settle(config: Config): Wanted {
+  /** What is to run under this configuration. Changes nothing; `keep` writes down which addresses were given. */
+  #settle(config: Config): { readonly wanted: Wanted; readonly keep: () => void } {
     const { gateway, dataDir, version, log, resolve } = this.#wishes;
     const plan = gateway.plan();
     const wanted = new Map<ServerName, { key: string; settings: unknown; memoryMbMax: number }>();
     const { modbus, opcua } = config;
+    let keep = (): void => undefined;
     if (modbus !== null) {
       const given = modbus.slots === null ? null : new Map(Object.entries(modbus.slots));
       const { slots } = assignSlots(
@@ -132,7 +136,7 @@ export class StationPlc {
         readKeptSlots(dataDir),
         modbus.positions.length,
       );
-      keepSlots(dataDir, slots, given !== null);
+      keep = () => keepSlots(dataDir, slots, given !== null);
       const settings = toModbusSettings(plan, modbus, slots);
       wanted.set('modbus', { key: JSON.stringify(settings), settings, memoryMbMax: MODBUS_MEMORY_MB });
     }
@@ -142,9 +146,10 @@ export class StationPlc {
     if (opcua !== null && missing === null) {
       const { settings, warnings } = toOpcuaSettings(config, plan, opcua, { dataDir, version });
       for (const warning of warnings) log.warn({}, warning);
-      wanted.set('opcua', { key: JSON.stringify(settings), settings, memoryMbMax: opcua.memoryMbMax });
+      const { memoryMbMax } = opcua;
+      wanted.set('opcua', { key: JSON.stringify([settings, memoryMbMax]), settings, memoryMbMax });
     }
-    return wanted;
+    return { wanted, keep };
   }
 
   #take(wanted: Wanted): void {
@@ -156,6 +161,7 @@ export class StationPlc {
         ...{ name: NAMES[name], program: PROGRAMS[name], settings, memoryMbMax, board: this.#board, log },
         isReady: () => gateway.ready().ok,
         isLoaded: () => this.#isLoaded,
+        revision: () => gateway.plan().revision,
         clockOffsetMs: () => gateway.figures().clockOffsetMs,
         answer: (wish) => this.#answer(wish),
       });

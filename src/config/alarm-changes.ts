@@ -44,7 +44,7 @@ function changeOne(document: Document, motors: YAMLMap, change: AlarmChange): st
   if (isEmpty) entry.value = document.createNode({});
   if (!isMap(entry.value))
     return `The entry of "${motor}" is written in a way that a form cannot change: change the text of the file.`;
-  const settings = entry.value as YAMLMap;
+  const settings = entry.value;
   for (const name of FIELDS) {
     const value = change[name];
     if (value !== undefined) settings.setIn(['alarms', kind, name], value);

@@ -10,13 +10,12 @@ import type { MotorPlan, Plan, SensorPlan } from './plan.js';
 import { WINDOW_MS, WindowRing } from './ring.js';
 import { newWatch } from './deviation/watch-state.js';
 import { emptyOutputs } from './outputs.js';
+import { reachBackMs, settleDelayMs } from './settle-delay.js';
 import type { CoreState, MotorState, SensorState, ZoneState } from './state.js';
 import { emptySums } from './window.js';
 
 function newMotor(plan: Plan, motor: MotorPlan, index: number, group: GroupState | null): MotorState {
   const { gate } = plan;
-  const reachMs = gate.beforeEdgeMs + motor.clockErrorMs + motor.rampMs + gate.mergeMs;
-  const settle = motor.heartbeatMs === null ? gate.settleMs : motor.heartbeatMs + 2000;
   return {
     key: motor.key,
     index,
@@ -32,8 +31,8 @@ function newMotor(plan: Plan, motor: MotorPlan, index: number, group: GroupState
     issuedTo: -Number.MAX_SAFE_INTEGER,
     transientDirty: null,
     tailMs: 0,
-    sweepDelayMs: motor.hasRunState ? Math.min(settle + reachMs, gate.settleWaitMs) : 0,
-    reachMs,
+    sweepDelayMs: settleDelayMs(gate, motor),
+    reachMs: reachBackMs(gate, motor),
   };
 }
 

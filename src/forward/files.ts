@@ -32,6 +32,12 @@ const RECORDS_MOST = 20_000;
 /** Rows of files that are kept in memory, so that the file of today need not be read each time. */
 const KEPT_ROWS_MAX = 150_000;
 const DAY_MS = 86_400_000;
+/**
+ * A file of the day is written whole for each batch, and grows all day. So new records are gathered for so many times as long as
+ * the last batch took to write, up to ten minutes: at most a twentieth of the time goes into it. Our choice of both.
+ */
+const GATHER_SHARE = 20;
+const GATHER_MOST_MS = 600_000;
 
 interface Format {
   write(columns: readonly Column[], rows: readonly Row[]): Buffer;
@@ -52,9 +58,13 @@ interface Kept {
 export function openFilesSink(settings: FilesSettings, parts: SinkParts): Sink {
   const folder = new DayFolder(settings);
   let isOpen = false;
+  let tookMs = 0;
+  const leastMs = settings.everyS * 1_000;
   return {
     recordsMost: RECORDS_MOST,
-    gatherMs: settings.everyS * 1_000,
+    get gatherMs() {
+      return Math.max(leastMs, Math.min(GATHER_MOST_MS, GATHER_SHARE * tookMs));
+    },
     open: async () => {
       await Promise.resolve();
       mkdirSync(settings.folder, { recursive: true });
@@ -62,11 +72,13 @@ export function openFilesSink(settings: FilesSettings, parts: SinkParts): Sink {
     },
     send: async (records, signal) => {
       if (!isOpen || signal.aborted) return later('it was not written');
+      const startedAt = parts.steady();
       try {
         for (const [path, group] of groupByFile(records, settings)) {
           await folder.merge(path, group);
           if (signal.aborted) return later('the files could not be written within the deadline');
         }
+        tookMs = parts.steady() - startedAt;
         return { outcome: 'taken' };
       } catch (error) {
         parts.log('warn', { err: String(error) }, 'a file could not be written');

@@ -2,18 +2,13 @@
 import { OUTBOX_STREAMS } from '../store/outbox-streams.js';
 import type { BatchSize } from './batch-size.js';
 import { countGaps } from './cursor.js';
-import type { Refused } from './delivery.js';
 import type { LaneParts } from './lane-parts.js';
+import type { Step } from './lane-step.js';
 import { Pace } from './pace.js';
 import { pickEntries, settleUnsent, type Picked } from './picked.js';
-import type { Sink, SinkRecord } from './sink.js';
+import type { Sink } from './sink.js';
 import type { End, Settled } from './sink-book.js';
-
-/** One batch. `settle`: what became of it is written down, durably. */
-export interface Step {
-  readonly records: readonly SinkRecord[];
-  settle(refused: readonly Refused[], now: number): void;
-}
+import { reachOf, Underway, type Reach } from './underway.js';
 
 /** Live entries that are older than this are no longer live: they go behind those that come. */
 export const LIVE_MS = 5_000;
@@ -26,6 +21,7 @@ export class LaneWork {
   readonly #sink: Pick<Sink, 'gatherMs'>;
   readonly #most: BatchSize;
   readonly #pace: Pace;
+  readonly #underway: Underway;
   #heads: ReadonlyMap<number, number> = new Map();
   #epoch = 0;
   /** since when live entries wait to be gathered, by the clock that nobody sets, ms; null: none do */
@@ -38,6 +34,7 @@ export class LaneWork {
     this.#parts = parts;
     this.#sink = sink;
     this.#most = most;
+    this.#underway = new Underway(parts.book);
     const gathered = Math.ceil((parts.backlogPerS * (sink.gatherMs ?? 0)) / 1_000);
     const atOnce = Math.max(1, Math.min(sink.recordsMost, Math.max(parts.backlogPerS, gathered)));
     this.#pace = new Pace(parts.backlogPerS, atOnce, parts.clock.steady());
@@ -50,10 +47,11 @@ export class LaneWork {
     return this.#newCodes().length > 0;
   }
 
+  /** Streams with live entries that are not under way. */
   #newCodes(): number[] {
     const { book } = this.#parts;
     return OUTBOX_STREAMS.map(({ code }) => code).filter(
-      (code) => book.codes.includes(code) && (this.#heads.get(code) ?? 0) > book.cursor(code).live,
+      (code) => book.codes.includes(code) && (this.#heads.get(code) ?? 0) > this.#underway.liveOf(code),
     );
   }
 
@@ -70,7 +68,9 @@ export class LaneWork {
 
   /** How long the oldest live entry has waited, ms; 0: none waits. */
   liveLagMs(now: number): number {
-    const first = this.#firstLiveAt(this.#newCodes());
+    const { book } = this.#parts;
+    const codes = book.codes.filter((code) => (this.#heads.get(code) ?? 0) > book.cursor(code).live);
+    const first = this.#firstLiveAt(codes);
     return first === null ? 0 : Math.max(0, now - first);
   }
 
@@ -89,12 +89,21 @@ export class LaneWork {
     return rows.length;
   }
 
+  /** The next batch, behind those that are under way; null: there is none now, or none that may overtake these. */
   choose(): Step | null {
+    if (this.#underway.isClosed) return null;
     const live = this.#chooseLive();
-    if (live !== null) return live;
+    if (live !== null) return live === 'later' ? null : live;
     const room = Math.min(this.#pace.take(this.#parts.clock.steady()), this.#most.records);
     if (room < Math.min(this.#most.records, this.#leastBatch())) return null;
-    return this.#chooseRetry(room) ?? this.#chooseLate(room) ?? this.#chooseBackfill(room);
+    if (this.#underway.isEmpty)
+      return this.#chooseRetry(room) ?? this.#chooseLate(room) ?? this.#chooseBackfill(room);
+    return this.#retry === null ? this.#chooseLate(room) : null;
+  }
+
+  /** Nothing of what is under way will be written down: it is chosen again. */
+  forgetUnderway(): void {
+    this.#underway.forget();
   }
 
   /** Until there may be something to do, ms. */
@@ -113,8 +122,10 @@ export class LaneWork {
     return Math.min(this.#most.records, Math.max(1, perTenth, gathered));
   }
 
-  #chooseLive(): Step | null {
-    const steadyAt = this.#parts.clock.steady();
+  /** `later`: there are some, and they wait for what is under way. */
+  #chooseLive(): Step | 'later' | null {
+    const { clock } = this.#parts;
+    const steadyAt = clock.steady();
     const codes = this.#newCodes();
     if (codes.length === 0) {
       this.#gatheringSince = null;
@@ -123,21 +134,31 @@ export class LaneWork {
     const { gatherMs = 0 } = this.#sink;
     const recordsMost = this.#most.records;
     this.#gatheringSince ??= steadyAt;
-    if (steadyAt < this.#gatheringSince + gatherMs && this.count().live < recordsMost) return null;
-    this.#leaveOldBehind(codes, this.#parts.clock.now() - gatherMs);
+    if (steadyAt < this.#gatheringSince + gatherMs && this.#countNew(codes) < recordsMost) return null;
+    if (this.#isOld(codes, clock.now() - gatherMs)) {
+      // what is under way must not be put behind
+      if (!this.#underway.isEmpty) return 'later';
+      this.#leaveOldBehind(codes, clock.now() - gatherMs);
+    }
     const picked: Picked[] = [];
     for (const code of codes) {
-      const cursor = this.#parts.book.cursor(code);
+      const after = this.#underway.liveOf(code);
       const head = this.#heads.get(code)!;
-      if (cursor.live < head && picked.length < recordsMost)
-        picked.push(...this.#pick(code, cursor.live, head, recordsMost - picked.length, false));
+      if (after < head && picked.length < recordsMost)
+        picked.push(...this.#pick(code, after, head, recordsMost - picked.length, false));
     }
-    this.#gatheringSince = null;
     if (picked.length === 0) {
+      if (!this.#underway.isEmpty) return 'later';
+      this.#gatheringSince = null;
       this.#skipEmpty(codes);
       return null;
     }
+    this.#gatheringSince = null;
     return this.#stepOf(picked, 'live');
+  }
+
+  #countNew(codes: readonly number[]): number {
+    return codes.reduce((sum, code) => sum + this.#heads.get(code)! - this.#underway.liveOf(code), 0);
   }
 
   #pick(code: number, after: number, to: number, limit: number, isBacklog: boolean): Picked[] {
@@ -155,11 +176,14 @@ export class LaneWork {
     book.skip(skipped, 'live');
   }
 
+  #isOld(codes: readonly number[], now: number): boolean {
+    const first = this.#firstLiveAt(codes);
+    return first !== null && now - first > LIVE_MS;
+  }
+
   /** After an outage: what waited goes behind what comes now. */
   #leaveOldBehind(codes: readonly number[], now: number): void {
     const { book, outbox } = this.#parts;
-    const first = this.#firstLiveAt(codes);
-    if (first === null || now - first <= LIVE_MS) return;
     const positions = new Map<number, number>();
     for (const code of codes) {
       const { live } = book.cursor(code);
@@ -172,10 +196,12 @@ export class LaneWork {
   #chooseLate(room: number): Step | null {
     const { book } = this.#parts;
     for (const { code } of OUTBOX_STREAMS) {
-      const gap = book.cursors.get(code)?.gaps[0];
-      if (gap === undefined) continue;
+      const gap = this.#underway.gapOf(code);
+      if (gap === null) continue;
       const picked = this.#pick(code, gap[0], gap[1], room, true);
       if (picked.length > 0) return this.#paced(this.#stepOf(picked, 'gap'), picked.length);
+      // positions without an entry are left out when nothing before them is under way any more
+      if (!this.#underway.isEmpty) return null;
       book.skip([{ code, position: gap[1] }], 'gap');
     }
     return null;
@@ -189,7 +215,7 @@ export class LaneWork {
   #stepOf(picked: readonly Picked[], end: End): Step {
     const { book, quarantine } = this.#parts;
     const records = picked.flatMap(({ record }) => (record === null ? [] : [record]));
-    return {
+    return this.#put(reachOf(picked, end), {
       records,
       settle: (refused, now) => {
         const reasons = new Map(refused.map((one) => [one.record, one]));
@@ -206,6 +232,18 @@ export class LaneWork {
             else if (entry.content === 'gone') this.#noteGone(entry, now);
           }
         });
+      },
+    });
+  }
+
+  /** From now on it is under way, until it is written down. */
+  #put(reach: Reach | null, step: Step): Step {
+    this.#underway.add(reach);
+    return {
+      records: step.records,
+      settle: (refused, now) => {
+        step.settle(refused, now);
+        this.#underway.land();
       },
     };
   }
@@ -226,7 +264,7 @@ export class LaneWork {
       return null;
     }
     this.#pace.spend(rows.length);
-    return {
+    return this.#put(null, {
       records: rows.map(({ record }) => record),
       settle: (refused) => {
         const reasons = new Map(refused.map(({ record, reason }) => [record, reason]));
@@ -239,7 +277,7 @@ export class LaneWork {
         });
         this.#retry = { after: last.id, to: retry!.to };
       },
-    };
+    });
   }
 
   #chooseBackfill(room: number): Step | null {
@@ -248,13 +286,13 @@ export class LaneWork {
     if (page === null) return null;
     // a page without records takes its turn too, or the thread would do nothing else until they end
     this.#pace.spend(Math.max(1, page.records.length));
-    return {
+    return this.#put(null, {
       records: page.records,
       settle: (refused, now) =>
         book.settle([], 'live', () => {
           for (const one of refused) quarantine.put(page.code, null, one, now);
           backfills.advance(page, refused.length, now);
         }),
-    };
+    });
   }
 }

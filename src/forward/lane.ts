@@ -1,6 +1,7 @@
 /**
- * The lane of one sink: one call at a time, live entries first, then at its pace what came late, what was quarantined and is
- * to be tried again, and what people asked for again. Whatever a sink does, it holds up nothing but its own lane.
+ * The lane of one sink: live entries first, then at its pace what came late, what was quarantined and is to be tried again,
+ * and what people asked for again. While a receiver is fast, the next batch is chosen, and sent where a sink takes it, while
+ * one is on its way; they are written down in their order. Whatever a sink does, it holds up nothing but its own lane.
  */
 import { drawWait } from './backoff.js';
 import { BatchSize } from './batch-size.js';
@@ -8,13 +9,20 @@ import { DeadlinePassed, underDeadline, waitFor } from './clock.js';
 import { CutWatch } from './cut-watch.js';
 import { deliver, type Delivered } from './delivery.js';
 import type { LaneParts } from './lane-parts.js';
-import { LaneWork, type Step } from './lane-work.js';
+import type { Step } from './lane-step.js';
+import { LaneWork } from './lane-work.js';
 import type { Sent, Sink, SinkRecord } from './sink.js';
 import { Tally } from './tally.js';
 
 type Later = Extract<Sent, { outcome: 'later' }>;
 /** Something that is done between two batches on the lane's own connection. */
 type Job = (lane: { call(records: readonly SinkRecord[]): Promise<Delivered> }) => Promise<void>;
+
+/** `delivered` null: it is chosen, and waits for those before it. */
+interface Chosen {
+  readonly step: Step;
+  delivered: Promise<Delivered> | null;
+}
 
 const CLOSE_MS = 2_000;
 /** A lane with nothing to do looks again after so long, whether somebody woke it or not. */
@@ -28,6 +36,10 @@ export class Lane {
   readonly #stop = new AbortController();
   readonly #jobs: Job[] = [];
   readonly #cuts = new CutWatch();
+  /** oldest first */
+  readonly #chosen: Chosen[] = [];
+  /** aborts the calls that are under way */
+  #calls = new AbortController();
   #sink: Sink;
   #isOpen = false;
   /** by the clock that nobody sets; 0: at once */
@@ -67,6 +79,7 @@ export class Lane {
           { sink: name, err: error instanceof Error ? error.stack : says },
           'a sink failed by itself',
         );
+        await this.#giveUpChosen();
         this.#fail({ outcome: 'later', reason: says, retryAfterMs: null });
         await this.#drop();
       }
@@ -75,25 +88,31 @@ export class Lane {
   }
 
   async #turn(): Promise<void> {
-    const job = this.#jobs.shift();
+    // it must find nothing under way
+    const job = this.#chosen.length === 0 ? this.#jobs.shift() : undefined;
     if (job !== undefined) {
       await job({ call: (records) => this.#deliver(records) });
       return;
     }
+    if (this.#chosen.length === 0 && !(await this.#isReady())) return;
+    this.#chooseAhead();
+    const [first] = this.#chosen;
+    if (first === undefined) await this.#rest(Math.min(IDLE_MS, this.work.idleMs()));
+    else await this.#finish(first);
+  }
+
+  /** False: it waits after a failure, or the sink could not be opened. */
+  async #isReady(): Promise<boolean> {
     const waitMs = this.#retryAt - this.#parts.clock.steady();
     if (waitMs > 0) {
       await this.#rest(waitMs);
-      return;
+      return false;
     }
     this.#retryAt = 0;
     const opened = await this.#open();
-    if (opened !== null) {
-      await this.#putOff(opened);
-      return;
-    }
-    const step = this.work.choose();
-    if (step === null) await this.#rest(Math.min(IDLE_MS, this.work.idleMs()));
-    else await this.#do(step);
+    if (opened === null) return true;
+    await this.#putOff(opened);
+    return false;
   }
 
   async #rest(ms: number): Promise<void> {
@@ -102,15 +121,53 @@ export class Lane {
     await waitFor(this.#parts.clock, ms, this.#sleep.signal);
   }
 
-  async #do(step: Step): Promise<void> {
-    const delivered = await this.#deliver(step.records);
+  /** Chooses as many batches as may be there at a time, and begins the calls that may be under way. */
+  #chooseAhead(): void {
+    const most = this.#size.isFast ? Math.max(2, this.#sink.callsAtOnce ?? 1) : 1;
+    while (this.#chosen.length < most && this.#jobs.length === 0) {
+      // the receiver has work while the next batch is read
+      this.#startCalls();
+      const step = this.work.choose();
+      if (step === null) break;
+      this.#chosen.push({ step, delivered: null });
+    }
+    this.#startCalls();
+  }
+
+  #startCalls(): void {
+    const most = this.#size.isFast ? (this.#sink.callsAtOnce ?? 1) : 1;
+    for (const one of this.#chosen.slice(0, most)) {
+      one.delivered ??= this.#deliver(one.step.records);
+      // whoever waits for it hears of it; those that are given up nobody waits for
+      one.delivered.catch(() => undefined);
+    }
+  }
+
+  async #finish(first: Chosen): Promise<void> {
+    const { step } = first;
+    const delivered = await first.delivered!;
+    this.#chosen.shift();
     if (delivered.outcome === 'later') {
+      await this.#giveUpChosen();
       await this.#putOff(delivered);
       return;
     }
+    // the next one goes on its way while this one is written down
+    this.#startCalls();
     step.settle(delivered.refused, this.#parts.clock.now());
     // entries of which nothing is sent say nothing of the receiver
     if (step.records.length > 0) this.tally.noteSuccess(step.records.length - delivered.refused.length);
+  }
+
+  /** What is chosen is not written down: it is chosen again. */
+  async #giveUpChosen(): Promise<void> {
+    const gone = this.#chosen.splice(0);
+    this.work.forgetUnderway();
+    // a connection is cut only where something is on its way over it
+    if (gone.every(({ delivered }) => delivered === null)) return;
+    this.#calls.abort();
+    this.#calls = new AbortController();
+    await Promise.allSettled(gone.flatMap(({ delivered }) => (delivered === null ? [] : [delivered])));
   }
 
   #deliver(records: readonly SinkRecord[]): Promise<Delivered> {
@@ -122,10 +179,11 @@ export class Lane {
     const opened = await this.#open();
     if (opened !== null) return opened;
     const { steady } = this.#parts.clock;
+    const { signal } = this.#calls;
     const startedAt = steady();
     const sent = await this.#sendOpen(records);
     if (sent.outcome !== 'later') this.#size.noteAnswer(records.length, steady() - startedAt);
-    else if (!this.#stop.signal.aborted) this.#size.noteLater(records.length, steady() - startedAt);
+    else if (!signal.aborted) this.#size.noteLater(records.length, steady() - startedAt);
     // what is sent next, of the same batch, goes on another connection
     if (sent.outcome === 'later' && sent.isCut === true) await this.#drop();
     return sent;
@@ -143,7 +201,7 @@ export class Lane {
 
   #underDeadline<T>(call: (signal: AbortSignal) => Promise<T>): Promise<T> {
     const { clock, deadlineMs } = this.#parts;
-    return underDeadline(clock, deadlineMs, this.#stop.signal, call);
+    return underDeadline(clock, deadlineMs, this.#calls.signal, call);
   }
 
   /** Null: it is open. */
@@ -220,6 +278,7 @@ export class Lane {
 
   stop(): void {
     this.#stop.abort();
+    this.#calls.abort();
     this.#sleep.abort();
   }
 }

@@ -1,5 +1,6 @@
 /** The sink `mqtt`: another broker, QoS 1. Its PUBACK is the delivery. */
 import { connectAsync, type IClientOptions, type MqttClient } from 'mqtt';
+import { PublishWindow, type Publication } from './publish-window.js';
 import { splitSensor, toForwarded } from './record-body.js';
 import type { Sent, Sink, SinkParts, SinkRecord } from './sink.js';
 
@@ -14,28 +15,38 @@ export interface MqttSettings {
   readonly deadlineMs: number;
 }
 
-const RECORDS_MOST = 1_000;
+const RECORDS_MOST = 2_000;
+/** The window goes on from one batch into the next, so that the broker has work while the first is written down. */
+const CALLS_AT_ONCE = 2;
 const KEEPALIVE_S = 15;
 
 export function openMqttSink(settings: MqttSettings, parts: SinkParts): Sink {
-  let client: MqttClient | null = null;
+  let open: { readonly client: MqttClient; readonly window: PublishWindow } | null = null;
   const drop = async (): Promise<void> => {
-    const dropped = client;
-    client = null;
+    const dropped = open;
+    open = null;
+    dropped?.window.end('the connection was given up');
     // forced: the socket goes at once, whatever is in flight
-    await dropped?.endAsync(true).catch(() => undefined);
+    await dropped?.client.endAsync(true).catch(() => undefined);
   };
   return {
     recordsMost: RECORDS_MOST,
+    callsAtOnce: CALLS_AT_ONCE,
     open: async (signal) => {
       await drop();
-      client = await connect(settings, parts, signal);
+      const client = await connect(settings, parts, signal);
       client.on('error', (error) => parts.log('warn', { err: error.message }, 'the broker is gone'));
+      const write = (record: SinkRecord): Publication => ({
+        topic: topicOf(record, settings, parts),
+        payload: JSON.stringify(toForwarded(record, parts)),
+      });
+      open = { client, window: new PublishWindow(client, settings.inFlightMax, write) };
     },
     send: async (records, signal) => {
-      if (client === null || signal.aborted) return later('there is no connection to the broker');
-      const sent = await publishAll(client, records, settings, parts, signal);
-      if (signal.aborted) await drop();
+      if (open === null || signal.aborted) return later('there is no connection to the broker');
+      const { client, window } = open;
+      const sent = await window.publish(records, signal);
+      if (signal.aborted && open?.client === client) await drop();
       return sent;
     },
     close: drop,
@@ -71,51 +82,7 @@ async function connect(
   });
 }
 
-/** At most `inFlightMax` wait for their PUBACK at a time. Resolves always. */
-function publishAll(
-  client: MqttClient,
-  records: readonly SinkRecord[],
-  settings: MqttSettings,
-  parts: SinkParts,
-  signal: AbortSignal,
-): Promise<Sent> {
-  return new Promise((resolve) => {
-    let next = 0;
-    let waiting = 0;
-    const finish = (sent: Sent): void => {
-      client.off('close', onClose);
-      signal.removeEventListener('abort', onAbort);
-      next = records.length;
-      resolve(sent);
-    };
-    const onClose = (): void =>
-      finish({
-        ...later('the broker closed the connection'),
-        ...(waiting > 0 && !signal.aborted ? { isCut: true } : {}),
-      });
-    const onAbort = (): void => finish(later('no PUBACK within the deadline'));
-    client.once('close', onClose);
-    signal.addEventListener('abort', onAbort);
-    const fill = (): void => {
-      while (next < records.length && waiting < settings.inFlightMax) {
-        const record = records[next++]!;
-        waiting += 1;
-        const topic = topicOf(record, settings, parts);
-        client.publish(topic, JSON.stringify(toForwarded(record, parts)), { qos: 1 }, (error) => {
-          waiting -= 1;
-          if (error) finish(later(error.message));
-          else if (next >= records.length && waiting === 0) finish({ outcome: 'taken' });
-          else fill();
-        });
-      }
-    };
-    if (!client.connected) onClose();
-    else if (records.length === 0) finish({ outcome: 'taken' });
-    else fill();
-  });
-}
-
-function later(reason: string): Extract<Sent, { outcome: 'later' }> {
+function later(reason: string): Sent {
   return { outcome: 'later', reason, retryAfterMs: null };
 }
 

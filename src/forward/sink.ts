@@ -66,10 +66,12 @@ export type Sent =
   /** it will never be taken as it is. `index`: of the record at fault; null: not known, the forwarder halves the batch */
   | { readonly outcome: 'refused'; readonly reason: string; readonly index: number | null };
 
-/** A connection to one receiver, of one thread, used by one caller at a time. */
+/** A connection to one receiver, of one thread, used by one caller. */
 export interface Sink {
   /** most records of one `send` */
   readonly recordsMost: number;
+  /** calls of `send` that may be under way at a time, each behind the one before it; absent: one */
+  readonly callsAtOnce?: number;
   /** live records are gathered for so long before a `send`, because each call costs much; absent: they are sent at once */
   readonly gatherMs?: number;
   /** Connects, or rejects with a sentence that says what to do. Called again after `close`. */

@@ -40,10 +40,10 @@ class ModbusProcess {
     return { port: taken, says: `Modbus TCP on ${at}, read-only, ${this.#map.length} registers` };
   }
 
-  beat({ isReady, isLoaded, news }: Beat): void {
+  beat({ isReady, isLoaded, revision, news }: Beat): void {
     if (this.#picture === null) return;
     this.#picture.take(news);
-    this.#picture.feed = { beatAt: this.#clock.beatAt(), isReady, isLoaded };
+    this.#picture.feed = { beatAt: this.#clock.beatAt(), isReady, isLoaded, revision };
     this.#drawn = null;
   }
 

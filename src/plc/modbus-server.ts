@@ -5,7 +5,7 @@
 import { createServer, type Server, type Socket } from 'node:net';
 import type { AddressInfo } from 'node:net';
 import { answerRequest } from './modbus-answer.js';
-import { takeFrames, writeFrame } from './modbus-frames.js';
+import { takeFrames, writeFrame, type ModbusFrame } from './modbus-frames.js';
 
 export interface ModbusLimits {
   readonly clientsMax: number;
@@ -25,7 +25,10 @@ export interface ModbusFigures {
   cut: number;
 }
 
-/** Answers that wait to be fetched before a connection is read no further; about 60 full ones. */
+/**
+ * Answers that wait to be fetched before a connection is answered and read no further; about 60 full ones. Our own bound: what
+ * Node.js holds for much differs from version to version, and with it when a connection tells that it has room again.
+ */
 const WAITING_BYTES_MAX = 16_384;
 
 export class ModbusServer {
@@ -77,6 +80,7 @@ export class ModbusServer {
       this.figures.clients = this.#sockets.size;
     });
     let rest: Buffer = Buffer.alloc(0);
+    const asked: ModbusFrame[] = [];
     socket.on('data', (chunk: Buffer) => {
       const taken = takeFrames(rest.length === 0 ? chunk : Buffer.concat([rest, chunk]));
       if (taken === null) {
@@ -84,22 +88,35 @@ export class ModbusServer {
         return;
       }
       rest = Buffer.from(taken.rest);
-      if (taken.frames.length > 0) this.#answer(socket, taken.frames);
+      asked.push(...taken.frames);
+      this.#answer(socket, asked);
     });
-    socket.on('drain', () => socket.resume());
   }
 
-  #answer(socket: Socket, frames: NonNullable<ReturnType<typeof takeFrames>>['frames']): void {
-    const image = this.#draw();
-    const answers = frames.map(({ transaction, unit, pdu }) => {
-      const answer = answerRequest(pdu, unit, this.#limits.unitId, image);
-      this.figures.requests++;
-      if ((answer[0]! & 0x80) !== 0) this.figures.refused++;
-      return writeFrame(transaction, unit, answer);
-    });
-    socket.write(Buffer.concat(answers));
+  /** Answers what was asked, as far as there is room, and goes on when an answer was fetched. */
+  #answer(socket: Socket, asked: ModbusFrame[]): void {
+    const answers: Buffer[] = [];
+    let waitingBytes = socket.writableLength;
+    while (answers.length < asked.length && waitingBytes < WAITING_BYTES_MAX) {
+      const answer = this.#answerOne(asked[answers.length]!);
+      answers.push(answer);
+      waitingBytes += answer.length;
+    }
+    asked.splice(0, answers.length);
     // who asks and does not fetch waits; its own silence ends it
-    if (socket.writableLength > WAITING_BYTES_MAX) socket.pause();
+    if (waitingBytes >= WAITING_BYTES_MAX) socket.pause();
+    else if (asked.length === 0) socket.resume();
+    if (answers.length > 0)
+      socket.write(Buffer.concat(answers), (error) => {
+        if (error === null || error === undefined) this.#answer(socket, asked);
+      });
+  }
+
+  #answerOne({ transaction, unit, pdu }: ModbusFrame): Buffer {
+    const answer = answerRequest(pdu, unit, this.#limits.unitId, this.#draw());
+    this.figures.requests++;
+    if ((answer[0]! & 0x80) !== 0) this.figures.refused++;
+    return writeFrame(transaction, unit, answer);
   }
 
   #cut(socket: Socket): void {

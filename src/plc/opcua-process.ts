@@ -44,10 +44,10 @@ class OpcuaProcess {
     };
   }
 
-  beat({ isReady, isLoaded, news }: Beat, link: ServerLink): void {
+  beat({ isReady, isLoaded, revision, news }: Beat, link: ServerLink): void {
     if (this.#picture === null) return;
     this.#picture.take(news);
-    this.#picture.feed = { beatAt: link.clock.beatAt(), isReady, isLoaded };
+    this.#picture.feed = { beatAt: link.clock.beatAt(), isReady, isLoaded, revision };
     this.#refresh(link);
     this.#alarms?.take(news.alarms);
   }

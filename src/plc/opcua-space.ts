@@ -10,6 +10,7 @@ import { tellAlarmState, tellHealth, tellRate, tellRunState, type ToldValue } fr
 import type { Picture, SensorView } from './picture.js';
 import type { PlantMotor, PlantSensor } from './plant.js';
 import { STATUS_NUMBERS } from './register-fields.js';
+import { stampValue, type StampedValue } from './source-time.js';
 
 /** Reciprocal minute. Source: UNECE Recommendation 20, code C94, from memory; id as OPC 10000-8 makes it of the code. */
 const PER_MINUTE_CODE = 'C94';
@@ -32,7 +33,8 @@ interface Bound {
   readonly variable: UAVariable;
   readonly isWhole: boolean;
   tell(now: number): ToldValue;
-  last: string;
+  /** null: nothing yet */
+  last: StampedValue | null;
 }
 
 export class OpcuaSpace {
@@ -42,6 +44,8 @@ export class OpcuaSpace {
   readonly #picture: Picture;
   readonly #bound: Bound[] = [];
   readonly #objects = new Map<string, UAObject>();
+  #revision: UAVariable | null = null;
+  #shownRevision = '';
   /** variables of trailing rates by sensor */
   readonly rates = new Map<string, UAVariable>();
   /** everything hangs below it */
@@ -66,24 +70,27 @@ export class OpcuaSpace {
 
   /** Writes what changed, also by mere age. */
   refresh(now: number): void {
+    this.#showRevision(this.#picture.feed.revision);
     for (const bound of this.#bound) {
-      const told = bound.tell(now);
-      const key = `${told.value}/${told.status}/${told.at}`;
-      if (key === bound.last) continue;
-      bound.last = key;
-      this.#write(bound, told);
+      const stamped = stampValue(bound.last, bound.tell(now), now);
+      if (stamped === null) continue;
+      // before the first beat nothing is known, and the time of that must not stand before those of events
+      const isBefore = this.#picture.feed.beatAt === null;
+      bound.last = isBefore ? { ...stamped, at: -Infinity } : stamped;
+      this.#write(bound, stamped);
     }
   }
 
-  #write({ variable, isWhole }: Bound, { value, status, at }: ToldValue): void {
+  #showRevision(value: string): void {
+    if (value === this.#shownRevision) return;
+    this.#shownRevision = value;
+    this.#revision?.setValueFromSource({ dataType: this.#parts.variant.DataType.String, value });
+  }
+
+  #write({ variable, isWhole }: Bound, { value, status, at }: StampedValue): void {
     const { DataType } = this.#parts.variant;
     const dataType = value === null ? DataType.Null : isWhole ? DataType.UInt32 : DataType.Double;
-    const time = at === null ? null : new Date(at);
-    variable.setValueFromSource(
-      { dataType, value },
-      this.#parts.status.StatusCodes[status],
-      ...(time === null ? [] : [time]),
-    );
+    variable.setValueFromSource({ dataType, value }, this.#parts.status.StatusCodes[status], new Date(at));
   }
 
   #addObject(id: string, name: string, where: { organizedBy?: UAObject; componentOf?: UAObject }): UAObject {
@@ -121,7 +128,9 @@ export class OpcuaSpace {
     addRate('rate-lower', 'Lower limit of the rate, 95 %', (seen) => seen.lowerPerMin);
     addRate('rate-upper', 'Upper limit of the rate, 95 %', (seen) => seen.upperPerMin);
     const health = 'Health of the sensor, in the words of NAMUR NE 107';
-    this.#addWords(object, `${sensor.key}/health`, HEALTH_WORDS, health, (now) => tellHealth(view(now)));
+    this.#addWords(object, `${sensor.key}/health`, HEALTH_WORDS, health, (now) =>
+      tellHealth(view(now), sensor, now),
+    );
     this.#addAlarmState(object, sensor.key, { sensor: sensor.key });
   }
 
@@ -138,13 +147,12 @@ export class OpcuaSpace {
       ...{ nodeId: 's=gateway', browseName: 'gateway', componentOf: this.root },
     });
     const { String: text, UInt32 } = this.#parts.variant.DataType;
-    const addFixed = (name: string, description: string, dataType: number, value: unknown): void => {
+    const addFixed = (name: string, description: string, dataType: number, value: unknown): UAVariable =>
       this.#space.addVariable({
         ...{ nodeId: `s=gateway/${name}`, browseName: name, componentOf: gateway, description, dataType },
         ...{ minimumSamplingInterval: 1_000, value: { dataType, value } },
       });
-    };
-    addFixed('configuration', 'Revision of the configuration', text, this.#settings.plant.revision);
+    this.#revision = addFixed('configuration', 'Revision of the configuration', text, '');
     addFixed('version', 'Version of the program', text, this.#settings.version);
     addFixed('layout', 'Version of this layout of nodes', UInt32, 1);
     this.#addWords(gateway, 'gateway/status', STATUS_WORDS, 'Whether what is shown goes on', (now) => ({
@@ -184,7 +192,7 @@ export class OpcuaSpace {
     setProperty('EURange', new this.#parts.types.Range({ low: 0, high: this.#settings.rangePerMin }));
     const text = 'reciprocal minute: discharges per minute of running';
     setProperty('EngineeringUnits', this.#parts.access.makeEUInformation(PER_MINUTE_CODE, '1/min', text));
-    this.#bound.push({ variable, isWhole: false, tell, last: '' });
+    this.#bound.push({ variable, isWhole: false, tell, last: null });
     return variable;
   }
 
@@ -199,7 +207,7 @@ export class OpcuaSpace {
       ...{ nodeId: `s=${id}`, browseName: nameOf(id), componentOf: parent, description },
       ...{ enumStrings: [...words], value: 0, minimumSamplingInterval: 1_000 },
     });
-    this.#bound.push({ variable, isWhole: true, tell, last: '' });
+    this.#bound.push({ variable, isWhole: true, tell, last: null });
   }
 }
 

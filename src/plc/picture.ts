@@ -28,6 +28,8 @@ export interface DriveView {
   readonly at: number | null;
   /** when the state was entered; null: not known */
   readonly since: number | null;
+  /** from when on the state was unknown; null: it is known, or what makes it unknown has no time of its own */
+  readonly lostAt: number | null;
 }
 
 /** What the gateway said of itself last. */
@@ -38,6 +40,8 @@ export interface Feed {
   readonly isReady: boolean;
   /** the store was read; before that nothing is known of alarms */
   readonly isLoaded: boolean;
+  /** of its configuration, hex digits; '': not told yet */
+  readonly revision: string;
 }
 
 export class Picture {
@@ -48,7 +52,7 @@ export class Picture {
   readonly #bySensor = new Map<string, PlantAlarm[]>();
   readonly #byMotor = new Map<string, PlantAlarm[]>();
   readonly #known: ReadonlySet<string>;
-  feed: Feed = { beatAt: null, isReady: false, isLoaded: false };
+  feed: Feed = { beatAt: null, isReady: false, isLoaded: false, revision: '' };
 
   constructor(readonly plant: Plant) {
     this.#known = new Set(plant.alarms.map(({ id }) => id));
@@ -107,13 +111,16 @@ export class Picture {
   }
 
   viewDrive(motor: PlantMotor, now: number): DriveView {
-    if (!motor.hasRunState) return { state: 'assumed', modulating: null, at: null, since: null };
+    if (!motor.hasRunState) return { ...NO_STATE, state: 'assumed' };
     const drive = this.#drives.get(motor.key);
-    if (drive === undefined) return { state: null, modulating: null, at: null, since: null };
-    const beats = motor.knownMs === null ? Infinity : drive.at + motor.knownMs;
-    const isKnown = this.isFed(now) && now <= Math.min(beats, drive.absentFrom ?? Infinity);
-    if (!isKnown) return { state: null, modulating: null, at: drive.at, since: null };
-    return { state: drive.state, modulating: drive.modulating, at: drive.at, since: drive.since };
+    if (drive === undefined) return NO_STATE;
+    const { at, state, modulating, since } = drive;
+    const knownTo = Math.min(
+      motor.knownMs === null ? Infinity : at + motor.knownMs,
+      drive.absentFrom ?? Infinity,
+    );
+    if (now > knownTo) return { ...NO_STATE, at, lostAt: knownTo };
+    return this.isFed(now) ? { state, modulating, at, since, lostAt: null } : { ...NO_STATE, at };
   }
 
   /** In the order of the configuration; `news` null: it was never raised, which is `normal`. */
@@ -136,6 +143,7 @@ export interface AlarmView {
   readonly news: AlarmNews | null;
 }
 
+const NO_STATE: DriveView = { state: null, modulating: null, at: null, since: null, lostAt: null };
 const NO_RATE = { ratePerMin: null, lowerPerMin: null, upperPerMin: null } as const;
 
 function push<T>(into: Map<string, T[]>, key: string, item: T): void {

@@ -10,6 +10,8 @@ export interface PlantSensor {
   readonly position: string;
   /** a value older than this is told as unknown, ms */
   readonly staleMs: number;
+  /** a rate older than this is the last usable one rather than a good one, ms; at most `staleMs` */
+  readonly goodMs: number;
 }
 
 export interface PlantMotor {
@@ -34,8 +36,6 @@ export interface PlantAlarm {
 
 export interface Plant {
   readonly site: string;
-  /** revision of the configuration, hex digits */
-  readonly revision: string;
   readonly motors: readonly PlantMotor[];
   readonly sensors: readonly PlantSensor[];
   readonly alarms: readonly PlantAlarm[];

@@ -88,7 +88,7 @@ function viewHeader(
     sensors: map.blocks.reduce((total, { sensors }) => total + sensors.length, 0),
     activeAlarms: sum(({ active }) => active),
     unacknowledgedAlarms: sum(({ unacknowledged }) => unacknowledged),
-    revisionBits: parseInt(picture.plant.revision.slice(0, 8), 16) || 0,
+    revisionBits: parseInt(picture.feed.revision.slice(0, 8), 16) || 0,
     mapBits: map.fingerprint,
   };
 }

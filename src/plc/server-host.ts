@@ -23,6 +23,8 @@ export interface HostWishes<Settings> {
   readonly board: NewsBoard;
   isReady(): boolean;
   isLoaded(): boolean;
+  /** of the configuration that runs now, hex digits */
+  revision(): string;
   /** what the gateway's clock adds to the machine's, ms */
   clockOffsetMs(): number;
   /** what the process asks of the gateway; rejects with a sentence */
@@ -116,14 +118,11 @@ export class ServerHost<Settings> {
   }
 
   #start(): void {
-    const { program, settings, memoryMbMax, board } = this.#wishes;
+    const { settings, board } = this.#wishes;
     this.#startedAt = performance.now();
     this.#said = '';
-    const child = fork(program, [], {
-      execArgv: [`--max-old-space-size=${memoryMbMax}`],
-      env: Object.fromEntries(ENVIRONMENT.flatMap((name) => pick(name))),
-      stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
-    });
+    const child = this.#fork();
+    if (child === null) return;
     this.#child = child;
     child.stderr?.on('data', (chunk: Buffer) => {
       this.#said = (this.#said + chunk.toString('utf8')).slice(-STDERR_MAX);
@@ -135,7 +134,25 @@ export class ServerHost<Settings> {
     this.#feed = board.open(() => this.#gatherNews());
   }
 
-  #lose(child: ChildProcess, reason: string): void {
+  /** Null: the machine has none to give just now, which is told and tried again as when a process ends. */
+  #fork(): ChildProcess | null {
+    const { program, memoryMbMax } = this.#wishes;
+    try {
+      return fork(program, [], {
+        execArgv: [`--max-old-space-size=${memoryMbMax}`],
+        env: Object.fromEntries(ENVIRONMENT.flatMap((name) => pick(name))),
+        stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
+      });
+    } catch (error) {
+      const reason = error instanceof Error ? error.message : String(error);
+      this.#fault = `its process cannot be started (${reason})`;
+      this.#lose(null, reason);
+      return null;
+    }
+  }
+
+  /** `child` null: it was never there. */
+  #lose(child: ChildProcess | null, reason: string): void {
     if (this.#child !== child) return;
     this.#child = null;
     this.#feed?.close();
@@ -228,8 +245,8 @@ export class ServerHost<Settings> {
     const id = this.#nextBeat++;
     this.#beat = { id, at: performance.now() };
     const [isReady, isLoaded] = [this.#wishes.isReady(), this.#wishes.isLoaded()];
-    const clockOffsetMs = this.#wishes.clockOffsetMs();
-    this.#post({ kind: 'beat', id, isReady, isLoaded, clockOffsetMs, news: this.#feed.drain() });
+    const [revision, clockOffsetMs] = [this.#wishes.revision(), this.#wishes.clockOffsetMs()];
+    this.#post({ kind: 'beat', id, isReady, isLoaded, revision, clockOffsetMs, news: this.#feed.drain() });
   }
 
   #post(message: ToServer<Settings>): void {

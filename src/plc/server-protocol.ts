@@ -11,6 +11,8 @@ export interface Beat {
   readonly isReady: boolean;
   /** the store was read, so what is missing is not known */
   readonly isLoaded: boolean;
+  /** of the configuration that the gateway runs, hex digits; most of its changes leave a server as it is */
+  readonly revision: string;
   /** what the gateway's clock adds to the machine's, ms */
   readonly clockOffsetMs: number;
   readonly news: News;

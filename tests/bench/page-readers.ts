@@ -1,7 +1,8 @@
 /**
  * What ten browsers cost whoever waits for an acknowledgement: the same load on one gateway with a year of rollups, in turns with
  * and without readers that follow the live stream, draw a year, and ask for lists. Browsers are on other machines: here they
- * are a process with niceness 19 (`browsers.ts`), so that what is measured is what the gateway does for them.
+ * are a process with niceness 19 (`browsers.ts`), so that what is measured is what the gateway does for them. One turn more goes
+ * before all, with readers, told and not counted.
  */
 import Database from 'better-sqlite3';
 import { join } from 'node:path';
@@ -42,7 +43,7 @@ export interface ReaderResult {
   /** of the p99, round by round */
   readonly ratios: readonly number[];
   readonly ratio: number;
-  /** answers to the readers, and events that they heard */
+  /** answers to the readers, and events that they heard, in all turns */
   readonly answers: number;
   readonly events: number;
   /** of the answers, ms */
@@ -61,23 +62,27 @@ export async function measureReaders(wishes: ReaderWishes): Promise<ReaderResult
     with: [] as { p50Us: number; p99Us: number }[],
   };
   try {
-    for (let turn = 0; turn < 2 * wishes.rounds; turn++) {
+    // the first turn, with readers, is told and not counted: threads start, and everything is compiled once in the life of a gateway
+    for (let turn = -1; turn < 2 * wishes.rounds; turn++) {
       // each pair begins with the other one
-      const isRead = turn % 4 === 1 || turn % 4 === 2;
+      const isRead = turn < 0 || turn % 4 === 1 || turn % 4 === 2;
       const { browsers, sensors, days } = wishes;
       const readers = isRead ? startBrowsers({ http: gateway.http, browsers, sensors, days }) : null;
       const load = await runLoad(wishes.program, {
         ...{ port: gateway.mqttPort, site: SITE, connections, window: 1, driveStates: true },
         ...{ seconds: wishes.seconds, warmupSeconds: 1, perSecond: wishes.perSecond },
       });
-      if (readers !== null) {
-        const { answers, events, times } = await readers.stop();
+      const report = await readers?.stop();
+      const what = turn < 0 ? 'first, not counted, with' : isRead ? 'with' : 'without';
+      wishes.tell(`${what} readers: p50 ${load.p50Us} us, p99 ${load.p99Us} us`);
+      if (report !== undefined) {
+        const { answers, events, times } = report;
         seen.answers += answers;
         seen.events += events;
-        seen.times.push(...times);
+        if (turn >= 0) seen.times.push(...times);
       }
+      if (turn < 0) continue;
       all[isRead ? 'with' : 'without'].push(load);
-      wishes.tell(`${isRead ? 'with' : 'without'} readers: p50 ${load.p50Us} us, p99 ${load.p99Us} us`);
     }
   } finally {
     await gateway.stop();

@@ -1,11 +1,14 @@
 /** `node plc-reader.js modbus|opcua PORT`: a client of a server for PLC or HMI that reads all it shows once a second, for ever. */
-import { connect } from 'node:net';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { connect, type Socket } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { sleep } from '../support/child.js';
 
 const EVERY_MS = 1_000;
 const REGISTERS = 120;
 /** How long a server may take to listen: the package of OPC UA reads its description of the world first. */
-const START_MS = 120_000;
+const START_MS = 240_000;
 
 const [kind, port = ''] = process.argv.slice(2);
 await (kind === 'modbus' ? readRegisters(Number(port)) : readNodes(Number(port)));
@@ -19,15 +22,16 @@ async function tryUntilThere<T>(attempt: () => Promise<T>): Promise<T> {
     }
 }
 
+function openSocket(at: number): Promise<Socket> {
+  return new Promise((resolve, reject) => {
+    const socket = connect({ port: at, host: '127.0.0.1' }, () => resolve(socket));
+    socket.once('error', reject);
+  });
+}
+
 /** Function 3, from address 0. Source: Modbus Application Protocol 1.1b3, 6.3; MBAP header of the TCP guide, 3.1.3. */
 async function readRegisters(at: number): Promise<void> {
-  const socket = await tryUntilThere(
-    () =>
-      new Promise<ReturnType<typeof connect>>((resolve, reject) => {
-        const one = connect({ port: at, host: '127.0.0.1' }, () => resolve(one));
-        one.once('error', reject);
-      }),
-  );
+  const socket = await tryUntilThere(() => openSocket(at));
   const request = Buffer.from([0, 1, 0, 0, 0, 6, 1, 3, 0, 0, 0, REGISTERS]);
   for (;;) {
     const answered = new Promise((resolve, reject) => {
@@ -44,7 +48,12 @@ async function readRegisters(at: number): Promise<void> {
 
 async function readNodes(at: number): Promise<void> {
   const { connectHmi } = await import('../plc/opcua-client.js');
-  const hmi = await tryUntilThere(() => connectHmi({ port: at }));
+  await tryUntilThere(() => openSocket(at).then((socket) => socket.destroy()));
+  // one certificate for all attempts: making it takes seconds
+  const folder = mkdtempSync(join(tmpdir(), 'tallypost-reader-'));
+  process.on('exit', () => rmSync(folder, { recursive: true, force: true }));
+  process.on('SIGTERM', () => process.exit());
+  const hmi = await tryUntilThere(() => connectHmi({ port: at, folder }));
   for (;;) {
     // Server_ServerStatus_CurrentTime and what the gateway's own folder holds
     await hmi.session.read({ nodeId: 'i=2258' });

@@ -47,7 +47,7 @@ async function waitFor(holds: () => boolean | Promise<boolean>): Promise<void> {
 /** Status and text; null: nobody listens. */
 async function get(path: string): Promise<{ status: number; text: string } | null> {
   try {
-    const response = await fetch(gateway.http + path, { signal: AbortSignal.timeout(5_000) });
+    const response = await fetch(gateway.http + path, { signal: AbortSignal.timeout(15_000) });
     return { status: response.status, text: await response.text() };
   } catch {
     return null;

@@ -16,6 +16,10 @@ export class MemoryReceiver {
   readonly poison = new Set<string>();
   /** whether it says which record it refuses */
   namesIndex = false;
+  /** calls that may be under way at a time */
+  callsAtOnce = 1;
+  /** holds up the answer to a batch */
+  hold: (records: readonly SinkRecord[], signal: AbortSignal) => Promise<void> = () => Promise.resolve();
   /** called before a batch is taken */
   onBatch: (records: readonly SinkRecord[]) => void = () => undefined;
 
@@ -49,6 +53,7 @@ export function openMemorySink(
   const later = (reason: string): Sent => ({ outcome: 'later', reason, retryAfterMs: null });
   return {
     recordsMost,
+    callsAtOnce: receiver.callsAtOnce,
     open: () => {
       if (receiver.isDead) return Promise.reject(new Error('the receiver is dead'));
       isOpen = true;
@@ -61,7 +66,7 @@ export function openMemorySink(
         return later('no answer within the deadline');
       }
       if (receiver.recordMs > 0) await waitFor(clock, receiver.recordMs * records.length, signal);
-      else await Promise.resolve();
+      else await receiver.hold(records, signal);
       if (signal.aborted) return later('no answer within the deadline');
       return receiver.take(records);
     },

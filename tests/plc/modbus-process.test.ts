@@ -94,7 +94,7 @@ describe.runIf(HAS_MBPOLL)('mbpoll', () => {
   it('reads a value, then unknown when it is too old, and its age all the while', async () => {
     const plant = smallPlant();
     served = await serveRegisters({
-      plant: { ...plant, sensors: plant.sensors.map((one) => ({ ...one, staleMs: 2_500 })) },
+      plant: { ...plant, sensors: plant.sensors.map((one) => ({ ...one, staleMs: 2_500, goodMs: 2_500 })) },
     });
     expect(await rate()).toBe(UNKNOWN);
     await served.beat({ rates: [nowRate()] });

@@ -48,7 +48,10 @@ export async function serveOpcua(): Promise<OpcuaRig> {
     ],
     ...{ sessionsMax: 5, idleMs: 60_000, rangePerMin: 600, shelfMaxMs: 86_400_000 },
     ...{ dataDir: folder, version: '0.0.0' },
-    plant: { ...plant, sensors: plant.sensors.map((sensor) => ({ ...sensor, staleMs: STALE_MS })) },
+    plant: {
+      ...plant,
+      sensors: plant.sensors.map((sensor) => ({ ...sensor, staleMs: STALE_MS, goodMs: STALE_MS / 2 })),
+    },
   };
   const served = await serve('src/plc/opcua-process.js', settings, (wish) => {
     const asked = wish as OperateWish | HistoryWish;

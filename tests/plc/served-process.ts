@@ -3,7 +3,7 @@ import { fork, type ChildProcess } from 'node:child_process';
 import type { News } from '../../src/plc/news.js';
 import type { FromServer } from '../../src/plc/server-protocol.js';
 import { builtFile } from '../support/repository.js';
-import { newsOf } from './small-plant.js';
+import { newsOf, REVISION } from './small-plant.js';
 
 export interface Served {
   readonly port: number;
@@ -73,7 +73,15 @@ export async function serve(
       const mine = ++id;
       const taken = until((message) => message.kind === 'taken' && message.id === mine, 'the beat was taken');
       const news = newsOf(part);
-      child.send({ kind: 'beat', id: mine, isReady, isLoaded: true, clockOffsetMs, news });
+      child.send({
+        kind: 'beat',
+        id: mine,
+        isReady,
+        isLoaded: true,
+        revision: REVISION,
+        clockOffsetMs,
+        news,
+      });
       await taken;
     },
     stop: () =>

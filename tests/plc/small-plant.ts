@@ -4,7 +4,9 @@ import { Picture } from '../../src/plc/picture.js';
 import type { Plant, PlantAlarm } from '../../src/plc/plant.js';
 
 export const NOW = 1_700_000_000_000;
+export const REVISION = '0a1b2c3d4e5f';
 export const STALE_MS = 120_000;
+export const GOOD_MS = 105_000;
 
 function alarm(motor: string, position: string | null, kind: string): PlantAlarm {
   return {
@@ -19,14 +21,13 @@ export function smallPlant(change: Partial<Plant> = {}): Plant {
   const motors = ['pump-1', 'pump-2', 'fan-a'];
   return {
     site: 'works',
-    revision: '0a1b2c3d4e5f',
     motors: motors.map((key) => ({
       ...{ key, zone: 'hall', hasRunState: key !== 'fan-a' },
       knownMs: key === 'pump-1' ? 30_000 : null,
     })),
     sensors: motors.flatMap((motor) =>
       (motor === 'fan-a' ? ['de'] : ['de', 'nde']).map((position) => ({
-        ...{ key: `${motor}/${position}`, motor, position, staleMs: STALE_MS },
+        ...{ key: `${motor}/${position}`, motor, position, staleMs: STALE_MS, goodMs: GOOD_MS },
       })),
     ),
     alarms: motors.flatMap((motor) => [
@@ -79,7 +80,7 @@ export function newsOf(part: Partial<News>): News {
 /** A picture that the gateway feeds. */
 export function fedPicture(part: Partial<News> = {}, plant = smallPlant()): Picture {
   const picture = new Picture(plant);
-  picture.feed = { beatAt: NOW, isReady: true, isLoaded: true };
+  picture.feed = { beatAt: NOW, isReady: true, isLoaded: true, revision: REVISION };
   picture.take(newsOf(part));
   return picture;
 }

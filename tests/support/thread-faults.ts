@@ -9,7 +9,7 @@ import { isMainThread, workerData } from 'node:worker_threads';
 /** `THREAD WHAT` */
 export type FaultOrder = `${'main' | 'web'} ${'throw' | 'fill-memory' | 'hang' | 'list-packages'}`;
 
-const HANG_MS = 5_000;
+const HANG_MS = 8_000;
 const LOOK_EVERY_MS = 20;
 const file = process.env['TALLYPOST_TEST_FAULTS'] ?? '';
 

@@ -3,6 +3,7 @@
  * goes with all of them. Each is answered for itself.
  */
 import { useId, useState } from 'preact/hooks';
+import { HALT_KINDS } from '../../../shared/alarm-terms.js';
 import { PICKED_MOST } from '../../../shared/limits.js';
 import { ActFields, readText } from '../acts/act-form.js';
 import { acknowledgeMany, type ManyAnswer } from '../acts/alarm-acts.js';
@@ -14,7 +15,7 @@ import { ProblemNote } from '../parts/problem-note.js';
 
 /** Whether it can be picked: it waits for somebody, and a person may answer it. */
 export function isPickable(alarm: AlarmBody): boolean {
-  return mayAct() && isWaiting(alarm) && alarm.motor !== 'gateway';
+  return mayAct() && isWaiting(alarm) && !HALT_KINDS.includes(alarm.kind);
 }
 
 /** The cell of a row with its mark. The label is the target: a mark of its own is too small for a glove. */
