@@ -3,6 +3,7 @@
  * until the record at fault stands alone.
  */
 import type { CutWatch } from './cut-watch.js';
+import type { Refusals } from './refusals.js';
 import type { Sent, SinkRecord } from './sink.js';
 
 export interface Refused {
@@ -12,13 +13,6 @@ export interface Refused {
 
 export type Delivered =
   { readonly outcome: 'done'; readonly refused: readonly Refused[] } | Extract<Sent, { outcome: 'later' }>;
-
-/**
- * So many refused and none taken: it is not the records that are at fault. After so many attempts it may be twice as many,
- * so that bad records that stand together are passed in the end.
- */
-const REFUSED_IN_A_ROW = 20;
-const ATTEMPTS = 10;
 
 const CUT_ALWAYS = {
   outcome: 'later',
@@ -33,29 +27,42 @@ class GivenUp extends Error {
 }
 
 /**
- * `send`: one call of the sink, under its deadline, on a connection that is opened where there is none. `failures`: attempts in
- * succession that came to nothing.
+ * `send`: one call of the sink, under its deadline, on a connection that is opened where there is none. `cuts` and `refusals`: of
+ * the lane, over all its batches.
  */
 export async function deliver(
   records: readonly SinkRecord[],
   send: (records: readonly SinkRecord[]) => Promise<Sent>,
   cuts: CutWatch,
-  failures = 0,
+  refusals: Refusals,
 ): Promise<Delivered> {
-  const refusedMost = REFUSED_IN_A_ROW * 2 ** Math.floor(failures / ATTEMPTS);
   const refused: Refused[] = [];
   let hasTaken = false;
   let isHalving: boolean | null = null;
   let hasBlamed = false;
-  const refuse = (record: SinkRecord, reason: string): void => {
+  const refuse = async (record: SinkRecord, reason: string): Promise<void> => {
     refused.push({ record, reason });
-    if (!hasTaken && refused.length >= refusedMost)
-      throw new GivenUp({
-        outcome: 'later',
-        reason: `it refuses everything: ${reason}`,
-        retryAfterMs: null,
-        isOpen: true,
-      });
+    if (!refusals.noteRefused()) return;
+    // another record tells a bad stretch from a receiver that refuses everything
+    const last = records[records.length - 1]!;
+    const sent = last === record ? null : await send([last]);
+    if (sent?.outcome === 'taken') {
+      noteTaken();
+      return;
+    }
+    refusals.notePutOff();
+    if (sent?.outcome === 'later') throw new GivenUp(sent);
+    throw new GivenUp({
+      outcome: 'later',
+      reason: `it refuses everything: ${reason}`,
+      retryAfterMs: null,
+      isOpen: true,
+    });
+  };
+  const noteTaken = (): void => {
+    hasTaken = true;
+    cuts.noteTaken();
+    refusals.noteTaken();
   };
   const sendPart = async (part: readonly SinkRecord[]): Promise<void> => {
     if (part.length === 0) return;
@@ -74,14 +81,13 @@ export async function deliver(
       }
     }
     if (sent.outcome === 'taken') {
-      hasTaken = true;
-      cuts.noteTaken();
+      noteTaken();
       return;
     }
     if (sent.outcome === 'later') throw new GivenUp(sent);
     const at = part.length === 1 ? 0 : sent.index;
     if (at !== null && part[at] !== undefined) {
-      refuse(part[at], sent.reason);
+      await refuse(part[at], sent.reason);
       await sendPart([...part.slice(0, at), ...part.slice(at + 1)]);
       return;
     }
@@ -92,6 +98,7 @@ export async function deliver(
   try {
     await sendPart(records);
     if (hasBlamed && !cuts.hasTaken) throw new GivenUp(CUT_ALWAYS);
+    if (hasTaken && refused.length > 0) refusals.noteMixed();
     return { outcome: 'done', refused };
   } catch (error) {
     if (error instanceof GivenUp) return error.sent;
