@@ -36,8 +36,7 @@ export class Lane {
   readonly #size: BatchSize;
   readonly #stop = new AbortController();
   readonly #jobs: Job[] = [];
-  readonly #cuts = new CutWatch();
-  readonly #refusals = new Refusals();
+  readonly #memory = { cuts: new CutWatch(), refusals: new Refusals() };
   /** oldest first */
   readonly #chosen: Chosen[] = [];
   /** aborts the calls that are under way */
@@ -176,7 +175,7 @@ export class Lane {
 
   #deliver(records: readonly SinkRecord[]): Promise<Delivered> {
     if (records.length === 0) return Promise.resolve({ outcome: 'done', refused: [] });
-    return deliver(records, (part) => this.#send(part), this.#cuts, this.#refusals);
+    return deliver(records, (part) => this.#send(part), this.#memory);
   }
 
   async #send(records: readonly SinkRecord[]): Promise<Sent> {
