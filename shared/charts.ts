@@ -89,6 +89,15 @@ export const seriesSchema = z
       .describe(
         'with `total=days`: the whole hours of the span in one figure, with 95 % limits from how much its days differ; null: not asked for, or nothing ran',
       ),
+    hours: z
+      .object({
+        ...{ from: utcSchema, to: utcSchema, running_pulses: count, running_ms: count },
+        ...{ excluded_ms: byClass('milliseconds'), excluded_pulses: byClass('pulses') },
+      })
+      .nullable()
+      .describe(
+        'with `total=days`: all that was counted in the whole hours that hold the span; null: not asked for',
+      ),
   })
   .describe('The running rate of one sensor over a span, reduced to a bounded number of buckets');
 export type SeriesBody = z.output<typeof seriesSchema>;

@@ -6,12 +6,14 @@ import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import { writeAction, writeFinding } from '../../shared/write-maintenance.js';
 import type { Finding } from '../core/maintenance-rows.js';
 import type { Plan } from '../core/plan.js';
+import { Class } from '../core/words.js';
 import type {
   GroupPicture,
   Mark,
   RateWithLimits,
   Series,
   SeriesPoint,
+  SpanHours,
   SpanTotal,
   Timeline,
 } from './charts-reader.js';
@@ -22,7 +24,7 @@ function finite(value: number | null): number | null {
 }
 
 export function toSeriesBody(series: Series, plan: Plan): SeriesBody {
-  const { sensor, from, to, period, bucketMs, baseline, points, total } = series;
+  const { sensor, from, to, period, bucketMs, baseline, points, total, hours } = series;
   return {
     ...{ sensor, period, bucket_ms: bucketMs, unit: 'pulses per minute of running exposure' as const },
     from: formatUtc(from),
@@ -35,6 +37,7 @@ export function toSeriesBody(series: Series, plan: Plan): SeriesBody {
     setpoints: listSetpoints(sensor, plan),
     points: points.map(toPointBody),
     total: total === null ? null : toTotalBody(total),
+    hours: hours === null ? null : toHoursBody(hours),
   };
 }
 
@@ -43,6 +46,16 @@ function toTotalBody({ pulses, ms, mean, lower, upper, days, isUncertain }: Span
     ...{ running_pulses: pulses, running_ms: ms, days },
     ...{ mean_per_min: finite(mean), lower_per_min: finite(lower), upper_per_min: finite(upper) },
     quality: isUncertain ? 'uncertain' : 'good',
+  };
+}
+
+function toHoursBody({ from, to, classPulses, classMs }: SpanHours): SeriesBody['hours'] {
+  return {
+    ...{ from: formatUtc(from), to: formatUtc(to) },
+    running_pulses: classPulses[Class.running]!,
+    running_ms: classMs[Class.running]!,
+    excluded_ms: pickClasses(classMs),
+    excluded_pulses: pickClasses(classPulses),
   };
 }
 

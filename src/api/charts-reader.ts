@@ -32,6 +32,14 @@ export interface SpanTotal {
   readonly isUncertain: boolean;
 }
 
+/** Everything that was counted in the whole hours of a span; places 1 to 7 are the classes. */
+export interface SpanHours {
+  readonly from: number;
+  readonly to: number;
+  readonly classPulses: readonly number[];
+  readonly classMs: readonly number[];
+}
+
 export interface SeriesPoint {
   readonly start: number;
   readonly end: number;
@@ -69,6 +77,8 @@ export interface Series {
   readonly points: readonly SeriesPoint[];
   /** null: not asked for, or nothing ran */
   readonly total: SpanTotal | null;
+  /** null: not asked for */
+  readonly hours: SpanHours | null;
 }
 
 export interface TimelineQuery {

@@ -1,6 +1,7 @@
 /** A timed count as text that fits a terminal: what was asked, what it really covers, classes, condition, rate, sentence. */
 import type { CountBody } from '../../shared/counts.js';
 import { LEDGER_CLASS_NAMES } from '../../shared/ledger-terms.js';
+import { format } from '../core/figures.js';
 import { TERMINAL_COLUMNS, wrapText, writeColumns } from './text-columns.js';
 
 const STRIP_MOST = 12;
@@ -78,9 +79,8 @@ function seconds(ms: number): string {
   return `${(ms / 1000).toFixed(1)} s`;
 }
 
-/** At least three digits; whole numbers as they are. */
+/** Whole numbers as they are. */
 function figure(value: number): string {
   if (Number.isInteger(value)) return String(value);
-  if (Math.abs(value) >= 100) return value.toFixed(0);
-  return Math.abs(value) >= 10 ? value.toFixed(1) : value.toFixed(2);
+  return `${value < 0 ? '-' : ''}${format(Math.abs(value))}`;
 }

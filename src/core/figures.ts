@@ -1,11 +1,16 @@
 /** Numbers in sentences. */
 
-/** Three significant digits, without an exponent. A counter that dead time swamps has no upper bound. */
+/** Three significant digits, two below 0.1, without an exponent. A counter that dead time swamps has no upper bound. */
 export function format(value: number): string {
   if (value === Infinity) return 'more than can be counted';
   if (value >= 100) return value.toFixed(0);
-  return value >= 10 ? value.toFixed(1) : value.toFixed(2);
+  if (value >= 10) return value.toFixed(1);
+  if (value >= 0.1 || value < SMALLEST) return value.toFixed(2);
+  return value.toFixed(Math.ceil(-Math.log10(value)) + 1);
 }
+
+/** Below it a rate is less than a pulse in two years. */
+const SMALLEST = 1e-6;
 
 /** 335 s, 90 min, 50 h, 12 days: in a unit that a person can picture. */
 export function sayAge(seconds: number): string {

@@ -7,6 +7,7 @@
  */
 import { rateLimits } from '../stats/poisson.js';
 import type { RunState, SensorKey } from './facts.js';
+import { format } from './figures.js';
 import type { GatePlan, MotorPlan } from './plan.js';
 import type { DriveRow, Increment, PresenceRow, Spread, Sums } from './rows.js';
 import { buildTimeline, findStretch, type Stretch } from './run-state.js';
@@ -210,9 +211,9 @@ function describeCount(count: Told): string {
   ];
   const { lowerPerMin, upperPerMin } = count;
   if (lowerPerMin !== null && upperPerMin !== null) {
-    const high = upperPerMin === Infinity ? 'more than can be counted' : figure(upperPerMin);
+    const high = upperPerMin === Infinity ? 'more than can be counted' : format(upperPerMin);
     sentences.push(
-      `${isOneCondition(count) ? 'Under this condition' : 'While it ran'} the rate lies between ${figure(lowerPerMin)} and ${high} per minute of running (95 %); ` +
+      `${isOneCondition(count) ? 'Under this condition' : 'While it ran'} the rate lies between ${format(lowerPerMin)} and ${high} per minute of running (95 %); ` +
         `a count taken there at another time varies by chance on its own as well.`,
     );
   }
@@ -252,10 +253,4 @@ function describeRunning({ sums, pulses, strip }: Told): string {
 
 function seconds(ms: number): string {
   return `${(ms / 1000).toFixed(ms % 1000 === 0 ? 0 : 1)} s`;
-}
-
-/** Three significant digits, without an exponent. */
-function figure(value: number): string {
-  if (value >= 100) return value.toFixed(0);
-  return value >= 10 ? value.toFixed(1) : value.toFixed(2);
 }

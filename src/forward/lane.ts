@@ -11,6 +11,7 @@ import { deliver, type Delivered } from './delivery.js';
 import type { LaneParts } from './lane-parts.js';
 import type { Step } from './lane-step.js';
 import { LaneWork } from './lane-work.js';
+import { Refusals } from './refusals.js';
 import type { Sent, Sink, SinkRecord } from './sink.js';
 import { Tally } from './tally.js';
 
@@ -35,7 +36,7 @@ export class Lane {
   readonly #size: BatchSize;
   readonly #stop = new AbortController();
   readonly #jobs: Job[] = [];
-  readonly #cuts = new CutWatch();
+  readonly #memory = { cuts: new CutWatch(), refusals: new Refusals() };
   /** oldest first */
   readonly #chosen: Chosen[] = [];
   /** aborts the calls that are under way */
@@ -155,8 +156,10 @@ export class Lane {
     // the next one goes on its way while this one is written down
     this.#startCalls();
     step.settle(delivered.refused, this.#parts.clock.now());
-    // entries of which nothing is sent say nothing of the receiver
-    if (step.records.length > 0) this.tally.noteSuccess(step.records.length - delivered.refused.length);
+    const { refused } = delivered;
+    // a batch of which nothing was taken, or nothing is sent, does not say that the receiver works
+    if (step.records.length > refused.length) this.tally.noteSuccess(step.records.length - refused.length);
+    if (refused[0] !== undefined) this.tally.noteEvent(`${refused.length} refused: ${refused[0].reason}`);
   }
 
   /** What is chosen is not written down: it is chosen again. */
@@ -172,7 +175,7 @@ export class Lane {
 
   #deliver(records: readonly SinkRecord[]): Promise<Delivered> {
     if (records.length === 0) return Promise.resolve({ outcome: 'done', refused: [] });
-    return deliver(records, (part) => this.#send(part), this.#cuts, this.tally.failures);
+    return deliver(records, (part) => this.#send(part), this.#memory);
   }
 
   async #send(records: readonly SinkRecord[]): Promise<Sent> {

@@ -1,4 +1,5 @@
 /** Pictures of the gateway in memory: one of everything, and what is asked is kept. */
+import { Class } from '../../src/core/words.js';
 import type { ChartsReader, GroupQuery, SeriesQuery, TimelineQuery } from '../../src/api/charts-reader.js';
 import { tellBaseline } from '../../src/advice/baseline.js';
 import { done, found, NOW } from './fake-entries.js';
@@ -25,6 +26,16 @@ const points = [
 
 const total = { pulses: 60, ms: HOUR_MS, mean: 1, lower: 0.5, upper: Infinity, days: 1, isUncertain: true };
 
+/** an hour of running, and 9 s of starting */
+const classesOf = (running: number, transient: number): number[] =>
+  Array.from({ length: 8 }, (_, place) =>
+    place === Class.running ? running : place === Class.transient ? transient : 0,
+  );
+const hours = {
+  ...{ from: START, to: START + 2 * HOUR_MS },
+  ...{ classPulses: classesOf(60, 4), classMs: classesOf(HOUR_MS, 9_000) },
+};
+
 export function makeFakeCharts(): FakeCharts {
   const asked: FakeCharts['asked'] = [];
   return {
@@ -39,6 +50,7 @@ export function makeFakeCharts(): FakeCharts {
         baseline: tellBaseline(sensor, null, []),
         points,
         total: query.hasTotal ? total : null,
+        hours: query.hasTotal ? hours : null,
       });
     },
     timeline(query) {

@@ -82,7 +82,7 @@ describe('a table to keep', () => {
 });
 
 describe('the rate of a span', () => {
-  const point = { running_pulses: 60, running_ms: 600_000 } as SeriesBody['points'][number];
+  const hours = { running_pulses: 60, running_ms: 600_000 } as NonNullable<SeriesBody['hours']>;
   const count = (ms: number): CountBody =>
     ({
       classes: { running: { pulses: 61, ms } },
@@ -90,7 +90,7 @@ describe('the rate of a span', () => {
     }) as CountBody;
 
   it('comes with limits from the count, while increments of it are kept', () => {
-    expect(rateOfSpan({ points: [point], total: null }, count(600_000))).toEqual({
+    expect(rateOfSpan({ hours, total: null }, count(600_000))).toEqual({
       ...{ pulses: 61, ms: 600_000, rate: 6.1, lower: 5, upper: 7, hasLimits: true, days: null },
     });
   });
@@ -98,16 +98,16 @@ describe('the rate of a span', () => {
   it('comes with limits from its days when the count holds a part of it only', () => {
     const days = { running_pulses: 59, running_ms: 590_000, days: 30, quality: 'good' as const };
     const total = { ...days, mean_per_min: 6, lower_per_min: 4, upper_per_min: 9 };
-    expect(rateOfSpan({ points: [point], total }, count(300_000))).toEqual({
+    expect(rateOfSpan({ hours, total }, count(300_000))).toEqual({
       ...{ pulses: 60, ms: 600_000, rate: 6, lower: 4, upper: 9, hasLimits: true, days: 30 },
     });
   });
 
   it('has no limits where neither says anything', () => {
-    expect(rateOfSpan({ points: [point], total: null }, null)).toEqual({
+    expect(rateOfSpan({ hours, total: null }, null)).toEqual({
       ...{ pulses: 60, ms: 600_000, rate: 6, lower: null, upper: null, hasLimits: false, days: null },
     });
-    expect(rateOfSpan({ points: [], total: null }, null).rate).toBeNull();
+    expect(rateOfSpan({ hours: null, total: null }, null).rate).toBeNull();
   });
 });
 

@@ -158,6 +158,21 @@ describe('the chart of a motor', () => {
     model.close();
   });
 
+  it('is loaded anew when what was asked for a closer look comes after the look is over', async () => {
+    const wide = { from: AT - 700 * HOUR_MS, to: AT - 100 * HOUR_MS };
+    serve(answer);
+    const model = new ChartModel('pump-1', ['pump-1/de'], wide, false);
+    await vi.advanceTimersByTimeAsync(1_000);
+    serve(answer, 2_000);
+    model.show({ from: AT - 301 * HOUR_MS, to: AT - 300 * HOUR_MS });
+    await vi.advanceTimersByTimeAsync(500);
+    model.show(wide);
+    await vi.advanceTimersByTimeAsync(10_000);
+    const { from, to } = model.loaded.value!.span;
+    expect([from <= wide.from, to >= wide.to, asked.length]).toEqual([true, true, 6]);
+    model.close();
+  });
+
   it('says when it has settled, also where what was loaded will do', async () => {
     serve(answer);
     const span = { from: AT - 10 * HOUR_MS, to: AT - 8 * HOUR_MS };

@@ -202,3 +202,36 @@ it('a server that is killed is started again, and intake does not notice', async
   const { quarantine } = await ask<{ quarantine: unknown[] }>('quarantine');
   expect(quarantine).toEqual([]);
 });
+
+it('a change of the configuration that they have no part in cuts no master and no panel, and shows in the revision', async () => {
+  const socket = connect(ports.modbus, '127.0.0.1');
+  let isCut = false;
+  socket.on('close', () => (isCut = true));
+  const readRevision = (): Promise<number> =>
+    new Promise((resolve, reject) => {
+      socket.once('error', reject);
+      socket.once('data', (answer: Buffer) => resolve(answer.readUInt32BE(9)));
+      socket.write(writeFrame(1, 1, Buffer.from([3, 0, 12, 0, 2])));
+    });
+  const hmi = await until('OPC UA', () => openPanel());
+  const [before, server] = [await readRevision(), findServer()];
+  expect((await hmi.read('gateway/configuration')).value.value).toMatch(
+    new RegExp(`^${before.toString(16).padStart(8, '0')}`),
+  );
+  const file = join(folder, 'works.yaml');
+  const more = `notify:\n  mail: { host: 127.0.0.1, from: gateway@works.test }\n  routes: { day: { email: [shift@works.test] } }\n`;
+  writeFileSync(file, readFileSync(file, 'utf8') + more);
+  gateway.child.process.kill('SIGHUP');
+  const after = await until('another revision', async () => {
+    const found = await readRevision();
+    return found === before ? null : found;
+  });
+  const word = new RegExp(`^${after.toString(16).padStart(8, '0')}`);
+  await until('the same over OPC UA', async () => {
+    const { value } = await hmi.read('gateway/configuration');
+    return word.test(String(value.value)) ? true : null;
+  });
+  expect([isCut, findServer()]).toEqual([false, server]);
+  await hmi.close();
+  socket.destroy();
+});

@@ -72,16 +72,8 @@ export async function serve(
     beat: async (part = {}, isReady = true, clockOffsetMs = 0) => {
       const mine = ++id;
       const taken = until((message) => message.kind === 'taken' && message.id === mine, 'the beat was taken');
-      const news = newsOf(part);
-      child.send({
-        kind: 'beat',
-        id: mine,
-        isReady,
-        isLoaded: true,
-        revision: REVISION,
-        clockOffsetMs,
-        news,
-      });
+      const what = { kind: 'beat', id: mine, isReady, isLoaded: true, revision: REVISION };
+      child.send({ ...what, clockOffsetMs, news: newsOf(part) });
       await taken;
     },
     stop: () =>

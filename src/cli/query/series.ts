@@ -41,8 +41,8 @@ export function answerSeries(reader: ReadStore, query: SeriesQuery): Series {
     yardsticksFrom: told.since ?? -Infinity,
   };
   const points = fillGaps(buckets, bucketMs).map((bucket) => toPoint(bucket, context));
-  const total = query.hasTotal ? readTotal(reader, query) : null;
-  return { sensor, from, to, period, bucketMs, baseline: told, points, total };
+  const { total, hours } = query.hasTotal ? readTotal(reader, query) : { total: null, hours: null };
+  return { sensor, from, to, period, bucketMs, baseline: told, points, total, hours };
 }
 
 interface Context {

@@ -114,6 +114,8 @@ export class ChartModel {
         this.loaded.value = { span, series, timeline };
         this.problem.value = null;
       });
+      // what was asked for zoomed in may come when all is shown again
+      if (this.#timer === null && !isEnough(span, this.span.value, readNow())) this.#plan();
     } catch (error) {
       if (!abort.signal.aborted) this.problem.value = toProblem(error);
     } finally {

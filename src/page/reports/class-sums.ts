@@ -1,4 +1,4 @@
-/** Pulses and time by class over a span, from the ledger's lines and from series. Pure. */
+/** Pulses and time by class over the whole hours of a span. Pure. */
 import type { SeriesBody } from '../../../shared/charts.js';
 import { LEDGER_CLASS_NAMES, type LedgerClassName } from '../../../shared/ledger-terms.js';
 
@@ -8,16 +8,12 @@ export interface ClassSum {
   readonly ms: number;
 }
 
-/** Every class, also those without anything, in the order of the classes. */
-export function sumSeries(points: SeriesBody['points']): ClassSum[] {
+/** Every class, also those without anything, in the order of the classes. `hours` null: nothing is known. */
+export function listClasses(hours: SeriesBody['hours']): ClassSum[] {
   return LEDGER_CLASS_NAMES.map((name) => {
-    let pulses = 0;
-    let ms = 0;
-    for (const point of points) {
-      pulses += name === 'running' ? point.running_pulses : (point.excluded_pulses[name] ?? 0);
-      ms += name === 'running' ? point.running_ms : (point.excluded_ms[name] ?? 0);
-    }
-    return { name, pulses, ms };
+    if (hours === null) return { name, pulses: 0, ms: 0 };
+    if (name === 'running') return { name, pulses: hours.running_pulses, ms: hours.running_ms };
+    return { name, pulses: hours.excluded_pulses[name] ?? 0, ms: hours.excluded_ms[name] ?? 0 };
   });
 }
 

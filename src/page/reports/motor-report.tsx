@@ -8,7 +8,7 @@ import { namePosition } from '../parts/alarm-words.js';
 import type { Fact } from '../parts/fact-list.js';
 import { formatCount, formatSpan } from '../times.js';
 import { ClassTable } from './class-table.js';
-import { sumSeries } from './class-sums.js';
+import { listClasses } from './class-sums.js';
 import { HypothesisPart } from './hypothesis-part.js';
 import { MarkTable } from './mark-table.js';
 import { ALARM_NOTES, GROUP_NOTES, RATE_NOTES } from './method-notes.js';
@@ -102,7 +102,7 @@ function Body({ figures, span }: { figures: MotorFigures; span: ReportSpan }) {
         <h2 id="report-classes">What was counted, and set aside</h2>
         <Transients timeline={timeline} />
         <ClassTable
-          positions={positions.map(({ position, series }) => ({ position, sums: sumSeries(series.points) }))}
+          positions={positions.map(({ position, series }) => ({ position, sums: listClasses(series.hours) }))}
         />
       </section>
       <section class="report-part" aria-labelledby="report-marks">

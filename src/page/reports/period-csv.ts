@@ -10,12 +10,12 @@ export function periodTable({ lines, transients }: PeriodFigures, { from, to }: 
   return {
     columns: [
       ...['sensor', 'from', 'to', 'running_pulses', 'running_ms', 'rate_per_min', 'lower_per_min'],
-      ...['upper_per_min', 'transients_of_motor'],
-      ...LEDGER_CLASS_NAMES.flatMap((name) => [`steps_${name}_pulses`, `steps_${name}_ms`]),
+      ...['upper_per_min', 'transients_of_motor', 'hours_from', 'hours_to'],
+      ...LEDGER_CLASS_NAMES.flatMap((name) => [`hours_${name}_pulses`, `hours_${name}_ms`]),
     ],
-    rows: lines.map(({ sensor, motor, rate, sums }) => [
+    rows: lines.map(({ sensor, motor, rate, hours, sums }) => [
       ...[sensor, ...span, rate.pulses, rate.ms, rate.rate, rate.lower, rate.upper],
-      transients.get(motor) ?? 0,
+      ...[transients.get(motor) ?? 0, hours?.from ?? null, hours?.to ?? null],
       ...sums.flatMap(({ pulses, ms }) => [pulses, ms]),
     ]),
   };

@@ -8,7 +8,7 @@ import type { JournalPage, JournalRow, MotorBody, Performance, TransientBody } f
 import { readNow } from '../data/clock.js';
 import { mapFew } from '../data/map-few.js';
 import type { GatewayBody } from '../data/station-bodies.js';
-import { sumSeries, type ClassSum } from './class-sums.js';
+import { listClasses, type ClassSum } from './class-sums.js';
 import { rateOfSpan, type SpanRate } from './rate-words.js';
 import type { ReportSpan } from './report-span.js';
 
@@ -24,6 +24,8 @@ export interface SensorLine {
   readonly motor: string;
   readonly position: string;
   readonly rate: SpanRate;
+  /** the whole hours that hold the span */
+  readonly hours: SeriesBody['hours'];
   readonly sums: readonly ClassSum[];
 }
 
@@ -53,7 +55,7 @@ async function readLine(
     to - from <= COUNT_PAST_MOST_MS ? fetchBody<CountBody>('/counts', { sensor, from, to }, signal) : null,
   ]);
   const rate = rateOfSpan(series, count);
-  return { sensor, motor, position, rate, sums: sumSeries(series.points) };
+  return { sensor, motor, position, rate, hours: series.hours, sums: listClasses(series.hours) };
 }
 
 /** Rejects as `fetchBody` does. */

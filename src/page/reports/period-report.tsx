@@ -119,7 +119,7 @@ function Body({ figures }: { figures: PeriodFigures }) {
         <Lines figures={figures} />
         <p>
           Rates with 95 % limits. Set aside: pulses of starts, stops and everything else that is not running,
-          in whole steps around the span.
+          in the whole hours that hold the span.
           {!isTransientsWhole && ' There were more transients than a report reads.'}
         </p>
       </section>

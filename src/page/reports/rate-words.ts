@@ -27,17 +27,13 @@ export interface SpanRate {
 /** Increments are not kept as long as their sums: a count that lacks more than this share of the running time says too little. */
 const COUNTED_SHARE_LEAST = 0.95;
 
-/** Of the whole span: the count where there is one, otherwise what its days say. */
+/** Of the whole span: the count where there is one, otherwise its whole hours, with limits from how its days differ. */
 export function rateOfSpan(
-  { points, total }: Pick<SeriesBody, 'points' | 'total'>,
+  { hours, total }: Pick<SeriesBody, 'hours' | 'total'>,
   count: CountBody | null,
 ): SpanRate {
-  let pulses = 0;
-  let ms = 0;
-  for (const point of points) {
-    pulses += point.running_pulses;
-    ms += point.running_ms;
-  }
+  const pulses = hours?.running_pulses ?? 0;
+  const ms = hours?.running_ms ?? 0;
   if (count !== null && count.classes.running.ms >= COUNTED_SHARE_LEAST * ms) {
     const { rate_per_min: rate, lower_per_min: lower, upper_per_min: upper } = count;
     return { ...count.classes.running, rate, lower, upper, hasLimits: rate !== null, days: null };
