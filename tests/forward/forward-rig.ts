@@ -2,6 +2,7 @@
 import { openForwardDatabase } from '../../src/forward/forward-database.js';
 import { Forwarder } from '../../src/forward/forwarder.js';
 import type { SinkSettings } from '../../src/forward/registry.js';
+import type { SinkParts } from '../../src/forward/sink.js';
 import { OutboxReader } from '../../src/store/outbox-reader.js';
 import { openReader } from '../../src/store/reader.js';
 import { openStore, type Store } from '../../src/store/store.js';
@@ -29,6 +30,8 @@ export class ForwardRig {
   readonly clock = new VirtualClock(START);
   readonly receivers = new Map<string, MemoryReceiver>();
   readonly log: string[] = [];
+  /** by sink: how it asks for what its receiver may have lost */
+  readonly askAgain = new Map<string, SinkParts['askAgain']>();
   /** called with the name of each sink that is made */
   onMake: (name: string) => void = () => undefined;
   store: Store;
@@ -59,8 +62,9 @@ export class ForwardRig {
       db: openForwardDatabase(this.folder.dir).db,
       outbox: new OutboxReader(openReader(this.folder.dir)),
       adviceOf: () => ({ consequence: '', action: '', rationale: '', class: '', timeToRespondMs: null }),
-      openSink: ({ name }) => {
+      openSink: ({ name }, { askAgain }) => {
         this.onMake(name);
+        this.askAgain.set(name, askAgain);
         return openMemorySink(this.receiver(name), recordsMost, this.clock);
       },
       log: (level, facts, text) => this.log.push(`${level} ${text} ${JSON.stringify(facts)}`),
