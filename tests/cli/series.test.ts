@@ -129,6 +129,29 @@ describe('a reduced series', () => {
     },
   );
 
+  it.each([11, 12, 13])('has the sums of the whole hours of its span, not of its steps (seed %i)', (seed) => {
+    const dir = join(folder, `hours-${seed}`);
+    const random = seedRandom(2000 + seed);
+    const rows = writeRandomStore(dir, seed, 60 * 60);
+    const reader = openReader(dir);
+    for (let round = 0; round < 10; round++) {
+      const from = FROM + Math.floor(random() * 1_500) * MINUTE_MS;
+      const to = from + Math.ceil(random() * 2_000) * MINUTE_MS;
+      const { hours, total } = ask(reader, { from, to, points: 10, hasTotal: true });
+      expect([hours!.from, hours!.to]).toEqual([
+        Math.floor(from / HOUR_MS) * HOUR_MS,
+        Math.ceil(to / HOUR_MS) * HOUR_MS,
+      ]);
+      const inside = rows.filter(({ start }) => start >= hours!.from && start < hours!.to);
+      for (const c of [1, 2, 3, 4, 5, 6, 7]) {
+        expect(hours!.classPulses[c]).toBe(inside.reduce((sum, { p }) => sum + p[c - 1]!, 0));
+        expect(hours!.classMs[c]).toBe(inside.reduce((sum, { m }) => sum + m[c - 1]!, 0));
+      }
+      expect(total).toMatchObject({ pulses: hours!.classPulses[6], ms: hours!.classMs[6] });
+    }
+    reader.close();
+  });
+
   it('a gap is points without exposure, in order, none left out', () => {
     const dir = join(folder, 'gap');
     writeRandomStore(dir, 9, 30);
