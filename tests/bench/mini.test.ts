@@ -141,7 +141,8 @@ describe('gateway as a process', () => {
         sensors: 2,
         days: 3,
         rounds: 1,
-        seconds: 3,
+        // a window of 10 s closes meanwhile: what the stream tells of for certain
+        seconds: 11,
       },
       ...{ connections: 10, perSecond: 50, tell: () => undefined },
     });
