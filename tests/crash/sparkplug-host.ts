@@ -6,24 +6,8 @@
 import { connect } from 'mqtt';
 import { DataType, encodePayload } from '../../src/forward/sparkplug/payload.js';
 import { decodePayload, type DecodedMetric } from '../forward/sparkplug/decode.js';
+import { nameRecord } from '../forward/sparkplug/record-name.js';
 import type { ReceivedRow } from './receiver-table.js';
-
-/** Stream and key of a record, from the group of metrics that tells its revision. */
-function nameRecord(
-  device: string,
-  group: string,
-  at: number,
-  number: number,
-): Pick<ReceivedRow, 'stream' | 'key'> {
-  const parts = group.split('/');
-  if (group === 'journal') return { stream: 'journal', key: String(number) };
-  if (group === 'transient') return { stream: 'transients', key: `${device}|${at}` };
-  const alarm = parts.at(-1)!;
-  if (parts.at(-2) === 'alarm')
-    return { stream: 'alarms', key: `${parts.length === 3 ? parts[0]! : device}.${alarm}` };
-  const key = `${device}/${parts[0]}|${parts[1]}|${at}`;
-  return { stream: parts[2] === 'manifest' ? 'manifests' : 'rollups', key };
-}
 
 /** What is known of nodes: names by alias from the births. */
 export class HostView {

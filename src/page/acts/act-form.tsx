@@ -4,8 +4,9 @@
  */
 import { useId, useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { toProblem, type ApiProblem } from '../data/api-client.js';
-import { login, rememberWho, typedWho, WHO_CHARACTERS_MOST } from '../data/session.js';
+import { login, typedWho } from '../data/session.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { WhoField } from '../parts/who-field.js';
 import { HOUR_MS } from '../times.js';
 import { ACT_WORDS, perform, type Act } from './alarm-acts.js';
 
@@ -57,7 +58,6 @@ export function ActForm({ act, alarm, onEnd }: Props) {
         ...{ who, note: readText(data, 'note') },
         ...(forMs === null ? {} : { forMs: Number(forMs), once: data.get('once') !== null }),
       });
-      if (login.value === null) rememberWho(who);
       onEnd(true);
     } catch (error) {
       setProblem(toProblem(error));
@@ -97,18 +97,7 @@ export function ActFields({ act }: { act: Act }) {
   const { isNoteNeeded } = ACT_WORDS[act];
   return (
     <div class="act-form-fields">
-      {login.value === null && (
-        <label>
-          Who
-          <input
-            name="who"
-            required
-            maxLength={WHO_CHARACTERS_MOST}
-            autocomplete="name"
-            value={typedWho.peek()}
-          />
-        </label>
-      )}
+      <WhoField />
       <label class="act-form-note">
         {isNoteNeeded ? 'Why' : 'Note (may stay empty)'}
         <input

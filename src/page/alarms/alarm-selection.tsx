@@ -9,7 +9,7 @@ import { ActFields, readText } from '../acts/act-form.js';
 import { acknowledgeMany, type ManyAnswer } from '../acts/alarm-acts.js';
 import { toProblem, type ApiProblem } from '../data/api-client.js';
 import type { AlarmBody } from '../data/bodies.js';
-import { login, mayAct, rememberWho } from '../data/session.js';
+import { login, mayAct } from '../data/session.js';
 import { isWaiting } from '../parts/alarm-words.js';
 import { ProblemNote } from '../parts/problem-note.js';
 
@@ -110,7 +110,6 @@ function ManyForm({
     setSending(true);
     try {
       const answer = await acknowledgeMany(picked, { who, note: readText(data, 'note') });
-      if (login.value === null) rememberWho(who);
       onEnd(answer);
     } catch (error) {
       setProblem(toProblem(error));

@@ -6,19 +6,8 @@ import { it } from 'vitest';
 import { sleep } from '../../support/child.js';
 import { hasMosquitto, listenTo, startMosquitto, WITHOUT_MOSQUITTO } from '../../support/heard-broker.js';
 import { describeSink, type Held } from '../sink-contract.js';
+import { nameRecord } from './record-name.js';
 import { Host, makeMemory, makeSink } from './rig.js';
-
-/** Stream and key of a record, from the group of metrics that tells its revision. Null: it is none of these. */
-function recordOf(device: string, group: string, at: number, number: unknown): Omit<Held, 'revision'> | null {
-  const parts = group.split('/');
-  if (group === 'journal') return { stream: 'journal', key: String(number) };
-  if (group === 'transient') return { stream: 'transients', key: `${device}|${at}` };
-  const alarm = parts.at(-1)!;
-  if (parts.at(-2) === 'alarm')
-    return { stream: 'alarms', key: `${parts.length === 3 ? parts[0]! : device}.${alarm}` };
-  const key = `${device}/${parts[0]}|${parts[1]}|${at}`;
-  return { stream: parts[2] === 'manifest' ? 'manifests' : 'rollups', key };
-}
 
 if (!hasMosquitto()) it(WITHOUT_MOSQUITTO, () => console.warn(WITHOUT_MOSQUITTO));
 else
@@ -36,8 +25,7 @@ else
       );
       for (const { device, name, at, value } of values) {
         if (!name.endsWith('/revision')) continue;
-        const record = recordOf(device, name.slice(0, -'/revision'.length), at, numbers.get(at));
-        if (record === null) continue;
+        const record = nameRecord(device, name.slice(0, -'/revision'.length), at, numbers.get(at));
         const key = `${record.stream} ${record.key}`;
         const before = table.get(key);
         if (before === undefined || before.revision < Number(value))
