@@ -22,6 +22,8 @@ export interface FastStream {
   run(simulatedMs: number, mark: string): Promise<number>;
   /** Tells the mark again: a page that loads anew meanwhile asks the real gateway, which knows nothing of it. */
   tellMark(mark: string): void;
+  /** Tells that events may have been missed, as after a break: the page loads anew what it shows. */
+  tellAgain(): void;
   close(): Promise<void>;
 }
 
@@ -147,6 +149,7 @@ export async function startFastStream(origin: string): Promise<FastStream> {
       return told;
     },
     tellMark,
+    tellAgain: () => void reader?.write('event: again\ndata: {}\n\n'),
     async close() {
       server.closeAllConnections();
       await new Promise((resolve) => server.close(resolve));
