@@ -77,6 +77,8 @@ export interface StationFigures {
   readonly perS10m: number | null;
   /** added to the wall clock by a person's decision */
   readonly clockOffsetMs: number;
+  /** how far most devices disagree with a clock that a person lets pass; null: they do not */
+  readonly clockDoubt: string | null;
 }
 
 export interface StorageRow {

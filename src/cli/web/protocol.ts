@@ -62,6 +62,8 @@ export interface Questions {
   maintain: readonly [EntryWish, EntryAnswer];
   keepRun: readonly [Parameters<CommissioningKeeper['keep']>, null];
   backup: readonly [string, { readonly bytes: number }];
+  /** by whom */
+  trustClock: readonly [string, null];
 }
 
 export type QuestionName = keyof Questions;
