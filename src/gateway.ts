@@ -133,6 +133,8 @@ class WiredGateway implements Gateway {
         return;
       case 'figures':
         this.#figures = message.figures;
+        // once a second: a clock that was set shows only when it is looked at
+        this.now();
         return;
       case 'answer':
     }

@@ -3,6 +3,7 @@ import type { FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { formatUtc } from '../../shared/time.js';
 import { gatewayBody } from '../../src/api/gateway-bodies.js';
+import type { DiagnosticRow } from '../../src/api/deps.js';
 import { buildServer } from '../../src/api/server.js';
 import { strangersBody, wiringBody, type WiringBody } from '../../src/api/wiring-bodies.js';
 import { alarm, type FakeGateway, makeFakeGateway, NOW } from './fake-gateway.js';
@@ -31,6 +32,11 @@ const stateOf = ({ chain }: WiringBody['sensors'][number]) =>
 
 const refusal = (topic: string, reason: string, client = 'sensor-1') => ({
   ...{ topic, reason, client, count: 3, firstAt: NOW - 9_000, lastAt: NOW - 1_000 },
+});
+
+const diagnostic = (kind: string, lastAt: number): DiagnosticRow => ({
+  ...{ subject: 'pump-1/de', kind, count: 1, firstAt: lastAt, lastAt },
+  detail: "the device's time is 60 min behind the gateway's",
 });
 
 describe('the chain of a sensor', () => {
@@ -69,6 +75,54 @@ describe('the chain of a sensor', () => {
     expect((await trace()).broken).toBeNull();
   });
 
+  it('a login that tries another topic has most often a wrong one: the sensor that it is for says so', async () => {
+    gateway.wiring.arrivalsNow = [];
+    const rule = 'the device pump-1-de may publish reading and presence of pump-1/de below plant-a/in/ only';
+    const denial = { client: 'c', login: 'pump-1-de', count: 4, firstAt: NOW - 9_000, lastAt: NOW - 500 };
+    const tried = 'plant-a/in/pump1/de/reading';
+    gateway.station.denied = [{ kind: 'denied-publish', topic: tried, rule, ...denial }];
+    gateway.clock = NOW + 300_000;
+    const sensor = await trace();
+    expect(sensor.broken).toBe('authorised');
+    expect(sensor.chain[0]).toMatchObject({ state: 'unknown' });
+    expect(sensor.chain[1]?.says).toContain(`turned away from ${tried}`);
+    expect(sensor.chain[1]?.todo).toContain(TOPIC);
+  });
+
+  it('whoever else is turned away from its topic is remembered, and breaks nothing while its readings come', async () => {
+    const denial = { client: 'c', login: 'other', count: 4, firstAt: NOW - 9_000, lastAt: NOW };
+    gateway.station.denied = [{ kind: 'denied-publish', topic: TOPIC, rule: 'it may not', ...denial }];
+    const sensor = await trace();
+    expect(sensor.broken).toBeNull();
+    expect(sensor.chain[1]).toMatchObject({
+      state: 'ok',
+      fault: 'the client "c" was turned away: it may not',
+    });
+  });
+
+  it('a sensor that no login may publish for never comes through', async () => {
+    gateway.wiring.arrivalsNow = [];
+    gateway.station.contacts = () =>
+      Promise.resolve({ heard: [], denied: [], logins: new Map([['x', ['elsewhere']]]) });
+    expect((await trace()).broken).toBe('authorised');
+    expect((await trace()).chain[1]?.todo).toContain('mqtt.users');
+  });
+
+  it('a clock that was put right breaks nothing any more, and is remembered', async () => {
+    const { arrivalsNow } = gateway.wiring;
+    gateway.wiring.arrivalsNow = [{ ...arrivalsNow[0]!, lastReadingAt: NOW - 3_600_000 }];
+    const off = diagnostic('clock-off', NOW - 60_000);
+    gateway.reader.diagnostics = () => Promise.resolve([off]);
+    gateway.wiring.refusedNow = [{ ...refusal(TOPIC, 'payload: expected JSON'), lastAt: NOW - 1_800_000 }];
+    // by its own time the last reading is older than what could not be read: what came since shows that it can
+    expect((await trace()).broken).toBe('plausible');
+    gateway.reader.diagnostics = () => Promise.resolve([off, diagnostic('clock-right', NOW - 30_000)]);
+    gateway.wiring.arrivalsNow = arrivalsNow;
+    const { broken, chain } = await trace();
+    expect(broken).toBeNull();
+    expect(chain[3]?.fault).toContain('the clock of the device was wrong');
+  });
+
   it('a sensor that fell silent is broken at its first link', async () => {
     gateway.clock = NOW + 600_000;
     const sensor = await trace();
@@ -96,7 +150,7 @@ describe('the chain of a sensor', () => {
     const sensor = await trace();
     expect(sensor.broken).toBe('run-state');
     expect(sensor.chain[5]).toMatchObject({ link: 'classified', state: 'fault' });
-    expect(sensor.chain[5]?.says).toContain('90 % of the last hour');
+    expect(sensor.chain[5]?.says).toContain('90 % of the last ten minutes');
     expect(sensor.chain[5]?.says).toContain('the run state was not known');
   });
 
@@ -169,8 +223,9 @@ describe('the gateway itself', () => {
 
   it('says of each receiver what the file would change of it at the next start', async () => {
     const row = { state: 'working' as const, lastDeliveredAt: NOW, pending: 0, says: 'it takes what comes' };
+    const past = { lastErrorAt: null, lastError: '' };
     gateway.station.sinks = () =>
-      Promise.resolve(['line', 'plant', 'old'].map((sink) => ({ ...row, sink, kind: 'mqtt' })));
+      Promise.resolve(['line', 'plant', 'old'].map((sink) => ({ ...row, ...past, sink, kind: 'mqtt' })));
     const change = { before: '"a"', after: '"b"', needsRestart: true };
     gateway.station.configurationNow = {
       ...gateway.station.configurationNow,
