@@ -49,7 +49,13 @@ function Outcome({ step, title }: { step: RunStep; title: string }) {
       <p class="run-says">{verdict.says}.</p>
       {verdict.todo !== '' && <p class="todo">{verdict.todo}</p>}
       <Drives drives={verdict.drives} />
-      {verdict.sensors.length > 0 && <HeardTable rows={verdict.sensors} title={`What was heard: ${title}`} />}
+      {verdict.sensors.length > 0 && (
+        <HeardTable
+          rows={verdict.sensors}
+          title={`What was heard: ${title}`}
+          isStill={step.step === 'stop'}
+        />
+      )}
       <Counted verdict={verdict} />
       <p class="quiet">
         Begun {formatExact(Date.parse(begun), zone.value)} by {who}
