@@ -14,6 +14,7 @@ import {
 import { toDiagnosticBody, toLedgerBody, toQuarantineBody, toTransientBody } from '../body-maps.js';
 import { cutPage, listParameters } from '../pages.js';
 import {
+  checkOrder,
   motorParameter,
   pageParameters,
   periodParameter,
@@ -71,6 +72,7 @@ const ledger = defineRoute({
   list: 'sensors',
   problems: [[404, 'nothing was ever counted at this sensor']],
   async handle({ query }, deps) {
+    checkOrder(query);
     const rows = await deps.reader.ledger({
       sensor: query.sensor ?? null,
       from: query.from ?? null,
@@ -131,6 +133,7 @@ const backup = defineRoute({
   params: none,
   body: backupRequest,
   response: backupBody,
+  problems: [[409, 'there is a file of that name already']],
   async handle({ body }, deps) {
     if (!isAbsolute(body.path)) {
       const fault = { name: 'path', fault: `"${body.path}" is not an absolute path` };
