@@ -51,6 +51,12 @@ export const pageParameters = {
   cursor: z.string().max(500).optional().describe('`next` of the page before'),
 };
 
+/** Of a list that grows at its end. */
+export const orderParameter = z
+  .enum(['oldest', 'newest'])
+  .default('oldest')
+  .describe('which comes first: what was written first, or what was written last');
+
 export const sensorParameter = z
   .string()
   .regex(new RegExp(`^${NAME}/${NAME}$`), 'expected <motor>/<position>, e.g. booster-1/de')

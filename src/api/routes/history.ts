@@ -16,6 +16,7 @@ import { cutPage, listParameters } from '../pages.js';
 import {
   checkOrder,
   motorParameter,
+  orderParameter,
   pageParameters,
   periodParameter,
   rangeParameters,
@@ -114,13 +115,13 @@ const quarantine = defineRoute({
   method: 'GET',
   path: '/api/v1/quarantine',
   summary: 'Messages that could not be used, with the reason and their first bytes',
-  query: z.strictObject(pageParameters),
+  query: z.strictObject({ ...pageParameters, order: orderParameter }),
   params: none,
   body: null,
   response: quarantineBody,
   list: 'quarantine',
   async handle({ query }, deps) {
-    const page = await deps.reader.quarantine(toPageQuery(query));
+    const page = await deps.reader.quarantine({ ...toPageQuery(query), order: query.order });
     return { quarantine: page.items.map(toQuarantineBody), next: page.next };
   },
 });
