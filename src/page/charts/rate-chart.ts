@@ -1,5 +1,5 @@
 /**
- * The rate of one sensor on a time axis, drawn by uPlot on a canvas: the mean with its limits as a band, the lowest and
+ * The rate of one sensor on a time axis, drawn by uPlot on a canvas: the mean, limits of it as a band, the lowest and
  * highest as a fainter one, the baseline dotted, setpoints dashed. What it shows is told in words and in a table beside it.
  */
 import uPlot from 'uplot';
@@ -75,7 +75,11 @@ export class RateChart {
 
   setSeries(body: SeriesBody): void {
     const factors = body.setpoints.flatMap(({ times_baseline }) => times_baseline ?? []);
-    this.#data = toRateData(body.points, factors.length === 0 ? null : Math.min(...factors));
+    this.#data = toRateData(
+      body.points,
+      body.limits.pieces,
+      factors.length === 0 ? null : Math.min(...factors),
+    );
     this.#setpoints = body.setpoints;
     this.#plot.setData(this.#data.columns, false);
     this.setSpan(this.#span);

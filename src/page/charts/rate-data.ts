@@ -1,5 +1,8 @@
-/** A series as columns for drawing: each bucket is a step, and where nothing ran the line is broken. Pure. */
-import type { SeriesBody } from '../../../shared/charts.js';
+/**
+ * A series as columns for drawing: each bucket is a step, its limits are those of the longer piece that holds it, and where
+ * nothing ran the line is broken. Pure.
+ */
+import type { SeriesBody, SeriesPieceBody } from '../../../shared/charts.js';
 
 export type SeriesPoint = SeriesBody['points'][number];
 export type Column = (number | null)[];
@@ -17,7 +20,11 @@ export interface RateData {
  * Two places for each bucket, its start and its end, so that a curve shows whole buckets; one place without a value between
  * buckets that do not touch. `timesBaseline`: an alarm's; null: there is none.
  */
-export function toRateData(points: readonly SeriesPoint[], timesBaseline: number | null): RateData {
+export function toRateData(
+  points: readonly SeriesPoint[],
+  pieces: readonly SeriesPieceBody[],
+  timesBaseline: number | null,
+): RateData {
   const columns: [number[], ...Column[]] = [[], [], [], [], [], [], [], []];
   const add = (at: number, values: readonly (number | null)[]): void => {
     columns[0].push(at);
@@ -25,14 +32,18 @@ export function toRateData(points: readonly SeriesPoint[], timesBaseline: number
   };
   const empty = new Array<null>(7).fill(null);
   let isOpen = false;
+  let place = 0;
   for (const point of points) {
     const start = Date.parse(point.start);
+    while (place < pieces.length && Date.parse(pieces[place]!.end) <= start) place++;
     if (point.mean_per_min === null) {
       if (isOpen) add(start, empty);
       isOpen = false;
       continue;
     }
-    const values = valuesOf(point, timesBaseline);
+    const piece = pieces[place];
+    const isInside = piece !== undefined && Date.parse(piece.start) <= start;
+    const values = valuesOf(point, isInside ? piece : null, timesBaseline);
     add(start, values);
     add(Date.parse(point.end), values);
     isOpen = true;
@@ -40,13 +51,22 @@ export function toRateData(points: readonly SeriesPoint[], timesBaseline: number
   return { columns, points, starts: points.map(({ start }) => Date.parse(start)) };
 }
 
-function valuesOf(point: SeriesPoint, timesBaseline: number | null): (number | null)[] {
+function valuesOf(
+  point: SeriesPoint,
+  piece: SeriesPieceBody | null,
+  timesBaseline: number | null,
+): (number | null)[] {
   const base = point.baseline_per_min;
   const alarm = base === null || timesBaseline === null ? null : base * timesBaseline;
   return [
-    ...[point.upper_per_min, point.lower_per_min, point.max_per_min, point.min_per_min],
+    ...[piece?.upper_per_min ?? null, piece?.lower_per_min ?? null, point.max_per_min, point.min_per_min],
     ...[alarm, base, point.mean_per_min],
   ];
+}
+
+/** The piece that holds a time; null: nothing ran then. */
+export function pieceOf({ limits }: SeriesBody, at: number): SeriesPieceBody | null {
+  return limits.pieces.find(({ start, end }) => Date.parse(start) <= at && at < Date.parse(end)) ?? null;
 }
 
 /** The bucket that holds a time; null: there is none. */
