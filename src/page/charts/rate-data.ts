@@ -8,7 +8,17 @@ export type SeriesPoint = SeriesBody['points'][number];
 export type Column = (number | null)[];
 
 /** Places of the columns: the first is time. */
-export const COLUMN = { x: 0, upper: 1, lower: 2, max: 3, min: 4, alarm: 5, baseline: 6, mean: 7 } as const;
+export const COLUMN = {
+  x: 0,
+  upper: 1,
+  lower: 2,
+  max: 3,
+  min: 4,
+  alarm: 5,
+  baseline: 6,
+  mean: 7,
+  piece: 8,
+} as const;
 
 export interface RateData {
   readonly columns: [number[], ...Column[]];
@@ -25,12 +35,12 @@ export function toRateData(
   pieces: readonly SeriesPieceBody[],
   timesBaseline: number | null,
 ): RateData {
-  const columns: [number[], ...Column[]] = [[], [], [], [], [], [], [], []];
+  const columns: [number[], ...Column[]] = [[], [], [], [], [], [], [], [], []];
   const add = (at: number, values: readonly (number | null)[]): void => {
     columns[0].push(at);
     values.forEach((value, i) => (columns[i + 1] as Column).push(value));
   };
-  const empty = new Array<null>(7).fill(null);
+  const empty = new Array<null>(8).fill(null);
   let isOpen = false;
   let place = 0;
   for (const point of points) {
@@ -60,7 +70,7 @@ function valuesOf(
   const alarm = base === null || timesBaseline === null ? null : base * timesBaseline;
   return [
     ...[piece?.upper_per_min ?? null, piece?.lower_per_min ?? null, point.max_per_min, point.min_per_min],
-    ...[alarm, base, point.mean_per_min],
+    ...[alarm, base, point.mean_per_min, piece?.mean_per_min ?? null],
   ];
 }
 

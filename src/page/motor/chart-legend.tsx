@@ -120,9 +120,14 @@ export function ChartLegend({ model }: { model: ChartModel }) {
       <div class="legend-columns">
         <ul>
           <LineSample dash="" width={2.5}>
-            {`mean rate of ${bucket}`}
+            {`mean rate over ${piece}`}
           </LineSample>
-          <BandSample opacity={0.5}>{`95 % limits of the mean over ${piece}`}</BandSample>
+          <BandSample opacity={0.5}>95 % limits of that mean</BandSample>
+          {piece !== bucket && (
+            <LineSample dash="" width={1}>
+              {`mean rate over ${bucket}`}
+            </LineSample>
+          )}
           <BandSample opacity={0.2}>{`lowest to highest inside ${bucket}`}</BandSample>
           <LineSample dash="2 4" width={1.5}>
             baseline for the conditions it ran in
