@@ -5,7 +5,8 @@ import { fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import type { JournalPage, JournalRow } from '../data/bodies.js';
 import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { formatCount, formatRate, formatSpan } from '../times.js';
+import { sayLimited } from '../parts/rate-limits.js';
+import { formatCount, formatRate, formatRunning } from '../times.js';
 import type { ChartModel } from './chart-model.js';
 
 const KIND_WORDS: Readonly<Record<MarkBody['kind'], string>> = {
@@ -24,7 +25,7 @@ function nameMark({ kind, alarm }: MarkBody): string {
 type Evidence = NonNullable<JournalRow['evidence']>;
 
 function Figures({ evidence }: { evidence: Evidence }) {
-  const { from, to, pulses, exposure_ms, rate_per_min, lower_per_min, upper_per_min } = evidence;
+  const { from, to, pulses, exposure_ms, rate_per_min: rate, setpoint_per_min: setpoint } = evidence;
   const rows: [string, preact.ComponentChildren][] = [
     [
       'Looked at',
@@ -32,16 +33,14 @@ function Figures({ evidence }: { evidence: Evidence }) {
         <Moment at={from} /> to <Moment at={to} />
       </>,
     ],
-    ['Counted', `${formatCount(pulses)} pulses in ${formatSpan(exposure_ms)} of running`],
-    [
-      'Rate',
-      `${formatRate(rate_per_min)} a minute (${formatRate(lower_per_min)} to ${upper_per_min === null ? 'no bound' : formatRate(upper_per_min)})`,
-    ],
-    [
-      'Setpoint',
-      evidence.setpoint_per_min === null ? 'none' : `${formatRate(evidence.setpoint_per_min)} a minute`,
-    ],
   ];
+  // an alarm that was not raised by a rate has none of these
+  if (rate !== null) {
+    rows.push(['Counted', `${formatCount(pulses)} pulses in ${formatRunning(exposure_ms)} of running`]);
+    const limits = { mean: rate, lower: evidence.lower_per_min ?? 0, upper: evidence.upper_per_min };
+    rows.push(['Rate', `${sayLimited(limits)} a minute`]);
+  }
+  if (setpoint !== null) rows.push(['Setpoint', `${formatRate(setpoint)} a minute`]);
   return (
     <dl class="evidence-figures">
       {rows.map(([name, value]) => (

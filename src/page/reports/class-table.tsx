@@ -1,6 +1,6 @@
 /** What became of every counted pulse and of the time: the classes side by side for the positions of a motor. */
 import { namePosition } from '../parts/alarm-words.js';
-import { formatCount, formatSpan } from '../times.js';
+import { formatCount, formatRunning } from '../times.js';
 import { CLASS_WORDS, type ClassSum } from './class-sums.js';
 
 export function ClassTable({
@@ -34,7 +34,7 @@ export function ClassTable({
             {positions.map(({ sums }) => (
               <>
                 <td class="number">{formatCount(sums[place]?.pulses ?? 0)}</td>
-                <td class="number">{(sums[place]?.ms ?? 0) === 0 ? '–' : formatSpan(sums[place]!.ms)}</td>
+                <td class="number">{(sums[place]?.ms ?? 0) === 0 ? '–' : formatRunning(sums[place]!.ms)}</td>
               </>
             ))}
           </tr>

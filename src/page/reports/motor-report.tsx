@@ -6,7 +6,7 @@ import { motorOf } from '../data/plant.js';
 import { usePolled } from '../data/use-polled.js';
 import { namePosition } from '../parts/alarm-words.js';
 import type { Fact } from '../parts/fact-list.js';
-import { formatCount, formatSpan } from '../times.js';
+import { formatCount, formatRunning, formatSpan } from '../times.js';
 import { ClassTable } from './class-table.js';
 import { listClasses } from './class-sums.js';
 import { HypothesisPart } from './hypothesis-part.js';
@@ -39,7 +39,7 @@ function Position({
       <h2 id={`report-${position}`}>{namePosition(position)}</h2>
       <p>
         <strong>{saySpanRate(total)} pulses a minute of running</strong>: {formatCount(total.pulses)} pulses
-        in {formatSpan(total.ms)} of running
+        in {formatRunning(total.ms)} of running
         {total.hasLimits && ', with 95 % limits'}
         {total.days !== null && ` from the differences between its ${total.days} running days`}.
         {count !== null && count.quality !== 'good' && ` Quality: ${count.quality}.`}
@@ -82,7 +82,7 @@ function Transients({ timeline }: { timeline: MotorFigures['timeline'] }) {
   const states = sumStates(timeline);
   const told = (['running', 'standing', 'changing', 'unknown'] as const)
     .filter((name) => states[name] > 0)
-    .map((name) => `${name === 'unknown' ? 'not known' : name} ${formatSpan(states[name])}`);
+    .map((name) => `${name === 'unknown' ? 'not known' : name} ${formatRunning(states[name])}`);
   return (
     <p>
       The motor: {told.length === 0 ? 'nothing told' : told.join(', ')}; {formatCount(starts)} transients

@@ -5,7 +5,7 @@ import { motorKeys, motorOf } from '../data/plant.js';
 import { usePolled } from '../data/use-polled.js';
 import { nameChange } from '../alarms/journal-words.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { DAY_MS, HOUR_MS, formatCount, formatExact, formatSpan } from '../times.js';
+import { DAY_MS, HOUR_MS, formatCount, formatExact, formatRunning } from '../times.js';
 import { ALARM_NOTES, RATE_NOTES } from './method-notes.js';
 import { journalTable, periodTable } from './period-csv.js';
 import { readPeriodFigures, type PeriodFigures, type SensorLine } from './period-figures.js';
@@ -47,7 +47,7 @@ function Lines({ figures: { lines, transients, leftOut } }: { figures: PeriodFig
               <td>{namePosition(line.position)}</td>
               <td class="number">{saySpanRate(line.rate)}</td>
               <td class="number">{formatCount(line.rate.pulses)}</td>
-              <td class="number">{line.rate.ms === 0 ? '–' : formatSpan(line.rate.ms)}</td>
+              <td class="number">{line.rate.ms === 0 ? '–' : formatRunning(line.rate.ms)}</td>
               <td class="number">{formatCount(asidePulses(line))}</td>
               <td class="number">{formatCount(transients.get(line.motor) ?? 0)}</td>
             </tr>
