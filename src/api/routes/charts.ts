@@ -132,7 +132,7 @@ const sisters = defineRoute({
     }
     const sensors = [...deps.plan().sensors.values()];
     const deadTimesS = Object.fromEntries(sensors.map(({ key, deadTimeS }) => [key, deadTimeS]));
-    return toGroupBody(await deps.charts.group({ fleet, group, from, to, deadTimesS }));
+    return toGroupBody(await deps.charts.group({ fleet, group, from, to, now: deps.now(), deadTimesS }));
   },
 });
 
