@@ -1,7 +1,7 @@
 /** Geometry of the page's charts without a browser: time axes over clock changes, log axes, rows, lanes, spans. */
 import { describe, expect, it } from 'vitest';
 import { describeBin } from '../../src/page/charts/bin-words.js';
-import { placeRows, type IntervalRow } from '../../src/page/charts/interval-rows.js';
+import { placeRows, placeUnit, type IntervalRow } from '../../src/page/charts/interval-rows.js';
 import { pieceAt, placePieces } from '../../src/page/charts/lane-pieces.js';
 import { listLogTicks, makeLogScale } from '../../src/page/charts/log-scale.js';
 import { findClockChanges, localDate, offsetAt, startOfDay } from '../../src/page/charts/site-time.js';
@@ -215,6 +215,21 @@ describe('rows with limits', () => {
     expect([rows[1]!.x, rows[1]!.isOpenLow]).toEqual([150, false]);
     expect(rows[2]!.x).toBe(null);
   });
+});
+
+it('the text under an axis is whole, however narrow the axis is beside its labels', () => {
+  const unit = 'pulses per minute of running, logarithmic';
+  const half = (unit.length * 7) / 2;
+  for (const [width, labelWidth] of [
+    [430, 170],
+    [330, 165],
+    [900, 200],
+  ] as const) {
+    const picture = placeRows([], { width, labelWidth }, 1);
+    const middle = placeUnit(unit, picture);
+    expect([middle - half >= 0, middle + half <= width]).toEqual([true, true]);
+    if (width === 900) expect(middle).toBe((picture.left + picture.right) / 2);
+  }
 });
 
 describe('lanes', () => {

@@ -1,5 +1,5 @@
 /** A point with its limits in each row, on a logarithmic axis, as vectors: for the screen and for print. A table stands beside it. */
-import { placeRows, type IntervalRow, type PlacedRow } from './interval-rows.js';
+import { placeRows, placeUnit, type IntervalRow, type PlacedRow } from './interval-rows.js';
 import { useWidth } from './use-width.js';
 import './charts.css';
 
@@ -106,7 +106,7 @@ export function IntervalChart({
             <title>{referenceWord}</title>
           </g>
         )}
-        <text class="unit" x={(left + right) / 2} y={bottom + 38} text-anchor="middle">
+        <text class="unit" x={placeUnit(unit, picture)} y={bottom + 38} text-anchor="middle">
           {unit}
         </text>
         {picture.rows.map((row) => (

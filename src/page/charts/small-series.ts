@@ -27,7 +27,7 @@ const LEFT = 52;
 const RIGHT = 10;
 const TOP = 10;
 const BOTTOM = 40;
-const TICK_PX = 90;
+const TICK_PX = 66;
 
 export function placeSmallSeries(points: SeriesBody['points'], frame: SmallFrame): SmallPicture {
   const { width, height, from, to, zone } = frame;
