@@ -3,11 +3,13 @@ import { useState } from 'preact/hooks';
 import type { MarkBody } from '../../../shared/charts.js';
 import { fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import type { JournalPage, JournalRow } from '../data/bodies.js';
+import { mayAct } from '../data/session.js';
 import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { sayLimited } from '../parts/rate-limits.js';
 import { formatCount, formatRate, formatRunning } from '../times.js';
 import type { ChartModel } from './chart-model.js';
+import { WithdrawForm } from './withdraw-form.js';
 
 const KIND_WORDS: Readonly<Record<MarkBody['kind'], string>> = {
   action: 'Work done',
@@ -86,7 +88,26 @@ function EvidenceOf({ mark }: { mark: NonNullable<MarkBody['alarm']> }) {
   );
 }
 
-export function MarkList({ model }: { model: ChartModel }) {
+/** Who entered it, how it compares, and a way to take it back. */
+function Entry({ mark, onChanged }: { mark: MarkBody; onChanged: () => void }) {
+  const entry = mark.action ?? mark.finding;
+  if (entry === null) return null;
+  const motor = encodeURIComponent(entry.motor);
+  const kind = mark.action === null ? 'findings' : 'actions';
+  return (
+    <>
+      <p class="quiet">Entered by {entry.by}</p>
+      {mark.action !== null && (
+        <a class="answer-link" href={`/compare/${motor}?action=${entry.id}`}>
+          Before and after it
+        </a>
+      )}
+      {mayAct() && <WithdrawForm path={`/motors/${motor}/${kind}/${entry.id}`} onWithdrawn={onChanged} />}
+    </>
+  );
+}
+
+export function MarkList({ model, onChanged }: { model: ChartModel; onChanged: () => void }) {
   const loaded = model.loaded.value;
   const { from, to } = model.span.value;
   const marks = (loaded?.timeline.marks ?? []).filter(
@@ -120,6 +141,7 @@ export function MarkList({ model }: { model: ChartModel }) {
             <div>
               <strong>{nameMark(mark)}</strong>
               <p>{mark.text}</p>
+              <Entry mark={mark} onChanged={onChanged} />
               {mark.alarm?.has_evidence === true && <EvidenceOf mark={mark.alarm} />}
             </div>
           </li>
