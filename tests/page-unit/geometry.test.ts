@@ -1,6 +1,7 @@
 /** Geometry of the page's charts without a browser: time axes over clock changes, log axes, rows, lanes, spans. */
 import { describe, expect, it } from 'vitest';
 import { describeBin } from '../../src/page/charts/bin-words.js';
+import { listSteps, nameStep } from '../../src/page/charts/small-series.js';
 import { placeRows, placeUnit, type IntervalRow } from '../../src/page/charts/interval-rows.js';
 import { pieceAt, placePieces } from '../../src/page/charts/lane-pieces.js';
 import { listLogTicks, makeLogScale } from '../../src/page/charts/log-scale.js';
@@ -230,6 +231,17 @@ it('the text under an axis is whole, however narrow the axis is beside its label
     expect([middle - half >= 0, middle + half <= width]).toEqual([true, true]);
     if (width === 900) expect(middle).toBe((picture.left + picture.right) / 2);
   }
+});
+
+it('all marks of a small axis have the decimals of its step', () => {
+  const named = (most: number): string[] => {
+    const steps = listSteps(most);
+    return steps.map((step) => nameStep(step, steps[1]!));
+  };
+  expect(named(1.4)).toEqual(['0', '0.5', '1.0', '1.5']);
+  expect(named(14)).toEqual(['0', '5', '10', '15']);
+  expect(named(0.0031)).toEqual(['0', '0.002', '0.004']);
+  expect(named(250_000)).toEqual(['0', '100\u202f000', '200\u202f000', '300\u202f000']);
 });
 
 describe('lanes', () => {

@@ -1,17 +1,26 @@
 /** What became of every counted pulse and of the time: the classes side by side for the positions of a motor. */
+import type { SeriesBody } from '../../../shared/charts.js';
+import { zone } from '../data/clock.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { formatCount, formatRunning } from '../times.js';
+import { formatCount, formatExact, formatRunning } from '../times.js';
 import { CLASS_WORDS, type ClassSum } from './class-sums.js';
 
+/** `hours`: the whole hours that hold the span; null: nothing is known of it. */
 export function ClassTable({
+  hours,
   positions,
 }: {
+  hours: SeriesBody['hours'];
   positions: readonly { readonly position: string; readonly sums: readonly ClassSum[] }[];
 }) {
   const classes = positions[0]?.sums.map(({ name }) => name) ?? [];
   return (
     <table class="report-table">
-      <caption>Every counted pulse is in exactly one class</caption>
+      <caption>
+        Every counted pulse is in exactly one class
+        {hours !== null &&
+          `: whole hours, ${formatExact(Date.parse(hours.from), zone.value)} to ${formatExact(Date.parse(hours.to), zone.value)}`}
+      </caption>
       <thead>
         <tr>
           <th scope="col">Class</th>

@@ -7,7 +7,6 @@ import type { Dossier } from '../data/advice-bodies.js';
 import { readNow } from '../data/clock.js';
 import { usePolled } from '../data/use-polled.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { Moment } from '../parts/moment.js';
 import {
   chooseBin,
   listRows,
@@ -93,7 +92,7 @@ function Bins({ group, position }: { group: GroupBody; position: string }) {
       <tbody>
         {group.bins.map(({ bin, unlike }) => (
           <tr key={bin}>
-            <th scope="row" class="report-wrap">
+            <th scope="row">
               {describeBin(bin)}
               {unlike !== null && ` (not compared: ${unlike})`}
             </th>
@@ -156,23 +155,7 @@ export function GroupReport({ group: name, span }: { group: string; span: Report
     <ReportSheet
       title={`Discharges in the duty group ${name}`}
       {...{ span, problem, madeAt: body?.madeAt ?? null }}
-      facts={
-        body === null
-          ? []
-          : [
-              ['Motors', `${motors}`],
-              [
-                'Looked at',
-                body.group.bins.length === 0 ? (
-                  'nothing ran'
-                ) : (
-                  <>
-                    <Moment at={body.group.from} /> to <Moment at={body.group.to} />
-                  </>
-                ),
-              ],
-            ]
-      }
+      facts={body === null ? [] : [['Motors', `${motors}`]]}
       csv={
         body === null
           ? []

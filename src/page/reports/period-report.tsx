@@ -74,8 +74,19 @@ function AlarmLoad({ performance }: { performance: PeriodFigures['performance'] 
   );
 }
 
-function Entries({ rows, isWhole, title }: { rows: readonly JournalRow[]; isWhole: boolean; title: string }) {
-  if (rows.length === 0) return <p>None.</p>;
+/** `none`: said where there are none */
+function Entries({
+  rows,
+  isWhole,
+  title,
+  none,
+}: {
+  rows: readonly JournalRow[];
+  isWhole: boolean;
+  title: string;
+  none: string;
+}) {
+  if (rows.length === 0) return <p>{none}</p>;
   const left = rows.length - ENTRIES_MOST;
   return (
     <>
@@ -93,10 +104,10 @@ function Entries({ rows, isWhole, title }: { rows: readonly JournalRow[]; isWhol
           {rows.slice(0, ENTRIES_MOST).map((row) => (
             <tr key={row.id}>
               <td>{formatExact(Date.parse(row.at), zone.value)}</td>
-              <td>{row.subject}</td>
+              <td class="report-word">{row.subject}</td>
               <td>{nameChange(row)}</td>
-              <td>{row.who === '' ? 'the gateway' : row.who}</td>
-              <td>{row.text}</td>
+              <td class="report-word">{row.who === '' ? 'the gateway' : row.who}</td>
+              <td class="report-word">{row.text}</td>
             </tr>
           ))}
         </tbody>
@@ -127,11 +138,21 @@ function Body({ figures }: { figures: PeriodFigures }) {
         <h2 id="report-alarms">Alarms</h2>
         <AlarmLoad performance={performance} />
         <StandingAlarms motor={null} />
-        <Entries rows={alarms} isWhole={isWhole} title="What alarms did" />
+        <Entries
+          rows={alarms}
+          isWhole={isWhole}
+          title="What alarms did"
+          none="No alarm changed in this span."
+        />
       </section>
       <section class="report-part" aria-labelledby="report-others">
         <h2 id="report-others">Work, findings and the gateway</h2>
-        <Entries rows={others} isWhole={isWhole} title="Work, findings and the gateway" />
+        <Entries
+          rows={others}
+          isWhole={isWhole}
+          title="Work, findings and the gateway"
+          none="Nothing was entered."
+        />
         <p>
           Balance of all counts: {ledger.says}
           {ledger.proved_at !== null && `, proved ${formatExact(Date.parse(ledger.proved_at), zone.value)}`}.
