@@ -111,7 +111,7 @@ function MotorView({ motor, query }: { motor: MotorBody; query: URLSearchParams 
       {model.problem.value !== null && <ProblemNote problem={model.problem.value} />}
       <TimeChart model={model} motor={motor.motor} positions={positions} />
       <CursorValues model={model} />
-      <ChartLegend />
+      <ChartLegend model={model} />
       <FigureTable model={model} sensors={sensors} />
       <div class="motor-columns">
         <MarkList model={model} onChanged={reload} />
