@@ -95,3 +95,9 @@ export function placeUnit(unit: string, { left, right, width }: IntervalPicture)
   const half = Math.min(width, unit.length * UNIT_LETTER_PX) / 2;
   return Math.max(half, Math.min(width - half, (left + right) / 2));
 }
+
+/** A name that is too long loses its beginning: motors of a group differ by the end of theirs. At least four letters are left. */
+export function shortenLabel(label: string, letters: number): string {
+  const most = Math.max(5, letters);
+  return label.length <= most ? label : `…${label.slice(1 - most)}`;
+}

@@ -3,7 +3,6 @@ import { useEffect } from 'preact/hooks';
 
 /** A text as a string of CSS. Source: CSS Syntax Module Level 3, section 4.3.5. */
 export function quoteCss(text: string): string {
-   
   const escaped = text.replace(
     /[\u0000-\u001f"\\\u007f]/g,
     (sign) => `\\${sign.charCodeAt(0).toString(16)} `,
