@@ -263,6 +263,8 @@ export interface ApiDeps {
   maintain(wish: EntryWish): Promise<EntryAnswer>;
   /** writes a consistent copy of the store to a new file; rejects with `code` and `hint` on failure */
   backup(path: string): Promise<{ bytes: number }>;
+  /** a person lets the gateway go on with its clock as it is; rejects with `code` and `hint` when it still cannot */
+  trustClock(who: string): Promise<void>;
   metrics(): Promise<readonly Metric[]>;
   /** the gateway's clock, ms */
   now(): number;

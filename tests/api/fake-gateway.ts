@@ -242,6 +242,11 @@ export function makeFakeGateway(): FakeGateway {
     operate: (wish) => Promise.resolve(operate(gateway, wish)),
     maintain: (wish) => Promise.resolve(maintain(gateway.wishes, wish)),
     backup: copyTo,
+    trustClock: (who) => {
+      gateway.acts.push(`clock ${who}`);
+      [gateway.own, gateway.reasons] = [[], []];
+      return Promise.resolve();
+    },
     metrics: () =>
       Promise.resolve([
         {
