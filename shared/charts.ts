@@ -46,6 +46,18 @@ export const seriesPointSchema = z.object({
   excluded_pulses: byClass('pulses'),
 });
 
+const seriesPieceSchema = z.object({
+  start: utcSchema,
+  end: utcSchema,
+  running_pulses: count,
+  running_ms: count.min(1),
+  mean_per_min: rate.describe('null: more than can be counted'),
+  lower_per_min: rate.describe('lower limit of the mean, 95 %'),
+  upper_per_min: rate.describe('upper limit of the mean, 95 %; null: more than can be counted'),
+  dispersion: z.number().min(1).describe('the largest of its points'),
+  quality: z.enum(QUALITIES),
+});
+
 const setpoint = z.object({
   alarm: z.string(),
   kind: z.string().describe(`such as ${Object.keys(ALARM_KINDS).slice(0, 3).join(', ')}`),
@@ -79,6 +91,18 @@ export const seriesSchema = z
       .describe(
         'every bucket from the first to the last that holds anything, in order of time; empty: nothing was counted',
       ),
+    limits: z
+      .object({
+        piece_ms: count.describe('a multiple of bucket_ms, so that there are at most 200 pieces'),
+        pieces: z
+          .array(seriesPieceSchema)
+          .describe(
+            'those in which anything ran, in order of time; of the first and the last only what lies inside the span is counted',
+          ),
+      })
+      .describe(
+        'limits of the mean over longer pieces than the points: what a band in a picture is drawn from, because those of one short bucket are wider than most pictures',
+      ),
     total: z
       .object({
         ...{ running_pulses: count, running_ms: count, days: count },
@@ -100,6 +124,7 @@ export const seriesSchema = z
       ),
   })
   .describe('The running rate of one sensor over a span, reduced to a bounded number of buckets');
+export type SeriesPieceBody = z.output<typeof seriesPieceSchema>;
 export type SeriesBody = z.output<typeof seriesSchema>;
 
 export const STRIP_STATES = [...TOLD_RUN_STATES, 'several'] as const;

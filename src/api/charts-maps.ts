@@ -12,6 +12,7 @@ import type {
   Mark,
   RateWithLimits,
   Series,
+  SeriesPiece,
   SeriesPoint,
   SpanHours,
   SpanTotal,
@@ -24,7 +25,7 @@ function finite(value: number | null): number | null {
 }
 
 export function toSeriesBody(series: Series, plan: Plan): SeriesBody {
-  const { sensor, from, to, period, bucketMs, baseline, points, total, hours } = series;
+  const { sensor, from, to, period, bucketMs, baseline, points, pieceMs, pieces, total, hours } = series;
   return {
     ...{ sensor, period, bucket_ms: bucketMs, unit: 'pulses per minute of running exposure' as const },
     from: formatUtc(from),
@@ -36,6 +37,7 @@ export function toSeriesBody(series: Series, plan: Plan): SeriesBody {
     },
     setpoints: listSetpoints(sensor, plan),
     points: points.map(toPointBody),
+    limits: { piece_ms: pieceMs, pieces: pieces.map(toPieceBody) },
     total: total === null ? null : toTotalBody(total),
     hours: hours === null ? null : toHoursBody(hours),
   };
@@ -75,6 +77,20 @@ function toPointBody(point: SeriesPoint): SeriesBody['points'][number] {
     baseline_per_min: finite(point.baseline),
     excluded_ms: pickClasses(point.classMs),
     excluded_pulses: pickClasses(point.classPulses),
+  };
+}
+
+function toPieceBody(piece: SeriesPiece): SeriesBody['limits']['pieces'][number] {
+  return {
+    start: formatUtc(piece.start),
+    end: formatUtc(piece.end),
+    running_pulses: piece.pulses,
+    running_ms: piece.ms,
+    mean_per_min: finite(piece.mean),
+    lower_per_min: finite(piece.lower),
+    upper_per_min: finite(piece.upper),
+    dispersion: piece.dispersion,
+    quality: piece.quality,
   };
 }
 

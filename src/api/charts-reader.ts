@@ -63,6 +63,21 @@ export interface SeriesPoint {
   readonly classMs: readonly number[];
 }
 
+/** A longer stretch of the same series, with limits that a picture can show. */
+export interface SeriesPiece {
+  readonly start: number;
+  readonly end: number;
+  /** running pulses and exposure; the exposure is above zero */
+  readonly pulses: number;
+  readonly ms: number;
+  /** Infinity: dead time leaves no bound */
+  readonly mean: number;
+  readonly lower: number;
+  readonly upper: number;
+  readonly dispersion: number;
+  readonly quality: 'good' | 'uncertain';
+}
+
 export interface Series {
   readonly sensor: string;
   /** whole buckets */
@@ -75,6 +90,10 @@ export interface Series {
   readonly baseline: BaselineTold;
   /** every bucket from the first to the last that holds anything; empty: nothing was counted then */
   readonly points: readonly SeriesPoint[];
+  /** a multiple of bucketMs */
+  readonly pieceMs: number;
+  /** those in which anything ran */
+  readonly pieces: readonly SeriesPiece[];
   /** null: not asked for, or nothing ran */
   readonly total: SpanTotal | null;
   /** null: not asked for */
@@ -174,6 +193,8 @@ export interface GroupQuery {
   /** null: the newest week of running, as far as it is comparable */
   readonly from: number | null;
   readonly to: number | null;
+  /** the end of the week where nothing was counted yet, ms */
+  readonly now: number;
   /** by sensor */
   readonly deadTimesS: Readonly<Record<string, number>>;
 }

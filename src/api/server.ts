@@ -6,7 +6,7 @@ import { fastify, type FastifyInstance } from 'fastify';
 import { OPEN_ACCESS, type Access } from './access.js';
 import { admitVisitors, isStillAdmitted } from './admission.js';
 import type { ApiDeps } from './deps.js';
-import { answerErrors, describeError, sendProblem } from './error-answers.js';
+import { answerErrors, answerUnreadable, describeError, sendProblem } from './error-answers.js';
 import { guardRequests, isLoopback, setSafeHeaders } from './guard.js';
 import { followRates } from './latest-rates.js';
 import { addLiveStream } from './live-stream.js';
@@ -65,6 +65,7 @@ export function buildServer(
     requestTimeout: REQUEST_TIMEOUT_MS,
     forceCloseConnections: true,
     logger: false,
+    clientErrorHandler: answerUnreadable,
     frameworkErrors: (error, request, reply) => {
       setSafeHeaders(reply);
       void sendProblem(reply, describeError(error, request, deps));

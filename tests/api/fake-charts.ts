@@ -24,6 +24,13 @@ const points = [
   },
 ];
 
+const pieces = [
+  {
+    ...{ start: START, end: START + HOUR_MS, pulses: 90, ms: 60_000, mean: 90, lower: 72, upper: Infinity },
+    ...{ dispersion: 1.5, quality: 'good' as const },
+  },
+];
+
 const total = { pulses: 60, ms: HOUR_MS, mean: 1, lower: 0.5, upper: Infinity, days: 1, isUncertain: true };
 
 /** an hour of running, and 9 s of starting */
@@ -49,6 +56,7 @@ export function makeFakeCharts(): FakeCharts {
         ...span,
         baseline: tellBaseline(sensor, null, []),
         points,
+        ...{ pieceMs: HOUR_MS, pieces },
         total: query.hasTotal ? total : null,
         hours: query.hasTotal ? hours : null,
       });

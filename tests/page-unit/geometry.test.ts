@@ -1,7 +1,8 @@
 /** Geometry of the page's charts without a browser: time axes over clock changes, log axes, rows, lanes, spans. */
 import { describe, expect, it } from 'vitest';
 import { describeBin } from '../../src/page/charts/bin-words.js';
-import { placeRows, type IntervalRow } from '../../src/page/charts/interval-rows.js';
+import { listSteps, nameStep } from '../../src/page/charts/small-series.js';
+import { placeRows, placeUnit, shortenLabel, type IntervalRow } from '../../src/page/charts/interval-rows.js';
 import { pieceAt, placePieces } from '../../src/page/charts/lane-pieces.js';
 import { listLogTicks, makeLogScale } from '../../src/page/charts/log-scale.js';
 import { findClockChanges, localDate, offsetAt, startOfDay } from '../../src/page/charts/site-time.js';
@@ -132,6 +133,10 @@ describe('a time axis', () => {
     ]);
     expect(labels('2026-03-02T00:00:00Z', '2026-03-06T00:00:00Z', LONDON, 5).at(-1)).toBe('6 Mar');
     expect(labels('2026-01-01T00:00:00Z', '2026-12-31T00:00:00Z', LONDON, 13)).toHaveLength(12);
+    // eight weeks on a small picture: Mondays a fortnight apart, on the clocks' change too
+    expect(labels('2026-03-01T00:00:00Z', '2026-04-26T00:00:00Z', LONDON, 5)).toEqual([
+      ...['2 Mar | 2026', '16 Mar', '30 Mar', '13 Apr'],
+    ]);
     expect(labels('2020-01-01T00:00:00Z', '2026-12-31T00:00:00Z', LONDON, 8)).toEqual([
       '2020',
       '2021',
@@ -215,6 +220,39 @@ describe('rows with limits', () => {
     expect([rows[1]!.x, rows[1]!.isOpenLow]).toEqual([150, false]);
     expect(rows[2]!.x).toBe(null);
   });
+});
+
+it('the text under an axis is whole, however narrow the axis is beside its labels', () => {
+  const unit = 'pulses per minute of running, logarithmic';
+  const half = (unit.length * 7) / 2;
+  for (const [width, labelWidth] of [
+    [430, 170],
+    [330, 165],
+    [900, 200],
+  ] as const) {
+    const picture = placeRows([], { width, labelWidth }, 1);
+    const middle = placeUnit(unit, picture);
+    expect([middle - half >= 0, middle + half <= width]).toEqual([true, true]);
+    if (width === 900) expect(middle).toBe((picture.left + picture.right) / 2);
+  }
+});
+
+it('a long name keeps its end in a picture', () => {
+  expect(['pump-7', 'booster-pump-of-the-west-hall-12'].map((name) => shortenLabel(name, 12))).toEqual([
+    ...['pump-7', '…est-hall-12'],
+  ]);
+  expect(shortenLabel('booster-12', -3)).toBe('…r-12');
+});
+
+it('all marks of a small axis have the decimals of its step', () => {
+  const named = (most: number): string[] => {
+    const steps = listSteps(most);
+    return steps.map((step) => nameStep(step, steps[1]!));
+  };
+  expect(named(1.4)).toEqual(['0', '0.5', '1.0', '1.5']);
+  expect(named(14)).toEqual(['0', '5', '10', '15']);
+  expect(named(0.0031)).toEqual(['0', '0.002', '0.004']);
+  expect(named(250_000)).toEqual(['0', '100\u202f000', '200\u202f000', '300\u202f000']);
 });
 
 describe('lanes', () => {

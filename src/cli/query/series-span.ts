@@ -6,7 +6,7 @@ const HOUR_MS = 3_600_000;
 const DAY_MS = 86_400_000;
 
 /** Lengths that a person can name. Each divides the next that is a multiple of it, and all are multiples of a period. */
-const BUCKETS_MS: readonly number[] = [
+export const BUCKETS_MS: readonly number[] = [
   ...[10_000, 20_000, 30_000],
   ...[1, 2, 5, 10, 20, 30].map((minutes) => minutes * MINUTE_MS),
   ...[1, 2, 3, 6, 12].map((hours) => hours * HOUR_MS),

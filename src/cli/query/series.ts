@@ -16,6 +16,7 @@ import type { ReadStore } from '../../store/reader.js';
 import { emptySums } from '../../store/rollup-row.js';
 import { baselineOf } from './baselines.js';
 import { readTotal } from './span-total.js';
+import { choosePieceMs, listPieces } from './series-pieces.js';
 import { chooseSpan } from './series-span.js';
 import { TrailingSpread } from './trailing-spread.js';
 
@@ -41,8 +42,10 @@ export function answerSeries(reader: ReadStore, query: SeriesQuery): Series {
     yardsticksFrom: told.since ?? -Infinity,
   };
   const points = fillGaps(buckets, bucketMs).map((bucket) => toPoint(bucket, context));
+  const pieceMs = choosePieceMs({ from, to, bucketMs });
+  const pieces = listPieces(points, pieceMs, { confidence: CONFIDENCE, deadTimeS: query.deadTimeS });
   const { total, hours } = query.hasTotal ? readTotal(reader, query) : { total: null, hours: null };
-  return { sensor, from, to, period, bucketMs, baseline: told, points, total, hours };
+  return { sensor, from, to, period, bucketMs, baseline: told, points, pieceMs, pieces, total, hours };
 }
 
 interface Context {

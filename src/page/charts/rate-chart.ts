@@ -1,6 +1,7 @@
 /**
- * The rate of one sensor on a time axis, drawn by uPlot on a canvas: the mean with its limits as a band, the lowest and
- * highest as a fainter one, the baseline dotted, setpoints dashed. What it shows is told in words and in a table beside it.
+ * The rate of one sensor on a time axis, drawn by uPlot on a canvas: the mean of each longer piece with its limits as a band,
+ * thin the mean of each bucket, the lowest and highest as a fainter band, the baseline dotted, setpoints dashed. What it shows
+ * is told in words and in a table beside it.
  */
 import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
@@ -11,11 +12,14 @@ import { COLUMN, findTop, pointAt, toRateData, type RateData, type SeriesPoint }
 import type { Span } from './span.js';
 import { listTimeTicks } from './time-axis.js';
 
-/** Room for the numbers of the rate; the lanes under the chart begin at the same place. */
+/**
+ * Room for the numbers of the rate, and for half of the last time under the axis; the lanes under the chart begin and end at the
+ * same places, see motor.css.
+ */
 export const GUTTER_PX = 76;
-export const RIGHT_PX = 14;
+export const RIGHT_PX = 24;
 const TICK_PX = 110;
-const EMPTY: RateData = { columns: [[], [], [], [], [], [], [], []], starts: [], points: [] };
+const EMPTY: RateData = { columns: [[], [], [], [], [], [], [], [], []], starts: [], points: [] };
 
 export interface RateChartWishes {
   readonly height: number;
@@ -75,7 +79,11 @@ export class RateChart {
 
   setSeries(body: SeriesBody): void {
     const factors = body.setpoints.flatMap(({ times_baseline }) => times_baseline ?? []);
-    this.#data = toRateData(body.points, factors.length === 0 ? null : Math.min(...factors));
+    this.#data = toRateData(
+      body.points,
+      body.limits.pieces,
+      factors.length === 0 ? null : Math.min(...factors),
+    );
     this.#setpoints = body.setpoints;
     this.#plot.setData(this.#data.columns, false);
     this.setSpan(this.#span);
@@ -191,6 +199,7 @@ export class RateChart {
       ...[none, none, none, none],
       { ...line(1.5, [10, 4, 2, 4], ({ quiet }) => quiet), paths: drawLevels },
       { ...line(1.5, [2, 4], ({ ink }) => ink), paths: drawLevels },
+      line(1, [], ({ trace }) => trace),
       line(2, [], ({ ink }) => ink),
     ];
   }

@@ -1,5 +1,7 @@
 /** What lines, fills and shapes of the time chart mean; and its keys. */
 import { useEffect, useRef } from 'preact/hooks';
+import { formatSpan } from '../times.js';
+import type { ChartModel } from './chart-model.js';
 import { drawSample, type Hatch } from '../charts/hatch.js';
 import { onThemeChange, readInk } from '../charts/ink.js';
 import { EXCLUDED_HATCH, SHAPES, STATE_HATCH } from '../charts/lane-canvas.js';
@@ -103,17 +105,30 @@ function Keys() {
   );
 }
 
-export function ChartLegend() {
+/** The lengths that a line and its band are drawn in; they change with the span. */
+function sayLengths(model: ChartModel): { bucket: string; piece: string } {
+  const series = model.loaded.value?.series[0];
+  if (series === undefined) return { bucket: 'a bucket', piece: 'longer pieces' };
+  return { bucket: formatSpan(series.bucket_ms), piece: formatSpan(series.limits.piece_ms) };
+}
+
+export function ChartLegend({ model }: { model: ChartModel }) {
+  const { bucket, piece } = sayLengths(model);
   return (
     <details class="chart-legend">
       <summary>What the chart shows, and its keys</summary>
       <div class="legend-columns">
         <ul>
           <LineSample dash="" width={2.5}>
-            mean rate of a bucket
+            {`mean rate over ${piece}`}
           </LineSample>
-          <BandSample opacity={0.5}>95 % limits of the mean</BandSample>
-          <BandSample opacity={0.2}>lowest to highest inside the bucket</BandSample>
+          <BandSample opacity={0.5}>95 % limits of that mean</BandSample>
+          {piece !== bucket && (
+            <LineSample dash="" width={1}>
+              {`mean rate over ${bucket}`}
+            </LineSample>
+          )}
+          <BandSample opacity={0.2}>{`lowest to highest inside ${bucket}`}</BandSample>
           <LineSample dash="2 4" width={1.5}>
             baseline for the conditions it ran in
           </LineSample>

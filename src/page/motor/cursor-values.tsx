@@ -1,7 +1,7 @@
 /** What the time chart says at the cursor, in words: the text alternative of a point, told to readers by ear as it changes. */
-import type { TimelineBody } from '../../../shared/charts.js';
+import type { SeriesBody, TimelineBody } from '../../../shared/charts.js';
 import { pieceAt } from '../charts/lane-pieces.js';
-import type { SeriesPoint } from '../charts/rate-data.js';
+import { pieceOf, type SeriesPoint } from '../charts/rate-data.js';
 import { zone } from '../data/clock.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { formatClock, formatCount, formatExact, formatRate, formatSpan } from '../times.js';
@@ -58,7 +58,22 @@ function sayTransient(timeline: TimelineBody, at: number, slackMs: number): stri
   return `${what}${counts.length === 0 ? '' : `: ${counts.join(', ')}`}`;
 }
 
+type Limits = Pick<SeriesPoint, 'lower_per_min' | 'upper_per_min'>;
+
 const QUALITY_NOTE = { good: '', uncertain: ', uncertain', bad: '' } as const;
+
+function sayLimits({ lower_per_min: lower, upper_per_min: upper }: Limits): string {
+  return `${formatRate(lower)} to ${upper === null ? 'more than can be counted' : formatRate(upper)}`;
+}
+
+/** What the band says there: limits of a longer piece, which are narrower than those of the bucket. */
+function sayPiece(series: SeriesBody, at: number): string {
+  const { bucket_ms: bucketMs, limits } = series;
+  const piece = limits.piece_ms > bucketMs ? pieceOf(series, at) : null;
+  if (piece === null) return '';
+  const start = formatClock(Date.parse(piece.start), zone.value);
+  return `; in the ${formatSpan(limits.piece_ms)} from ${start} ${formatRate(piece.mean_per_min)} (${sayLimits(piece)}${QUALITY_NOTE[piece.quality]})`;
+}
 
 /** Zero and no exposure are two things. */
 function sayRate(point: SeriesPoint | null): string {
@@ -68,10 +83,8 @@ function sayRate(point: SeriesPoint | null): string {
     if (aside.length === 0) return 'nothing counted then';
     return `no running exposure (${aside.map(([name, ms]) => `${name} ${formatSpan(ms)}`).join(', ')})`;
   }
-  const { lower_per_min: lower, upper_per_min: upper } = point;
-  const limits = `${formatRate(lower)} to ${upper === null ? 'more than can be counted' : formatRate(upper)}`;
   const base = point.baseline_per_min === null ? '' : `; baseline ${formatRate(point.baseline_per_min)}`;
-  return `${formatRate(point.mean_per_min)} (${limits}${QUALITY_NOTE[point.quality]}), ${formatCount(point.running_pulses)} pulses in ${formatSpan(point.running_ms)}${base}`;
+  return `${formatRate(point.mean_per_min)} (${sayLimits(point)}${QUALITY_NOTE[point.quality]}), ${formatCount(point.running_pulses)} pulses in ${formatSpan(point.running_ms)}${base}`;
 }
 
 function findPoint(points: readonly SeriesPoint[], at: number): SeriesPoint | null {
@@ -104,9 +117,11 @@ export function CursorValues({ model }: { model: ChartModel }) {
         {extra.join(' · ')}
       </p>
       <ul>
-        {series.map(({ sensor, points }) => (
-          <li key={sensor}>
-            <strong>{namePosition(sensor.split('/')[1] ?? '')}</strong> {sayRate(findPoint(points, at))}
+        {series.map((each) => (
+          <li key={each.sensor}>
+            <strong>{namePosition(each.sensor.split('/')[1] ?? '')}</strong>{' '}
+            {sayRate(findPoint(each.points, at))}
+            {sayPiece(each, at)}
           </li>
         ))}
       </ul>

@@ -111,10 +111,10 @@ function MotorView({ motor, query }: { motor: MotorBody; query: URLSearchParams 
       {model.problem.value !== null && <ProblemNote problem={model.problem.value} />}
       <TimeChart model={model} motor={motor.motor} positions={positions} />
       <CursorValues model={model} />
-      <ChartLegend />
+      <ChartLegend model={model} />
       <FigureTable model={model} sensors={sensors} />
       <div class="motor-columns">
-        <MarkList model={model} />
+        <MarkList model={model} onChanged={reload} />
         <div>
           <CountPanel model={model} sensors={sensors} />
           {mayAct() && (
