@@ -143,7 +143,7 @@ function tellConfiguration({ state, changes, problems }: ConfigurationRow): stri
       return `${head}: SIGHUP takes the file over${later}`;
     }
     case 'not-valid':
-      return `the file is not valid (${problems.length} problems): the old configuration stays in force`;
+      return `the file is not valid (${problems.length === 1 ? 'one problem' : `${problems.length} problems`}): the old configuration stays in force`;
     case 'not-read':
       return 'the file has not been looked at yet';
   }

@@ -4,21 +4,24 @@ import { VerdictSign } from '../parts/verdict-sign.js';
 import { formatCount, formatRate, formatSpan } from '../times.js';
 
 /** That it hears something is good news only of the motor's own sensors, and not at standstill. */
-function Verdict({ row, isStill }: { row: HeardRow; isStill: boolean }) {
+function Verdict({ row, isStill, isOver }: { row: HeardRow; isStill: boolean; isOver: boolean }) {
   if (row.heard) return <VerdictSign kind={row.own && !isStill ? 'good' : 'look'} word="heard" />;
-  if (!row.covered) return <VerdictSign kind="busy" word="readings still to come" />;
-  return <VerdictSign kind="unknown" word="no more than before" />;
+  if (!row.covered && !isOver) return <VerdictSign kind="busy" word="readings still to come" />;
+  return <VerdictSign kind="unknown" word={row.ms === 0 ? 'no reading' : 'no more than before'} />;
 }
 
 export function HeardTable({
   rows,
   title,
   isStill,
+  isOver,
 }: {
   rows: readonly HeardRow[];
   title: string;
   /** of a stop: nothing should be heard */
   isStill: boolean;
+  /** of a step that has ended: no further reading is waited for */
+  isOver: boolean;
 }) {
   return (
     <div class="scroll" tabIndex={0} role="region" aria-label={title}>
@@ -40,7 +43,7 @@ export function HeardTable({
                 {!row.own && <span class="station-note">of another motor</span>}
               </th>
               <td>
-                <Verdict row={row} isStill={isStill} />
+                <Verdict row={row} isStill={isStill} isOver={isOver} />
               </td>
               <td class="number">{formatCount(row.pulses)}</td>
               <td class="number">{row.expected === null ? 'nothing before' : formatRate(row.expected)}</td>

@@ -41,6 +41,11 @@ export const STEP_GUIDES: Readonly<Record<RunStep['step'], string>> = {
     'The motor stands and is locked out. Press, then make about ten sparks near this sensor, for example with a piezo lighter: they must be counted. Common practice, no source.',
 };
 
+/** With a capital, unless it begins with the name of a motor or a sensor: names are written as they are. */
+export function toSentence(says: string): string {
+  return /^[a-z]+(?=[ ,;.])/.test(says) ? `${says.charAt(0).toUpperCase()}${says.slice(1)}.` : `${says}.`;
+}
+
 export const BEGIN_WORDS: Readonly<Record<RunStep['step'], string>> = {
   start: 'It is started now',
   stop: 'It is stopped now',
