@@ -76,8 +76,8 @@ export function SinkPart({ sinks, toCome }: { sinks: readonly SinkLine[]; toCome
       )}
       {kind === 'wrong' && (
         <p class="todo">
-          See that it runs and can be reached, and compare address and login with the configuration; tallypost
-          sinks test NAME says more.
+          See that it runs, can be reached and has room, and compare address and login with the configuration;
+          tallypost sinks test NAME says more.
         </p>
       )}
       {toCome.length > 0 && (
