@@ -150,7 +150,11 @@ export async function startFastStream(origin: string): Promise<FastStream> {
       await new Promise((resolve) => setTimeout(resolve, 100));
     }
     const taker: ServerResponse = reader;
-    if (!taker.write(text)) await Promise.race([once(taker, 'drain'), once(taker, 'close')]);
+    if (taker.write(text)) return;
+    const either = new AbortController();
+    const { signal } = either;
+    await Promise.race([once(taker, 'drain', { signal }), once(taker, 'close', { signal })]);
+    either.abort();
   };
   return {
     http: `http://127.0.0.1:${(server.address() as AddressInfo).port}`,
