@@ -51,7 +51,11 @@ function judgeStart(evidence: StepEvidence, own: readonly Heard[], others: reado
     if (isRunningAlready(evidence))
       return ['failed', `${motor} runs already`, 'Stop it, wait until it stands, and repeat the step.'];
     if (now - begunAt < PATIENCE_MS.start)
-      return ['waiting', `waiting for the drive of ${motor} to tell a start`, 'Start this motor now.'];
+      return [
+        'waiting',
+        `waiting for the drive of ${motor} to tell a start`,
+        `Start this motor now.${hintAtSilence(evidence)}`,
+      ];
     return [
       'failed',
       `the drive of ${motor} has told no start within ${PATIENCE_MS.start / 60_000} min`,
@@ -83,6 +87,13 @@ function judgeStart(evidence: StepEvidence, own: readonly Heard[], others: reado
       ? ''
       : `${uncoupled.join(', ')} ${uncoupled.length === 1 ? 'hears' : 'hear'} the drive of ${motor} too: name ${motor} in coupledTo there, so that its starts are set aside.`,
   ];
+}
+
+/** Nobody need wait to the end for a drive that has never said anything. */
+function hintAtSilence(evidence: StepEvidence): string {
+  return findStateBefore(evidence) === null
+    ? ' Its drive had told nothing before: see the link of the run state in its wiring.'
+    : '';
 }
 
 /** Sensors of another motor that heard it instead of its own ones. null: none did. */
@@ -122,7 +133,11 @@ function judgeStop(evidence: StepEvidence, own: readonly Heard[]): Said {
         'Either another motor was stopped, or the reports of two drives are swapped. Put it right and repeat the step.',
       ];
     if (now - begunAt < PATIENCE_MS.stop)
-      return ['waiting', `waiting for the drive of ${motor} to tell that it stands`, 'Stop this motor now.'];
+      return [
+        'waiting',
+        `waiting for the drive of ${motor} to tell that it stands`,
+        `Stop this motor now.${hintAtSilence(evidence)}`,
+      ];
     return [
       'failed',
       `the drive of ${motor} has told no standstill within ${PATIENCE_MS.stop / 60_000} min`,

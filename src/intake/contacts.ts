@@ -65,7 +65,8 @@ export class ContactBook {
   }
 
   refuseLogin(at: number, client: string, login = ''): void {
-    this.deny('failed-login', at, { topic: '', client, login, rule: 'unknown user name or wrong password' });
+    const rule = login === '' ? 'no user name was given' : 'unknown user name or wrong password';
+    this.deny('failed-login', at, { topic: '', client, login, rule });
   }
 
   /** `rights` null: it has not logged in. */

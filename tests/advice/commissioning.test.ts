@@ -61,6 +61,7 @@ describe('start this motor now', () => {
       state: 'waiting',
       todo: 'Start this motor now.',
     });
+    expect(judge('start', { drives: [], afterS: 4 }).todo).toContain('Its drive had told nothing before');
     const early = judge('start', {
       drives: STARTS,
       heard: [counted('pump-1/de', 0, 0, { coveredTo: BEGUN })],
