@@ -3,6 +3,7 @@
  * Every read answers with a promise, so that a slow query may run on another thread and stall nobody.
  * Times are milliseconds since the epoch, UTC.
  */
+import type { AlarmChange } from '../../shared/alarm-change.js';
 import type { ActionRequest, FindingRequest } from '../../shared/maintenance.js';
 import type { AlarmAct, MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
@@ -195,16 +196,6 @@ export type BeginAnswer =
   | { readonly ok: false; readonly reason: 'busy'; readonly running: string }
   | { readonly ok: false; readonly reason: 'invalid' | 'refused'; readonly problems: readonly string[] };
 
-/** Another setpoint or delay for one motor's alarm on its rate; what is left out stays. */
-export interface AlarmChange {
-  readonly motor: MotorKey;
-  readonly kind: 'rate-high' | 'rate-high-high';
-  readonly setpointPerMin?: number | undefined;
-  readonly deadbandPerMin?: number | undefined;
-  readonly onDelayMs?: number | undefined;
-  readonly offDelayMs?: number | undefined;
-}
-
 /** Rehearsals of this gateway. Null: there is none of that number. */
 export interface Rehearsals {
   /** `text`: of the candidate's file; null times: as the rehearsal chooses */
@@ -261,6 +252,8 @@ export interface ApiDeps {
   /** one answer for each alarm, in their order; all in one transaction */
   operate(wish: AlarmWish): Promise<readonly ActAnswer[]>;
   maintain(wish: EntryWish): Promise<EntryAnswer>;
+  /** a person lets the gateway go on with a clock that it doubts; rejects with `code` CLOCK_NOT_IN_DOUBT where it does not */
+  trustClock(who: string, note: string): Promise<void>;
   /** writes a consistent copy of the store to a new file; rejects with `code` and `hint` on failure */
   backup(path: string): Promise<{ bytes: number }>;
   metrics(): Promise<readonly Metric[]>;
