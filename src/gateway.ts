@@ -263,8 +263,8 @@ class WiredGateway implements Gateway {
     return (await this.#engine.call({ do: 'backup', path })) as { bytes: number };
   }
 
-  async trustClock(who: string): Promise<void> {
-    await this.#engine.call({ do: 'trust-clock', who });
+  async trustClock(who: string, note = ''): Promise<void> {
+    await this.#engine.call({ do: 'trust-clock', who, note });
   }
 
   record(recorder: ((recorded: Recorded) => void) | null): void {

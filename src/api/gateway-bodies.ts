@@ -51,6 +51,11 @@ const storage = z.object({
   says: z.string(),
 });
 
+export const trustedClockBody = z.object({
+  now: utcSchema.describe("the gateway's clock, with which it goes on"),
+  offset_ms: z.int().describe("what it adds to the machine's"),
+});
+
 const clock = z.object({
   now: utcSchema.describe('time of the gateway'),
   wall: utcSchema.describe('time of the machine'),
@@ -58,6 +63,7 @@ const clock = z.object({
     .int()
     .describe('added to the time of the machine since a person let the gateway go on; 0: none'),
   trusted: z.boolean(),
+  in_doubt: z.boolean().describe('it is waited until the clock is right, or a person lets the gateway go on'),
   says: z.string(),
 });
 

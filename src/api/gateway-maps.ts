@@ -84,6 +84,7 @@ export function toClockBody(
     wall: formatUtc(now - clockOffsetMs),
     offset_ms: clockOffsetMs,
     trusted: wrong === undefined && clockOffsetMs === 0,
+    in_doubt: wrong !== undefined,
     says: wrong ?? (clockOffsetMs === 0 ? 'nothing speaks against it' : forward),
   };
 }

@@ -24,7 +24,7 @@ export type Call =
   | { readonly do: 'note'; readonly text: string }
   | KeepCall
   | { readonly do: 'backup'; readonly path: string }
-  | { readonly do: 'trust-clock'; readonly who: string }
+  | { readonly do: 'trust-clock'; readonly who: string; readonly note: string }
   | { readonly do: 'stop' };
 
 /** A record that a room of the main thread goes on from after a restart, and sentences for the journal, in one transaction. */

@@ -15,6 +15,7 @@ import type { Plan } from '../../src/core/plan.js';
 import type { ActInput } from '../../src/core/alarm-inputs.js';
 import { moveAlarm } from '../../src/core/alarm-table.js';
 import type { ActAnswer, AlarmRecord } from '../../src/core/alarm-rows.js';
+import { ClockNotInDoubt } from '../../src/engine/failure.js';
 import { INTACT, makeFakeJournal } from './fake-journal.js';
 import { makeDayStrip, STRIP_STEP_MS } from '../../src/core/day-strip.js';
 import { countTime } from '../../src/core/timed-count.js';
@@ -77,6 +78,7 @@ export interface FakeGateway extends ApiDeps {
   readonly charts: FakeCharts;
   plan: ApiDeps['plan'];
   standing: ApiDeps['standing'];
+  trustClock: ApiDeps['trustClock'];
   emit(news: LiveNews): void;
   readonly acts: string[];
   /** of the store, and of the gateway itself */
@@ -241,6 +243,7 @@ export function makeFakeGateway(): FakeGateway {
     },
     operate: (wish) => Promise.resolve(operate(gateway, wish)),
     maintain: (wish) => Promise.resolve(maintain(gateway.wishes, wish)),
+    trustClock: () => Promise.reject(new ClockNotInDoubt()),
     backup: copyTo,
     metrics: () =>
       Promise.resolve([

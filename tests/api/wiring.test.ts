@@ -170,9 +170,15 @@ describe('the gateway itself', () => {
   it('a clock that a person let go on is not trusted', async () => {
     gateway.station.figuresNow = { ...gateway.station.figuresNow, clockOffsetMs: 5_000 };
     const { clock } = gatewayBody.parse((await get('/api/v1/gateway')).body);
-    expect(clock).toMatchObject({ trusted: false, offset_ms: 5_000 });
+    expect(clock).toMatchObject({ trusted: false, in_doubt: false, offset_ms: 5_000 });
     // what it is asked with is the gateway's clock already
     expect(clock.now).toBe(formatUtc(gateway.clock));
     expect(clock.wall).toBe(formatUtc(gateway.clock - 5_000));
+  });
+
+  it('a clock that the gateway doubts waits for a person', async () => {
+    gateway.reasons = ['the clock of this machine says 1970, 9 s before what is stored already: set it'];
+    const { clock } = gatewayBody.parse((await get('/api/v1/gateway')).body);
+    expect(clock).toMatchObject({ trusted: false, in_doubt: true, says: gateway.reasons[0] });
   });
 });

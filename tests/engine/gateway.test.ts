@@ -115,13 +115,15 @@ describe('when the clock is wrong', () => {
     expect(told).toEqual([0]);
     offset.ms = -3_600_000;
     await waitFor('not ready', () => !rig.gateway.ready().ok);
-    await rig.gateway.trustClock('a person');
+    await rig.gateway.trustClock('a person', 'the battery was changed');
     await waitFor('ready again', () => rig.gateway.ready().ok);
     // its clock goes on as if the machine's had not been put back, and whoever has a clock of its own is told
     expect(Math.abs(rig.gateway.now() - Date.now())).toBeLessThan(5_000);
     expect(told).toHaveLength(2);
     expect(rig.gateway.now() - clock.wall()).toBeCloseTo(told[1]!, -1);
     unfollow();
+    // nothing is in doubt any more: whoever says so again is told, and nothing is taken as right for later
+    await expect(rig.gateway.trustClock('a person')).rejects.toMatchObject({ code: 'CLOCK_NOT_IN_DOUBT' });
     const client = await rig.connect();
     await client.publishAsync(READING_TOPIC, reading(1, 100), { qos: 1 });
     const store = rig.reader();
@@ -129,7 +131,7 @@ describe('when the clock is wrong', () => {
     store.close();
     expect(items.map(({ who, text }) => [who, text])).toContainEqual([
       'a person',
-      'the clock is taken as right',
+      'the clock is taken as right: the battery was changed',
     ]);
   });
 });

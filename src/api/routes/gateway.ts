@@ -1,7 +1,8 @@
-/** Route for how the gateway itself does. */
+/** Routes for how the gateway itself does, and for letting it go on with its clock. */
 import { z } from 'zod';
 import { formatUtc, formatUtcOrNull } from '../../../shared/time.js';
-import { gatewayBody } from '../gateway-bodies.js';
+import { actBody } from '../../../shared/api.js';
+import { gatewayBody, trustedClockBody } from '../gateway-bodies.js';
 import {
   toClockBody,
   toConfigurationBody,
@@ -52,3 +53,19 @@ export function gatewayRoute(liveReaders: () => number): Route {
     },
   });
 }
+
+export const trustClockRoute = defineRoute({
+  method: 'POST',
+  path: '/api/v1/gateway/trust-clock',
+  summary:
+    'Let the gateway go on although it doubts its clock: it lies before what is stored, or most devices have another time',
+  query: none,
+  params: none,
+  body: actBody,
+  response: trustedClockBody,
+  problems: [[409, 'it does not wait for that']],
+  async handle({ body: { who, note } }, deps) {
+    await deps.trustClock(who, note);
+    return { now: formatUtc(deps.now()), offset_ms: (await deps.station.figures()).clockOffsetMs };
+  },
+});

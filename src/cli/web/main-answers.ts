@@ -43,6 +43,10 @@ export function makeAnswers({ gateway, notify, forward, metrics }: MainParts): A
       await gateway.keep({ key: `commissioning/${place}`, json, notes: [], checks, entries });
       return null;
     },
+    trustClock: async ({ who, note }) => {
+      await gateway.trustClock(who, note);
+      return null;
+    },
     backup: (path) => gateway.backup(path),
   };
 }

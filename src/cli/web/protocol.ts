@@ -59,6 +59,7 @@ export interface Questions {
   operate: readonly [AlarmWish, readonly ActAnswer[]];
   maintain: readonly [EntryWish, EntryAnswer];
   keepRun: readonly [Parameters<CommissioningKeeper['keep']>, null];
+  trustClock: readonly [{ readonly who: string; readonly note: string }, null];
   backup: readonly [string, { readonly bytes: number }];
 }
 

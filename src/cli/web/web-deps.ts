@@ -31,6 +31,7 @@ export function makeDeps(parts: WebParts): ApiDeps {
     metrics: () => calls.ask('metrics', null),
     operate: (wish) => calls.ask('operate', wish),
     maintain: (wish) => calls.ask('maintain', wish),
+    trustClock: async (who, note) => void (await calls.ask('trustClock', { who, note })),
     backup: (path) => calls.ask('backup', path),
     commissioning: {
       keep: async (...run) => void (await calls.ask('keepRun', run)),
