@@ -100,16 +100,16 @@ export function Shell() {
   useEffect(() => {
     document.title = title;
   }, [title]);
-  useEffect(() => {
-    // a reader by keyboard or by ear lands in the view that was opened, not in the navigation
-    if (!isFirst.current) stage.current?.focus();
-    isFirst.current = false;
-  }, [view]);
   const { path } = address.value;
   useEffect(() => {
     // within a view: only where what was pressed is gone
     if (document.activeElement === document.body && !isFirst.current) stage.current?.focus();
   }, [path]);
+  useEffect(() => {
+    // a reader by keyboard or by ear lands in the view that was opened, not in the navigation
+    if (!isFirst.current) stage.current?.focus();
+    isFirst.current = false;
+  }, [view]);
   if (view?.place === 'bare') return isLoginNeeded.value ? <WallRefused /> : <Stage view={view} />;
   return (
     <>
