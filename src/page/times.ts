@@ -77,6 +77,11 @@ export function formatSpan(ms: number): string {
   return `${Math.round(minutes / 1440)} days`;
 }
 
+/** Running time beside others of its kind: in hours from two days on, where days would hide how much it is. `96 h`, `1 234 h`. */
+export function formatRunning(ms: number): string {
+  return ms < 2 * DAY_MS ? formatSpan(ms) : `${formatCount(ms / HOUR_MS)} h`;
+}
+
 /** Smallest rate that is written out; a lower limit from few pulses can lie far below it. Our choice. */
 const RATE_LEAST = 1e-6;
 

@@ -187,7 +187,7 @@ describe.runIf(hasBrowser('The tests of the charts in the browser are'))('the ch
     },
   );
 
-  it('work that is entered by keyboard appears in the list at once', async () => {
+  it('work that is entered by keyboard appears in the list at once, and is gone when it is withdrawn', async () => {
     await open('/motor/booster-2?span=86400000', CHART);
     await page.locator('.entry summary').first().focus();
     await page.keyboard.press('Enter');
@@ -197,7 +197,12 @@ describe.runIf(hasBrowser('The tests of the charts in the browser are'))('the ch
     await page.focus('.entry[open] button[type=submit]');
     await page.keyboard.press('Enter');
     await page.waitForSelector('.entry[open] [role=status]:has-text("Entered.")');
-    await page.waitForSelector('.mark-list li:has-text("regreased: by hand")');
+    const mark = page.locator('.mark-list li:has-text("regreased: by hand")');
+    await mark.getByText('Entered by K. Wren').waitFor();
+    await mark.locator('.withdraw summary').press('Enter');
+    await mark.locator('input[name=note]').fill('it was another pump');
+    await mark.locator('.withdraw button').press('Enter');
+    await mark.waitFor({ state: 'detached' });
   });
 
   it('the odd sister is marked with its sentence, and any bin can be chosen', async () => {

@@ -19,19 +19,14 @@ import {
   rangeParameters,
   sensorParameter,
   toPageQuery,
+  wholeNumber,
 } from '../parameters.js';
 import { describeInvalid, describeNotFound, ProblemError } from '../problem.js';
 import { defineRoute, type Route } from '../route.js';
 
 const none = z.strictObject({});
 const span = { from: rangeParameters.from.unwrap(), to: rangeParameters.to.unwrap() };
-const points = z
-  .string()
-  .regex(/^\d{1,4}$/, 'expected a whole number')
-  .transform(Number)
-  .pipe(z.int().min(POINTS_LEAST).max(POINTS_MOST))
-  .optional()
-  .describe(`most buckets, ${POINTS_LEAST} to ${POINTS_MOST}; ${POINTS_DEFAULT} unless given`);
+const points = wholeNumber('most buckets', POINTS_LEAST, POINTS_MOST, POINTS_DEFAULT);
 
 function checkSpan(from: number, to: number): void {
   const fault =
@@ -78,7 +73,7 @@ const series = defineRoute({
     const { hasRunState } = motorOf(plan.motor, deps);
     const found = await deps.charts.series({
       ...{ sensor, from, to, hasRunState, deadTimeS: plan.deadTimeS },
-      points: query.points ?? POINTS_DEFAULT,
+      points: query.points,
       hasTotal: query.total !== undefined,
     });
     return toSeriesBody(found, deps.plan());
@@ -102,10 +97,12 @@ const timeline = defineRoute({
     const { heartbeatMs, hasRunState } = motorOf(motor, deps);
     const sensors = [...deps.plan().sensors.values()].filter((sensor) => sensor.motor === motor);
     const { limit, cursor } = toPageQuery(query);
+    // what is still to come has no run state, not even an unknown one
+    const known = Math.max(from + 1, Math.min(to, Math.ceil(deps.now())));
     const found = await deps.charts.timeline({
-      ...{ motor, from, to, heartbeatMs, hasRunState, limit, cursor },
+      ...{ motor, from, to: known, heartbeatMs, hasRunState, limit, cursor },
       sensors: sensors.map(({ key }) => key),
-      points: query.points ?? POINTS_DEFAULT,
+      points: query.points,
     });
     return toTimelineBody({ motor, from, to, zone: deps.timeZone }, found);
   },
@@ -132,7 +129,7 @@ const sisters = defineRoute({
     }
     const sensors = [...deps.plan().sensors.values()];
     const deadTimesS = Object.fromEntries(sensors.map(({ key, deadTimeS }) => [key, deadTimeS]));
-    return toGroupBody(await deps.charts.group({ fleet, group, from, to, deadTimesS }));
+    return toGroupBody(await deps.charts.group({ fleet, group, from, to, now: deps.now(), deadTimesS }));
   },
 });
 

@@ -15,7 +15,7 @@ import { HOUR_MS } from '../times.js';
 import { ACT_WORDS, perform, type Act } from './alarm-acts.js';
 import { sayMeanwhile } from './meanwhile.js';
 
-const NOTE_CHARACTERS_MOST = 500;
+export const NOTE_CHARACTERS_MOST = 500;
 const SHELVES = [
   ['1 h', HOUR_MS],
   ['4 h', 4 * HOUR_MS],

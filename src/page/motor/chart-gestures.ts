@@ -56,6 +56,8 @@ function endOfSpan(model: ChartModel): void {
 /** What each key does; the same is told under the chart. */
 function actOn(model: ChartModel, event: KeyboardEvent): boolean {
   const { from, to } = model.span.value;
+  // with Control the browser zooms the page and marks its text
+  if (event.ctrlKey && !event.key.startsWith('Arrow')) return false;
   switch (event.key) {
     case 'ArrowLeft':
     case 'ArrowRight': {
