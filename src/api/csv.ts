@@ -73,20 +73,3 @@ function writeCell(value: unknown): string {
   if (typeof value === 'number' || typeof value === 'boolean') return String(value);
   return quoteCell(JSON.stringify(value));
 }
-
-/** Whether CSV is asked for rather than JSON. Source: RFC 9110, 12.5.1; of equals JSON. */
-export function prefersCsv(accept: string | undefined): boolean {
-  if (accept === undefined) return false;
-  const weights = accept.split(',').map((part) => {
-    const [type = '', ...parameters] = part.trim().toLowerCase().split(';');
-    const q = parameters
-      .map((each) => /^\s*q=([\d.]+)\s*$/.exec(each)?.[1])
-      .find((each) => each !== undefined);
-    return { type: type.trim(), q: q === undefined ? 1 : Number(q) };
-  });
-  const weightOf = (...types: string[]): number =>
-    types.map((type) => weights.find((each) => each.type === type)?.q).find((each) => each !== undefined) ??
-    0;
-  const csv = weightOf('text/csv', 'text/*', '*/*');
-  return csv > 0 && csv > weightOf('application/json', 'application/*', '*/*');
-}

@@ -35,6 +35,11 @@ export interface PageQuery {
   readonly cursor: string | null;
 }
 
+/** Of what is numbered as it is written. */
+export interface OrderedQuery extends PageQuery {
+  readonly order: 'oldest' | 'newest';
+}
+
 export interface RollupRow extends Sums {
   readonly sensor: SensorKey;
   readonly period: Period;
@@ -148,7 +153,7 @@ export interface ApiReader extends JournalReader, WiringReader, CommissioningRea
     to: number | null;
   }): Promise<readonly LedgerRow[]>;
   diagnostics(): Promise<readonly DiagnosticRow[]>;
-  quarantine(query: PageQuery): Promise<Page<QuarantineRow>>;
+  quarantine(query: OrderedQuery): Promise<Page<QuarantineRow>>;
 }
 
 /** The last message of a drive, and when after it its reporter went absent; null: it has not. */
@@ -258,6 +263,8 @@ export interface ApiDeps {
   maintain(wish: EntryWish): Promise<EntryAnswer>;
   /** writes a consistent copy of the store to a new file; rejects with `code` and `hint` on failure */
   backup(path: string): Promise<{ bytes: number }>;
+  /** a person lets the gateway go on with its clock as it is; rejects with `code` and `hint` when it still cannot */
+  trustClock(who: string): Promise<void>;
   metrics(): Promise<readonly Metric[]>;
   /** the gateway's clock, ms */
   now(): number;

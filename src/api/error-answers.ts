@@ -3,7 +3,9 @@
  * address or not under this method.
  */
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
+import type { Socket } from 'node:net';
 import type { ApiDeps } from './deps.js';
+import { SAFE_HEADERS } from './guard.js';
 import {
   describeBusy,
   describeConflict,
@@ -21,7 +23,11 @@ import {
 
 const ADDRESSES = 'See /api/v1/openapi.json for all addresses.';
 
+/** Seconds after which what cannot be done now may be asked for again. Our choice. */
+const RETRY_S = 5;
+
 export function sendProblem(reply: FastifyReply, problem: Problem): FastifyReply {
+  if (problem.status === 503) reply.header('retry-after', String(RETRY_S));
   return reply.code(problem.status).type(PROBLEM_MEDIA_TYPE).send(JSON.stringify(problem));
 }
 
@@ -49,6 +55,32 @@ export function answerErrors(server: FastifyInstance, deps: Pick<ApiDeps, 'logFa
     const detail = `${path} does not take ${request.method}.`;
     return sendProblem(reply, describeMethod(detail, `It takes ${allowed}. ${ADDRESSES}`));
   });
+}
+
+/** What was sent could not be read as a request: there is none to answer to, only a socket. Source: RFC 9112, 2.2. */
+export function answerUnreadable(error: { readonly code?: string }, socket: Socket): void {
+  if (error.code === 'ECONNRESET' || socket.destroyed) return;
+  if (socket.writable) {
+    const problem = describeUnreadable(error.code);
+    const body = JSON.stringify(problem);
+    const headers = {
+      ...{ ...SAFE_HEADERS, 'content-type': PROBLEM_MEDIA_TYPE },
+      ...{ 'content-length': String(Buffer.byteLength(body)), connection: 'close' },
+    };
+    const lines = Object.entries(headers).map(([name, value]) => `${name}: ${value}\r\n`);
+    socket.write(`HTTP/1.1 ${problem.status} ${problem.title}\r\n${lines.join('')}\r\n${body}`);
+  }
+  socket.destroySoon();
+}
+
+function describeUnreadable(code: string | undefined): Problem {
+  const hint = 'Send well-formed HTTP/1.1.';
+  const problem = { ...describeInvalid([], hint), detail: 'What was sent is no request that could be read.' };
+  if (code === 'HPE_HEADER_OVERFLOW')
+    return { ...problem, title: 'Header too large', status: 431, detail: 'The headers are too long.' };
+  if (code === 'ERR_HTTP_REQUEST_TIMEOUT')
+    return { ...problem, title: 'Request timeout', status: 408, detail: 'The request did not come in time.' };
+  return problem;
 }
 
 /** Codes by which the engine says that it does nothing now, and will later; and that of a thread that does not answer. */

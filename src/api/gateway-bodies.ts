@@ -1,5 +1,6 @@
 /** Body of the gateway's own state: health, intake, balance, storage, clock, configuration and sinks. Null: not known. */
 import { z } from 'zod';
+import { person } from '../../shared/person.js';
 import { utcSchema } from '../../shared/time.js';
 
 const count = z.int().min(0);
@@ -51,15 +52,20 @@ const storage = z.object({
   says: z.string(),
 });
 
-const clock = z.object({
+export const clockBody = z.object({
   now: utcSchema.describe('time of the gateway'),
   wall: utcSchema.describe('time of the machine'),
   offset_ms: z
     .int()
     .describe('added to the time of the machine since a person let the gateway go on; 0: none'),
   trusted: z.boolean(),
+  halted: z
+    .boolean()
+    .describe('nothing is taken in until the clock is set, or a person lets the gateway go on'),
   says: z.string(),
 });
+
+export const goOnRequest = z.strictObject({ who: person });
 
 const configuration = z.object({
   file: z.string(),
@@ -89,6 +95,9 @@ export const sinkBody = z.object({
   last_delivered_at: utcOrNull,
   pending: count.describe('records that wait'),
   says: z.string(),
+  file: z
+    .enum(['same', 'differs', 'gone', 'not-known'])
+    .describe('its settings in the configuration file, which take effect at the next start; gone: not there'),
 });
 
 export const gatewayBody = z
@@ -103,9 +112,10 @@ export const gatewayBody = z
     intake,
     ledger,
     storage,
-    clock,
+    clock: clockBody,
     configuration,
     sinks: z.array(sinkBody),
+    sinks_at_next_start: z.array(z.string()).describe('only the configuration file has them'),
   })
   .describe('How the gateway itself does');
 

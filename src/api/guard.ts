@@ -46,7 +46,8 @@ export function guardRequests(server: FastifyInstance, host: string, more: reado
     }
     const isWrite = !['GET', 'HEAD', 'OPTIONS'].includes(request.method);
     // a DELETE has no body, and no page can send one across origins without being let in first
-    if (isWrite && request.method !== 'DELETE') checkMediaType(request.headers['content-type']);
+    // and where nothing takes it, the answer is that, not what it came as
+    if (isWrite && request.method !== 'DELETE' && !request.is404) checkMediaType(request.headers);
     if (isWrite) checkOrigin(request.headers, new Set(more.map(bracket)));
     await Promise.resolve();
   });
@@ -56,17 +57,29 @@ export function guardRequests(server: FastifyInstance, host: string, more: reado
   });
 }
 
-/** Also for what is refused before any hook runs. */
+/** Of every answer; `cache-control` where the answer has none of its own. */
+export const SAFE_HEADERS: Readonly<Record<string, string>> = {
+  'content-security-policy': CONTENT_SECURITY_POLICY,
+  'x-content-type-options': 'nosniff',
+  'referrer-policy': 'no-referrer',
+  'cross-origin-resource-policy': 'same-origin',
+  'cross-origin-opener-policy': 'same-origin',
+  'cache-control': 'no-store',
+};
+
+/** Also for what no hook of an answer sees: what is refused before any runs, and streams. */
 export function setSafeHeaders(reply: FastifyReply): void {
-  reply.header('content-security-policy', CONTENT_SECURITY_POLICY);
-  reply.header('x-content-type-options', 'nosniff');
-  reply.header('referrer-policy', 'no-referrer');
-  reply.header('cross-origin-resource-policy', 'same-origin');
-  reply.header('cross-origin-opener-policy', 'same-origin');
-  if (!reply.hasHeader('cache-control')) reply.header('cache-control', 'no-store');
+  const { 'cache-control': caching, ...always } = SAFE_HEADERS;
+  reply.headers(always);
+  if (!reply.hasHeader('cache-control')) reply.header('cache-control', caching);
 }
 
-function checkMediaType(contentType: string | undefined): void {
+function checkMediaType(headers: IncomingHttpHeaders): void {
+  const { 'content-type': contentType, 'content-encoding': packing = 'identity' } = headers;
+  if (packing.toLowerCase() !== 'identity')
+    throw new ProblemError(
+      describeMediaType(`A body packed with ${packing} is not accepted here.`, 'Send it as it is, unpacked.'),
+    );
   if (contentType === undefined || !/^application\/json\s*(;|$)/i.test(contentType)) {
     throw new ProblemError(
       describeMediaType(

@@ -1,6 +1,6 @@
 /** What the HTTP interface reads of the journal beyond the entries that are told over MQTT too. */
 import type { JournalEntry } from '../core/alarm-rows.js';
-import type { Page, PageQuery } from './deps.js';
+import type { OrderedQuery, Page } from './deps.js';
 
 export interface JournalRow extends JournalEntry {
   readonly id: number;
@@ -9,7 +9,7 @@ export interface JournalRow extends JournalEntry {
 }
 
 /** null: whatever it is */
-export interface JournalQuery extends PageQuery {
+export interface JournalQuery extends OrderedQuery {
   readonly subject: string | null;
   readonly kind: string | null;
   readonly what: string | null;

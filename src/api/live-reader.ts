@@ -52,7 +52,8 @@ export class LiveReader {
       this.#place = from;
       this.pump();
     } else {
-      void this.#fill(from);
+      // an event of this start that was not yet: the id is made up
+      void this.#fill(from?.epoch === this.#hub.epoch ? null : from);
     }
   }
 

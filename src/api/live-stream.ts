@@ -6,11 +6,12 @@
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import { LAST_ID_PARAMETER, LIVE_HEARTBEAT_MS } from '../../shared/live-terms.js';
 import type { ApiDeps } from './deps.js';
+import { setSafeHeaders } from './guard.js';
 import { writeHeartbeat } from './live-body.js';
 import { LiveHub } from './live-hub.js';
 import { readMark } from './live-mark.js';
 import { LiveReader } from './live-reader.js';
-import { describeBusy, ProblemError } from './problem.js';
+import { describeBusy, describeInvalid, ProblemError } from './problem.js';
 
 const READERS_MOST = 64;
 const RETRY_MS = 2_000;
@@ -32,9 +33,10 @@ export function addLiveStream(
     url: '/api/v1/live',
     exposeHeadRoute: false,
     handler: (request, reply) => {
+      const lastId = lastIdOf(request);
       if (readers.size >= READERS_MOST) throw refuse();
       if (!hub.knowsJournal) void learnJournal(hub, deps);
-      openStream(request, reply, hub, deps, readers, isAdmitted);
+      openStream(request, reply, lastId, { hub, deps, readers, isAdmitted });
     },
   });
   server.addHook('preClose', async () => {
@@ -59,22 +61,27 @@ function refuse(): ProblemError {
   return new ProblemError(describeBusy(detail, 'Close one, or poll /api/v1/motors.'));
 }
 
+interface Streams {
+  readonly hub: LiveHub;
+  readonly deps: ApiDeps;
+  /** each ends one */
+  readonly readers: Set<() => void>;
+  isAdmitted(request: FastifyRequest): boolean;
+}
+
 function openStream(
   request: FastifyRequest,
   reply: FastifyReply,
-  hub: LiveHub,
-  deps: ApiDeps,
-  readers: Set<() => void>,
-  isAdmitted: (request: FastifyRequest) => boolean,
+  lastId: string,
+  { hub, deps, readers, isAdmitted }: Streams,
 ): void {
+  setSafeHeaders(reply);
   reply.hijack();
   const socket = reply.raw;
   for (const [name, value] of Object.entries(reply.getHeaders()))
     if (value !== undefined) socket.setHeader(name, value);
   socket.writeHead(200, {
     'content-type': 'text/event-stream; charset=utf-8',
-    'cache-control': 'no-store',
-    'x-content-type-options': 'nosniff',
     // a proxy that gathers answers would hold events back
     'x-accel-buffering': 'no',
   });
@@ -95,17 +102,25 @@ function openStream(
     unfollow();
     readers.delete(end);
   });
-  const lastId = lastIdOf(request);
   reader.begin(lastId === '' ? 'now' : readMark(lastId));
 }
 
 /**
  * Id of the last event that the reader got; empty: it begins. A browser sends the header when it connects again by itself; a script that
- * opens a stream anew, because the old one fell silent, cannot set one, and gives it in the address.
+ * opens a stream anew, because the old one fell silent, cannot set one, and gives it in the address. Throws for other parameters.
  */
 function lastIdOf(request: FastifyRequest): string {
+  const { [LAST_ID_PARAMETER]: given = '', ...rest } = request.query as Record<string, unknown>;
+  // a slip in its name would begin now, and what was missed would never be told
+  const [unknown] = Object.keys(rest);
+  if (unknown !== undefined) throw refuseParameter(unknown, 'unknown');
+  if (typeof given !== 'string') throw refuseParameter(LAST_ID_PARAMETER, 'it is there more than once');
   const { 'last-event-id': sent } = request.headers;
-  if (typeof sent === 'string' && sent !== '') return sent;
-  const { [LAST_ID_PARAMETER]: given } = request.query as Record<string, unknown>;
-  return typeof given === 'string' ? given : '';
+  return typeof sent === 'string' && sent !== '' ? sent : given;
+}
+
+function refuseParameter(name: string, fault: string): ProblemError {
+  return new ProblemError(
+    describeInvalid([{ name, fault }], `GET /api/v1/live takes ${LAST_ID_PARAMETER}, once.`),
+  );
 }

@@ -57,13 +57,18 @@ const REFUSALS: readonly (readonly [status: number, why: string])[] = [
     403,
     'the role of the login does not suffice, or the request comes from another origin or names another host',
   ],
-  [406, 'CSV is asked for, and it is no list'],
+  [406, 'it does not come as what is asked for: CSV, for example, where it is no list'],
   [413, 'the body is longer than it may be'],
-  [415, 'the body is no JSON'],
+  [415, 'the body is no JSON, or packed'],
   [429, 'too many logins failed'],
   [500, 'a fault of the gateway; its log says more'],
-  [503, 'too much is asked at once, or nothing can be stored just now'],
+  [503, 'too much is asked at once, or nothing can be stored just now; Retry-After says when to ask again'],
 ];
+
+function pick(...statuses: number[]): Json {
+  const picked = REFUSALS.filter(([status]) => statuses.includes(status));
+  return Object.fromEntries(picked.map(([status, why]) => [String(status), describeProblem(why)]));
+}
 
 function describeRefusals(more: Route['problems']): Json {
   const all = new Map(REFUSALS.map(([status, why]) => [String(status), why]));
@@ -133,10 +138,21 @@ function describeOperation(route: Route): Json {
   };
 }
 
-function describePlain(summary: string, mediaType: string, schema: Json): Json {
+function describePlain(summary: string, mediaType: string, schema: Json, more: Json = {}): Json {
   return {
-    get: { summary, responses: { '200': { description: 'done', content: { [mediaType]: { schema } } } } },
+    get: {
+      summary,
+      responses: { '200': { description: 'done', content: { [mediaType]: { schema } } }, ...more },
+    },
   };
+}
+
+/** A word for whoever watches the process, under 503 when it is not as it should be. */
+function describeProbe(summary: string, body: z.ZodType, otherwise: string): Json {
+  const schema = toSchema(body, 'output');
+  const other = { description: otherwise, content: { 'application/json': { schema } } };
+  const { get } = describePlain(summary, 'application/json', schema, { '503': other });
+  return { get: { security: [], ...(get as Json) } };
 }
 
 /** The document for `/api/v1/openapi.json`. */
@@ -145,11 +161,6 @@ export function describeApi(routes: readonly Route[], version: string): Json {
   for (const route of routes) {
     paths[route.path] = { ...paths[route.path], [route.method.toLowerCase()]: describeOperation(route) };
   }
-  const ready = describePlain(
-    'Whether it moves data, with reasons when it does not',
-    'application/json',
-    toSchema(readyBody, 'output'),
-  );
   return {
     openapi: '3.1.0',
     info: {
@@ -162,16 +173,20 @@ export function describeApi(routes: readonly Route[], version: string): Json {
     },
     security: [{ login: [] }, { session: [] }],
     paths: {
-      '/live': describePlain('Whether the process answers', 'application/json', toSchema(liveBody, 'output')),
-      '/ready': {
-        get: {
-          ...(ready['get'] as Json),
-          responses: { ...((ready['get'] as Json)['responses'] as Json), '503': notReady() },
-        },
-      },
-      '/metrics': describePlain('Figures about the gateway itself', 'application/openmetrics-text', {
-        type: 'string',
-      }),
+      '/live': describeProbe('Whether what takes readings in answers', liveBody, 'it does not'),
+      '/ready': describeProbe('Whether it moves data', readyBody, 'it does not; the reasons say why'),
+      '/metrics': describePlain(
+        'Figures about the gateway itself',
+        'application/openmetrics-text',
+        { type: 'string' },
+        pick(401, 403, 500),
+      ),
+      '/api/v1/openapi.json': describePlain(
+        'This document',
+        'application/json',
+        { type: 'object' },
+        pick(401, 403),
+      ),
       ...paths,
       '/api/v1/live': describeLive(),
       '/api/v1/session': describeSession(),
@@ -191,6 +206,7 @@ function describeLive(): Json {
     `Live events: ${LIVE_KINDS.join(', ')}. Give the last id as Last-Event-ID to go on behind it`,
     'text/event-stream',
     { type: 'string' },
+    { ...pick(400, 401, 403), '503': describeProblem('as many follow it already as may, or it is starting') },
   );
   const description = 'id of the last event that came';
   const parameters = [
@@ -219,19 +235,11 @@ function describeSession(): Json {
         content: { 'application/json': { schema: toSchema(sessionRequest, 'input') } },
       },
       responses: {
-        '200': done,
-        '400': describeProblem('the body is not valid'),
+        ...{ '200': done, ...pick(400, 403, 413, 415, 500) },
         '401': describeProblem('the name or the password is wrong'),
         '429': describeProblem('too many logins failed; Retry-After says how long to wait'),
       },
     },
-    delete: { ...open, summary: 'Log out', responses: { '200': done } },
-  };
-}
-
-function notReady(): Json {
-  return {
-    description: 'not ready; the reasons say why',
-    content: { 'application/json': { schema: toSchema(readyBody, 'output') } },
+    delete: { ...open, summary: 'Log out', responses: { '200': done, ...pick(403) } },
   };
 }

@@ -3,7 +3,9 @@ import { createHash } from 'node:crypto';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
 import type { Visitor } from './access.js';
-import { CSV_MEDIA_TYPE, findColumns, findItems, prefersCsv, writeCsv } from './csv.js';
+import { chooseMedia } from './accepted-media.js';
+import { CSV_MEDIA_TYPE, findColumns, findItems, writeCsv } from './csv.js';
+import { nameList, openCursor, sealCursor } from './cursor-seal.js';
 import type { ApiDeps } from './deps.js';
 import { describeInvalid, describeNotAcceptable, ProblemError } from './problem.js';
 import type { Route } from './route.js';
@@ -18,21 +20,28 @@ export function addRoute(server: FastifyInstance, route: Route, deps: ApiDeps): 
     ...(route.bodyBytesMost === undefined ? {} : { bodyLimit: route.bodyBytesMost }),
     config: route.need === undefined ? {} : { need: route.need },
     handler: async (request, reply) => {
-      const isCsv = prefersCsv(request.headers.accept);
-      if (isCsv && route.list === undefined) throw refuseCsv(route);
-      const query = parsePart(route.query, request.query ?? {}, 'a parameter', route);
+      const media = chooseMedia(request.headers.accept, route.list !== undefined);
+      if (media === null) throw refuseMedia(route, request.headers.accept ?? '');
+      const asked = parsePart(route.query, request.query ?? {}, 'a parameter', route);
       const params = parsePart(route.params, request.params ?? {}, 'the address', route);
-      const given = nameVisitor(route, request.body ?? {}, request.visitor);
+      const list = nameList(route.path, params, asked);
+      const query =
+        typeof asked['cursor'] === 'string' ? { ...asked, cursor: openCursor(asked['cursor'], list) } : asked;
+      const given = nameVisitor(route, request.body === undefined ? {} : request.body, request.visitor);
       const body = route.body === null ? {} : parsePart(route.body, given, 'the body', route);
-      const answer = await route.handle({ query, params, body, isWall: request.isWall }, deps);
-      if (!isCsv) return send(request, reply, JSON_MEDIA_TYPE, JSON.stringify(answer));
-      const list = route.list!;
-      columns ??= findColumns(route.response, list);
-      const items = findItems(answer as Record<string, unknown>, list);
-      const { next } = answer as { next?: unknown };
-      return sendCsv(request, reply, writeCsv(columns, items), typeof next === 'string' ? next : null);
+      const found = await route.handle({ query, params, body, isWall: request.isWall }, deps);
+      const answer = sealNext(found, list);
+      if (media === 'json') return send(request, reply, JSON_MEDIA_TYPE, JSON.stringify(answer));
+      columns ??= findColumns(route.response, route.list!);
+      return sendCsv(request, reply, writeCsv(columns, findItems(answer, route.list!)), answer['next']);
     },
   });
+}
+
+/** An answer whose `next`, if it has one, is a cursor of its list. */
+function sealNext(answer: unknown, list: string): Record<string, unknown> {
+  const found = answer as Record<string, unknown>;
+  return typeof found['next'] === 'string' ? { ...found, next: sealCursor(found['next'], list) } : found;
 }
 
 /** Names under which a body says who acts. */
@@ -43,7 +52,8 @@ const PERSONS = ['who', 'by'];
  * somebody did what somebody else did.
  */
 function nameVisitor(route: Route, body: unknown, visitor: Visitor | null): unknown {
-  if (visitor === null || route.body === null || typeof body !== 'object' || body === null) return body;
+  if (visitor === null || route.body === null) return body;
+  if (typeof body !== 'object' || body === null || Array.isArray(body)) return body;
   const field = PERSONS.find((name) => Object.hasOwn(route.body!.shape, name));
   if (field === undefined) return body;
   const given = (body as Record<string, unknown>)[field];
@@ -53,7 +63,7 @@ function nameVisitor(route: Route, body: unknown, visitor: Visitor | null): unkn
   throw new ProblemError(describeInvalid([fault], `Leave ${field} away; put other names into the note.`));
 }
 
-function parsePart(schema: z.ZodObject, value: unknown, part: string, route: Route): unknown {
+function parsePart(schema: z.ZodObject, value: unknown, part: string, route: Route): Record<string, unknown> {
   const parsed = schema.safeParse(value);
   if (parsed.success) return parsed.data;
   const faults = parsed.error.issues.map((issue) => ({
@@ -67,19 +77,20 @@ function parsePart(schema: z.ZodObject, value: unknown, part: string, route: Rou
   );
 }
 
-function refuseCsv({ path }: Route): ProblemError {
+function refuseMedia({ path, list }: Route, accept: string): ProblemError {
+  const has = list === undefined ? 'application/json' : 'application/json or text/csv';
   return new ProblemError(
-    describeNotAcceptable(`${path} is no list, so there is no CSV of it.`, 'Ask for application/json.'),
+    describeNotAcceptable(
+      list === undefined && accept.includes('csv')
+        ? `${path} is no list, so there is no CSV of it.`
+        : `${path} does not come as ${accept}.`,
+      `Ask for ${has}.`,
+    ),
   );
 }
 
-function sendCsv(
-  request: FastifyRequest,
-  reply: FastifyReply,
-  text: string,
-  next: string | null,
-): FastifyReply {
-  if (next !== null) {
+function sendCsv(request: FastifyRequest, reply: FastifyReply, text: string, next: unknown): FastifyReply {
+  if (typeof next === 'string') {
     // Source: RFC 8288
     const [path = '', query = ''] = request.url.split('?', 2);
     const parameters = new URLSearchParams(query);

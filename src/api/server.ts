@@ -6,7 +6,7 @@ import { fastify, type FastifyInstance } from 'fastify';
 import { OPEN_ACCESS, type Access } from './access.js';
 import { admitVisitors, isStillAdmitted } from './admission.js';
 import type { ApiDeps } from './deps.js';
-import { answerErrors, describeError, sendProblem } from './error-answers.js';
+import { answerErrors, answerUnreadable, describeError, sendProblem } from './error-answers.js';
 import { guardRequests, isLoopback, setSafeHeaders } from './guard.js';
 import { followRates } from './latest-rates.js';
 import { addLiveStream } from './live-stream.js';
@@ -22,7 +22,7 @@ import { bearingLifeRoute } from './routes/bearing-life.js';
 import { commissioningRoutes } from './routes/commissioning.js';
 import { chartRoutes } from './routes/charts.js';
 import { countRoutes } from './routes/counts.js';
-import { gatewayRoute } from './routes/gateway.js';
+import { clockRoute, gatewayRoute } from './routes/gateway.js';
 import { historyRoutes } from './routes/history.js';
 import { journalRoutes } from './routes/journal.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
@@ -65,6 +65,7 @@ export function buildServer(
     requestTimeout: REQUEST_TIMEOUT_MS,
     forceCloseConnections: true,
     logger: false,
+    clientErrorHandler: answerUnreadable,
     frameworkErrors: (error, request, reply) => {
       setSafeHeaders(reply);
       void sendProblem(reply, describeError(error, request, deps));
@@ -93,6 +94,7 @@ export function buildServer(
     ...rehearsalRoutes,
     ...notifyRoutes,
     gatewayRoute(() => live.readers()),
+    clockRoute,
     ...wiringRoutes,
     ...commissioningRoutes,
     ...sinkRoutes,

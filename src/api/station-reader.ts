@@ -25,7 +25,10 @@ export interface WiringReader {
   /** those of which anything is stored, in the order of the sensors asked for */
   arrivals(query: {
     readonly sensors: readonly string[];
+    /** of the sums of classes, ms */
     readonly since: number;
+    /** of the newest reason */
+    readonly reasonsSince: number;
   }): Promise<readonly Arrival[]>;
   /** newest first */
   refused(): Promise<readonly Refused[]>;
@@ -77,6 +80,8 @@ export interface StationFigures {
   readonly perS10m: number | null;
   /** added to the wall clock by a person's decision */
   readonly clockOffsetMs: number;
+  /** how far most devices disagree with a clock that a person lets pass; null: they do not */
+  readonly clockDoubt: string | null;
 }
 
 export interface StorageRow {
@@ -119,6 +124,8 @@ export interface SinkRow {
   readonly kind: string;
   readonly state: 'working' | 'behind' | 'failing' | 'idle';
   readonly lastDeliveredAt: number | null;
+  readonly lastErrorAt: number | null;
+  readonly lastError: string;
   readonly pending: number;
   readonly says: string;
 }

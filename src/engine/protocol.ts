@@ -91,6 +91,8 @@ export interface EngineFigures {
   readonly lastCommitAt: number;
   /** processor time of the engine from batch to answer, ms, summed */
   readonly busyMs: number;
+  /** how far most devices disagree with the clock that a person lets pass; null: they do not */
+  readonly clockDoubt: string | null;
 }
 
 export interface CallFault {

@@ -31,9 +31,14 @@ export class StandingWatch {
     const isFailing = tally.failingSince !== null;
     const isIdle = waiting === 0;
     // a receiver that is there and takes nothing has the new records put behind with each attempt: since when it fails counts
-    const lagMs = isIdle ? 0 : Math.max(work.liveLagMs(this.clock.now()), tally.failingForMs());
+    const behindMs = Math.max(work.liveLagMs(this.clock.now()), tally.failingForMs());
     return {
-      ...{ sink: this.book.name, lagMs, waiting, lastError: isFailing ? tally.lastError : '' },
+      ...{
+        sink: this.book.name,
+        lagMs: isIdle ? 0 : Math.floor(behindMs),
+        waiting,
+        lastError: isFailing ? tally.lastError : '',
+      },
       isTaking: !isFailing && (isIdle || tally.lastSuccessAt !== null),
       losesAt: isIdle ? null : this.#foreseeLoss(waiting),
     };

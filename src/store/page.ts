@@ -17,6 +17,11 @@ export interface PageQuery {
   readonly cursor: string | null;
 }
 
+/** Of rows that are numbered as they are written: the first written or the last one first. Absent: `oldest`. */
+export interface OrderedQuery extends PageQuery {
+  readonly order?: 'oldest' | 'newest';
+}
+
 export const FIRST = Number.MIN_SAFE_INTEGER;
 export const LAST = Number.MAX_SAFE_INTEGER;
 
@@ -48,6 +53,21 @@ export function fromCursor<P extends Place>(cursor: string | null, start: P): P 
 export function toPage<T>(items: readonly T[], limit: number, placeOf: (last: T) => Place): Page<T> {
   const last = items[items.length - 1];
   return { items, next: last === undefined || items.length < limit ? null : toCursor(...placeOf(last)) };
+}
+
+/** The place that such rows begin behind, and how SQL says it. Throws as `fromCursor` does. */
+export function beginById({ order = 'oldest', cursor }: Pick<OrderedQuery, 'order' | 'cursor'>): {
+  readonly after: number;
+  readonly isBehind: string;
+  readonly inOrder: string;
+} {
+  const isNewest = order === 'newest';
+  const [after] = fromCursor<[number]>(cursor, [isNewest ? LAST : 0]);
+  return {
+    after,
+    isBehind: isNewest ? 'id < ?' : 'id > ?',
+    inOrder: isNewest ? 'ORDER BY id DESC' : 'ORDER BY id',
+  };
 }
 
 /** The cursor behind rows that begin with their number and were asked for with `limit`; null: there are no more. */

@@ -1,4 +1,4 @@
-/** Reads the journal, in the order in which it was written. */
+/** Reads the journal, in the order in which it was written, or the newest first. */
 import type { Evidence, JournalEntry } from '../core/alarm-rows.js';
 import {
   CHAIN_KEY,
@@ -7,12 +7,12 @@ import {
   RETENTION_SUBJECT,
   type ChainedCells,
 } from './journal-chain.js';
-import { FIRST, fromCursor, LAST, nextById, toCursor, type Page, type PageQuery } from './page.js';
+import { beginById, FIRST, LAST, nextById, toCursor, type OrderedQuery, type Page } from './page.js';
 import type { ReadConnection } from './read-connection.js';
 import type { Cells } from './statements.js';
 
 /** Of a range the time of occurrence counts. Absent or null: whatever it is. */
-export interface JournalQuery extends PageQuery {
+export interface JournalQuery extends OrderedQuery {
   readonly subject?: string | null;
   readonly kind?: string | null;
   readonly what?: string | null;
@@ -25,13 +25,13 @@ export interface JournalRow extends JournalEntry {
 }
 
 export function readJournal(reader: ReadConnection, query: JournalQuery): Page<JournalRow> {
-  const [after] = fromCursor<[number]>(query.cursor, [0]);
+  const { after, isBehind, inOrder } = beginById(query);
   const only = (['subject', 'kind', 'what'] as const).filter((name) => (query[name] ?? null) !== null);
   const rows = reader.all(
     `SELECT id, at, detected_at, kind, subject, before, after, who, text, evidence, what, annunciated, configuration,
        lower(hex(digest))
      FROM journal
-     WHERE id > ? AND at >= ? AND at < ? ${only.map((name) => `AND ${name} = ?`).join(' ')} ORDER BY id LIMIT ?`,
+     WHERE ${isBehind} AND at >= ? AND at < ? ${only.map((name) => `AND ${name} = ?`).join(' ')} ${inOrder} LIMIT ?`,
     after,
     query.from ?? FIRST,
     query.to ?? LAST,

@@ -2,7 +2,17 @@
 import { completeAlarm } from '../core/alarm.js';
 import type { AlarmRecord } from '../core/alarm-rows.js';
 import type { Transient } from '../core/rows.js';
-import { FIRST, fromCursor, LAST, nextById, toPage, type Page, type PageQuery } from './page.js';
+import {
+  beginById,
+  FIRST,
+  fromCursor,
+  LAST,
+  nextById,
+  toPage,
+  type OrderedQuery,
+  type Page,
+  type PageQuery,
+} from './page.js';
 import type { ReadConnection } from './read-connection.js';
 import { toTransient, TRANSIENT_COLUMNS } from './row-shapes.js';
 
@@ -68,11 +78,12 @@ export function readDiagnostics(reader: ReadConnection): DiagnosticRow[] {
     }));
 }
 
-/** In the order in which it was written. */
-export function readQuarantine(reader: ReadConnection, query: PageQuery): Page<QuarantineEntry> {
-  const [after] = fromCursor<[number]>(query.cursor, [0]);
+/** In the order in which it was written, or the newest first. */
+export function readQuarantine(reader: ReadConnection, query: OrderedQuery): Page<QuarantineEntry> {
+  const { after, isBehind, inOrder } = beginById(query);
   const rows = reader.all(
-    `SELECT id, at, client, topic, reason, size, head FROM quarantine WHERE id > ? AND at >= ? AND at < ? ORDER BY id LIMIT ?`,
+    `SELECT id, at, client, topic, reason, size, head FROM quarantine
+     WHERE ${isBehind} AND at >= ? AND at < ? ${inOrder} LIMIT ?`,
     after,
     query.from ?? FIRST,
     query.to ?? LAST,

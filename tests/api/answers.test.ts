@@ -3,7 +3,8 @@ import type { FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { z } from 'zod';
 import { problemBody } from '../../src/api/bodies.js';
-import { findColumns, prefersCsv, writeCsv } from '../../src/api/csv.js';
+import { chooseMedia } from '../../src/api/accepted-media.js';
+import { findColumns, writeCsv } from '../../src/api/csv.js';
 import { buildServer } from '../../src/api/server.js';
 import { type FakeGateway, makeFakeGateway } from './fake-gateway.js';
 
@@ -38,7 +39,11 @@ describe('a list as CSV', () => {
     ]);
     expect(lines[1]).toMatch(/^pump-1\/de,1m,/);
     expect(lines[3]).toBe('');
-    expect(response.headers['link']).toBe('</api/v1/rollups?limit=2&period=1m&cursor=2>; rel="next"');
+    const link = /^<(\/api\/v1\/rollups\?limit=2&period=1m&cursor=[\w-]+)>; rel="next"$/;
+    const [, next = ''] = link.exec(String(response.headers['link'])) ?? [];
+    const rest = (await ask('GET', next, csv)).body.split('\r\n');
+    expect(rest[0]).toBe(lines[0]);
+    expect(lines).not.toContain(rest[1]);
   });
 
   it('has the same columns on an empty page', async () => {
@@ -92,16 +97,19 @@ describe('a list as CSV', () => {
   });
 
   it('is sent only to whom it is dearer than JSON', () => {
-    expect(prefersCsv('text/csv')).toBe(true);
-    expect(prefersCsv('application/json;q=0.5, text/csv')).toBe(true);
-    for (const accept of [
-      undefined,
-      '*/*',
-      'application/json',
-      'text/csv;q=0.5, application/json',
-      'text/csv;q=0',
-    ])
-      expect(prefersCsv(accept)).toBe(false);
+    expect(chooseMedia('text/csv', true)).toBe('csv');
+    expect(chooseMedia('application/json;q=0.5, TEXT/CSV; header=present', true)).toBe('csv');
+    expect(chooseMedia('application/json;q=0, */*', true)).toBe('csv');
+    for (const accept of [undefined, '', '*/*', 'application/json', 'text/csv;q=0.5, application/json'])
+      expect(chooseMedia(accept, true), accept).toBe('json');
+  });
+
+  it('gives way to JSON where it is none and JSON will do; what is not to be had at all is refused', () => {
+    for (const accept of ['text/csv, */*;q=0.1', 'text/csv, application/json;q=0.5'])
+      expect(chooseMedia(accept, false), accept).toBe('json');
+    for (const accept of ['text/csv', 'text/csv;q=0', 'image/png', 'text/*;q=0.3'])
+      expect(chooseMedia(accept, false), accept).toBeNull();
+    expect(chooseMedia('image/png', true)).toBeNull();
   });
 });
 
@@ -149,7 +157,13 @@ describe('every refusal is a problem document with a hint', () => {
     ['another method', 405, () => ask('PATCH', '/api/v1/alarms', json, '{}')],
     ['JSON that is none', 400, () => ask('POST', path, json, '{"who": ')],
     ['no body', 400, () => ask('POST', path, json)],
+    ['another method without a body', 405, () => ask('PUT', '/api/v1/alarms')],
+    ['null for a body', 400, () => ask('POST', '/api/v1/sinks/historian/test', json, 'null')],
     ['another media type', 415, () => ask('POST', path, { 'content-type': 'text/plain' }, 'x')],
+    ['a packed body', 415, () => ask('POST', path, { ...json, 'content-encoding': 'gzip' }, '{}')],
+    ['what is not to be had', 406, () => ask('GET', '/api/v1/alarms', { accept: 'image/png' })],
+    ['a span that ends before it begins', 400, () => ask('GET', '/api/v1/rollups?from=2&to=1')],
+    ['the same of a balance', 400, () => ask('GET', '/api/v1/ledger?from=2&to=1')],
     ['too much', 413, () => ask('POST', path, json, JSON.stringify({ who: 'x'.repeat(20_000) }))],
     ['a foreign host', 403, () => ask('GET', '/api/v1/alarms', { host: 'evil.example' })],
   ])('%s', async (_what, status, make) => {

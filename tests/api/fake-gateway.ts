@@ -163,14 +163,10 @@ function makeReader(
     findings: ({ limit, cursor, motor }) =>
       Promise.resolve(pageOf(motor === 'pump-1' ? [found] : [], limit, cursor)),
     alarms: () => (fails() ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve(alarms())),
-    journal: ({ limit, cursor, subject }) =>
-      Promise.resolve(
-        pageOf(
-          journal.filter((row) => subject === null || row.subject === subject),
-          limit,
-          cursor,
-        ),
-      ),
+    journal: ({ limit, cursor, subject, order }) => {
+      const rows = journal.filter((row) => subject === null || row.subject === subject);
+      return Promise.resolve(pageOf(order === 'newest' ? rows.toReversed() : rows, limit, cursor));
+    },
     journalSince: ({ id, limit }) => Promise.resolve(journal.filter((row) => row.id > id).slice(0, limit)),
     journalEnd: () => Promise.resolve(journal.at(-1)?.id ?? 0),
     journalProof: (expected) => Promise.resolve(expected === null ? INTACT : { ...INTACT, expectedId: 1 }),
@@ -246,6 +242,11 @@ export function makeFakeGateway(): FakeGateway {
     operate: (wish) => Promise.resolve(operate(gateway, wish)),
     maintain: (wish) => Promise.resolve(maintain(gateway.wishes, wish)),
     backup: copyTo,
+    trustClock: (who) => {
+      gateway.acts.push(`clock ${who}`);
+      [gateway.own, gateway.reasons] = [[], []];
+      return Promise.resolve();
+    },
     metrics: () =>
       Promise.resolve([
         {

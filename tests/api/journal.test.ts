@@ -27,6 +27,25 @@ it('narrows by subject; a word that is none is refused', async () => {
   expect((await get('/api/v1/journal?kind=alarms')).status).toBe(400);
 });
 
+it('comes the newest first for who asks so, and a cursor of one order is none of the other', async () => {
+  const gateway = makeFakeGateway();
+  const [row] = (await gateway.reader.journal({ subject: null, limit: 9, cursor: null } as never)).items;
+  const rows = [1, 2, 3].map((id) => ({ ...row!, id }));
+  gateway.reader.journal = ({ order, limit, cursor }) => {
+    const all = (order === 'newest' ? rows.toReversed() : rows).slice(Number(cursor ?? 0));
+    const next = all.length > limit ? String(Number(cursor ?? 0) + limit) : null;
+    return Promise.resolve({ items: all.slice(0, limit), next });
+  };
+  await server.close();
+  server = buildServer(gateway, '127.0.0.1');
+  const first = journalBody.parse((await get('/api/v1/journal?order=newest&limit=2')).body);
+  expect(first.journal.map(({ id }) => id)).toEqual([3, 2]);
+  const rest = `/api/v1/journal?limit=2&cursor=${first.next}`;
+  expect((await get(`${rest}&order=newest`)).body).toMatchObject({ journal: [{ id: 1 }], next: null });
+  expect((await get(rest)).status).toBe(400);
+  expect((await get('/api/v1/journal?order=desc')).status).toBe(400);
+});
+
 it('is proved, against a digest too', async () => {
   const proof = journalProofBody.parse((await get('/api/v1/journal/verify')).body);
   expect(proof).toMatchObject({ intact: true, entries: 1, head: { id: 1 }, expected_id: null });

@@ -195,7 +195,13 @@ describe('a reader that comes back', () => {
 
   it('is told to load everything when its id is strange or says nothing of the journal', async () => {
     const { open } = startHub('second', { rows: [] });
-    for (const lastId of ['nonsense', writeMark({ epoch: 'first', seq: 1, journalId: null, at: NOW })]) {
+    const strange = [
+      'nonsense',
+      writeMark({ epoch: 'first', seq: 1, journalId: null, at: NOW }),
+      // of this start, and of an event that was not yet
+      writeMark({ epoch: 'second', seq: 9_999, journalId: 0, at: NOW }),
+    ];
+    for (const lastId of strange) {
       const outlet = open(lastId);
       await turn();
       expect(outlet.heard().map(({ kind, body }) => [kind, body.load])).toEqual([['again', ['everything']]]);

@@ -46,6 +46,30 @@ describe('pages of a list', () => {
   });
 });
 
+describe('a cursor', () => {
+  it('is of one list and its filters: of another one, or changed, it is refused and begins nowhere', async () => {
+    const server = buildServer(makeBigPlant(), '127.0.0.1');
+    const get = async (url: string) => server.inject({ url, headers: { host: '127.0.0.1' } });
+    const { next } = (await get('/api/v1/sensors?limit=2')).json<{ next: string }>();
+    expect((await get(`/api/v1/sensors?limit=5&cursor=${next}`)).statusCode).toBe(200);
+    const wrong = [
+      ...[
+        `sensors?cursor=${next}x`,
+        `sensors?cursor=x${next}`,
+        `sensors?cursor=${next.slice(8)}`,
+        'sensors?cursor=',
+      ],
+      ...[`strips?cursor=${next}`, `motors?cursor=${next}`, `sensors?sensor=pump-1/de&cursor=${next}`],
+    ];
+    for (const each of wrong) {
+      const answer = await get(`/api/v1/${each}`);
+      expect(answer.statusCode, each).toBe(400);
+      expect(answer.json<{ faults: { name: string }[] }>().faults[0]?.name, each).toBe('cursor');
+    }
+    await server.close();
+  });
+});
+
 /** A plant of 500 motors with two sensors each, each with an alarm. */
 function makeBigPlant(): FakeGateway {
   const gateway = makeFakeGateway();

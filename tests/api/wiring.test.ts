@@ -3,9 +3,10 @@ import type { FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { formatUtc } from '../../shared/time.js';
 import { gatewayBody } from '../../src/api/gateway-bodies.js';
+import type { DiagnosticRow } from '../../src/api/deps.js';
 import { buildServer } from '../../src/api/server.js';
 import { strangersBody, wiringBody, type WiringBody } from '../../src/api/wiring-bodies.js';
-import { type FakeGateway, makeFakeGateway, NOW } from './fake-gateway.js';
+import { alarm, type FakeGateway, makeFakeGateway, NOW } from './fake-gateway.js';
 
 const TOPIC = 'plant-a/in/pump-1/de/reading';
 let gateway: FakeGateway;
@@ -31,6 +32,11 @@ const stateOf = ({ chain }: WiringBody['sensors'][number]) =>
 
 const refusal = (topic: string, reason: string, client = 'sensor-1') => ({
   ...{ topic, reason, client, count: 3, firstAt: NOW - 9_000, lastAt: NOW - 1_000 },
+});
+
+const diagnostic = (kind: string, lastAt: number): DiagnosticRow => ({
+  ...{ subject: 'pump-1/de', kind, count: 1, firstAt: lastAt, lastAt },
+  detail: "the device's time is 60 min behind the gateway's",
 });
 
 describe('the chain of a sensor', () => {
@@ -69,6 +75,54 @@ describe('the chain of a sensor', () => {
     expect((await trace()).broken).toBeNull();
   });
 
+  it('a login that tries another topic has most often a wrong one: the sensor that it is for says so', async () => {
+    gateway.wiring.arrivalsNow = [];
+    const rule = 'the device pump-1-de may publish reading and presence of pump-1/de below plant-a/in/ only';
+    const denial = { client: 'c', login: 'pump-1-de', count: 4, firstAt: NOW - 9_000, lastAt: NOW - 500 };
+    const tried = 'plant-a/in/pump1/de/reading';
+    gateway.station.denied = [{ kind: 'denied-publish', topic: tried, rule, ...denial }];
+    gateway.clock = NOW + 300_000;
+    const sensor = await trace();
+    expect(sensor.broken).toBe('authorised');
+    expect(sensor.chain[0]).toMatchObject({ state: 'unknown' });
+    expect(sensor.chain[1]?.says).toContain(`turned away from ${tried}`);
+    expect(sensor.chain[1]?.todo).toContain(TOPIC);
+  });
+
+  it('whoever else is turned away from its topic is remembered, and breaks nothing while its readings come', async () => {
+    const denial = { client: 'c', login: 'other', count: 4, firstAt: NOW - 9_000, lastAt: NOW };
+    gateway.station.denied = [{ kind: 'denied-publish', topic: TOPIC, rule: 'it may not', ...denial }];
+    const sensor = await trace();
+    expect(sensor.broken).toBeNull();
+    expect(sensor.chain[1]).toMatchObject({
+      state: 'ok',
+      fault: 'the client "c" was turned away: it may not',
+    });
+  });
+
+  it('a sensor that no login may publish for never comes through', async () => {
+    gateway.wiring.arrivalsNow = [];
+    gateway.station.contacts = () =>
+      Promise.resolve({ heard: [], denied: [], logins: new Map([['x', ['elsewhere']]]) });
+    expect((await trace()).broken).toBe('authorised');
+    expect((await trace()).chain[1]?.todo).toContain('mqtt.users');
+  });
+
+  it('a clock that was put right breaks nothing any more, and is remembered', async () => {
+    const { arrivalsNow } = gateway.wiring;
+    gateway.wiring.arrivalsNow = [{ ...arrivalsNow[0]!, lastReadingAt: NOW - 3_600_000 }];
+    const off = diagnostic('clock-off', NOW - 60_000);
+    gateway.reader.diagnostics = () => Promise.resolve([off]);
+    gateway.wiring.refusedNow = [{ ...refusal(TOPIC, 'payload: expected JSON'), lastAt: NOW - 1_800_000 }];
+    // by its own time the last reading is older than what could not be read: what came since shows that it can
+    expect((await trace()).broken).toBe('plausible');
+    gateway.reader.diagnostics = () => Promise.resolve([off, diagnostic('clock-right', NOW - 30_000)]);
+    gateway.wiring.arrivalsNow = arrivalsNow;
+    const { broken, chain } = await trace();
+    expect(broken).toBeNull();
+    expect(chain[3]?.fault).toContain('the clock of the device was wrong');
+  });
+
   it('a sensor that fell silent is broken at its first link', async () => {
     gateway.clock = NOW + 600_000;
     const sensor = await trace();
@@ -96,7 +150,7 @@ describe('the chain of a sensor', () => {
     const sensor = await trace();
     expect(sensor.broken).toBe('run-state');
     expect(sensor.chain[5]).toMatchObject({ link: 'classified', state: 'fault' });
-    expect(sensor.chain[5]?.says).toContain('90 % of the last hour');
+    expect(sensor.chain[5]?.says).toContain('90 % of the last ten minutes');
     expect(sensor.chain[5]?.says).toContain('the run state was not known');
   });
 
@@ -152,7 +206,7 @@ describe('the gateway itself', () => {
       changes: [{ path: 'site', before: '"plant-a"', after: '"plant-b"', needsRestart: true }],
     };
     const { configuration } = gatewayBody.parse((await get('/api/v1/gateway')).body);
-    expect(configuration.says).toContain('differs from file in 1 settings');
+    expect(configuration.says).toContain('differs from file in 1 setting');
     expect(configuration.changes).toEqual([
       { path: 'site', in_force: '"plant-a"', file: '"plant-b"', needs_restart: true },
     ]);
@@ -165,6 +219,62 @@ describe('the gateway itself', () => {
     expect(gatewayBody.parse((await get('/api/v1/gateway')).body).ledger).toMatchObject({
       ...{ state: 'unbalanced', unbalanced: ['pump-1/de'] },
     });
+  });
+
+  it('says of each receiver what the file would change of it at the next start', async () => {
+    const row = { state: 'working' as const, lastDeliveredAt: NOW, pending: 0, says: 'it takes what comes' };
+    const past = { lastErrorAt: null, lastError: '' };
+    gateway.station.sinks = () =>
+      Promise.resolve(['line', 'plant', 'old'].map((sink) => ({ ...row, ...past, sink, kind: 'mqtt' })));
+    const change = { before: '"a"', after: '"b"', needsRestart: true };
+    gateway.station.configurationNow = {
+      ...gateway.station.configurationNow,
+      ...{ state: 'differs', fileRevision: 'def456' },
+      changes: [
+        { ...change, path: 'sinks.line.url' },
+        { ...change, path: 'sinks.old.name', after: null },
+        { ...change, path: 'sinks.fresh.name', before: null },
+      ],
+    };
+    const body = gatewayBody.parse((await get('/api/v1/gateway')).body);
+    expect(body.sinks.map(({ sink, file }) => [sink, file])).toEqual([
+      ['line', 'differs'],
+      ['plant', 'same'],
+      ['old', 'gone'],
+    ]);
+    expect(body.sinks_at_next_start).toEqual(['fresh']);
+    expect(body.configuration.says).toBe(
+      'differs from file in 3 settings, taken over at the next start only',
+    );
+  });
+
+  it('a clock that halts the gateway may be let go on, by somebody with a name, and only then', async () => {
+    const post = async (body: object) => {
+      const headers = { host: '127.0.0.1:8080', 'content-type': 'application/json' };
+      const request = { method: 'POST' as const, url: '/api/v1/gateway/clock/go-on', headers };
+      const response = await server.inject({ ...request, payload: JSON.stringify(body) });
+      return { status: response.statusCode, body: response.json<{ reason?: string; trusted?: boolean }>() };
+    };
+    expect(await post({ who: 'J. Pipit' })).toMatchObject({ status: 409, body: { reason: 'not-halted' } });
+    gateway.own = [{ ...alarm, id: 'gateway.clock-wrong', kind: 'clock-wrong' }];
+    gateway.reasons = ['the clock of this machine says 1970'];
+    const { clock } = gatewayBody.parse((await get('/api/v1/gateway')).body);
+    expect(clock).toMatchObject({
+      trusted: false,
+      halted: true,
+      says: 'the clock of this machine says 1970',
+    });
+    expect((await post({})).status).toBe(400);
+    expect(await post({ who: 'J. Pipit' })).toMatchObject({ status: 200, body: { trusted: true } });
+    expect(gateway.acts).toEqual(['clock J. Pipit']);
+  });
+
+  it('a clock that most devices doubt, and a person let pass, is told as such', async () => {
+    const clockDoubt = 'the clock of this machine is 3600 s behind most devices';
+    gateway.station.figuresNow = { ...gateway.station.figuresNow, clockDoubt };
+    const { clock } = gatewayBody.parse((await get('/api/v1/gateway')).body);
+    expect(clock).toMatchObject({ trusted: false, halted: false });
+    expect(clock.says).toContain(clockDoubt);
   });
 
   it('a clock that a person let go on is not trusted', async () => {

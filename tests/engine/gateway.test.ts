@@ -121,6 +121,11 @@ describe('when the clock is wrong', () => {
     expect(Math.abs(rig.gateway.now() - Date.now())).toBeLessThan(5_000);
     expect(told).toHaveLength(2);
     expect(rig.gateway.now() - clock.wall()).toBeCloseTo(told[1]!, -1);
+    // the machine's clock is set right: time must not be an hour ahead from then on
+    offset.ms = 0;
+    expect(Math.abs(rig.gateway.now() - Date.now())).toBeLessThan(5_000);
+    expect(told).toHaveLength(3);
+    expect(Math.abs(told[2]!)).toBeLessThan(5_000);
     unfollow();
     const client = await rig.connect();
     await client.publishAsync(READING_TOPIC, reading(1, 100), { qos: 1 });

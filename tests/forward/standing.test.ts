@@ -38,6 +38,8 @@ test.each(['isDead', 'isRefusing'] as const)(
     const { lagMs, isTaking, waiting, lastError } = standing();
     expect(lagMs).toBeGreaterThan(19 * 60_000);
     expect(lagMs).toBeLessThanOrEqual(20 * 60_000);
+    // times are made of it
+    expect(Number.isInteger(lagMs)).toBe(true);
     expect({ isTaking, waiting }).toEqual({ isTaking: false, waiting: 2 * 20 + 2 * 2 });
     expect(lastError).not.toBe('');
     receiver.isDead = false;

@@ -83,7 +83,8 @@ describe.each(['/counts/7', '/rehearsals/7'])('%s', (path) => {
 describe('the journal', () => {
   const page = (request: Asked): object => {
     const cursor = Number(request.address.searchParams.get('cursor') ?? 0);
-    return { journal: [{ id: cursor }], next: cursor === 4 ? null : String(cursor + 1) };
+    expect(request.address.searchParams.get('order')).toBe('newest');
+    return { journal: [{ id: 4 - cursor }], next: cursor === 4 ? null : String(cursor + 1) };
   };
 
   it('comes to its last page while entries go on coming', async () => {

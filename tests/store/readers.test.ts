@@ -120,6 +120,8 @@ describe('a reader', () => {
     };
     const range = { from: START, to: null, limit: 4 };
     expect(gather((cursor) => reader.journal({ ...range, cursor }))).toEqual(journal);
+    const newest = gather((cursor) => reader.journal({ ...range, order: 'newest', cursor }));
+    expect(newest).toEqual(journal.toReversed());
     const found = gather((cursor) => reader.transients({ ...range, motor: null, cursor }));
     expect(found).toHaveLength(25);
     expect(new Set(found.map((t) => t.from)).size).toBe(25);

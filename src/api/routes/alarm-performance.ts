@@ -2,17 +2,11 @@
 import { z } from 'zod';
 import { performanceBody, toPerformanceBody } from '../alarm-performance-bodies.js';
 import { POSITIONS_MOST, REPORT_DEFAULT_MS, respondTimes } from '../alarm-performance-reader.js';
-import { rangeParameters } from '../parameters.js';
+import { rangeParameters, wholeNumber } from '../parameters.js';
 import { describeInvalid, ProblemError } from '../problem.js';
 import { defineRoute } from '../route.js';
 
-const positionsParameter = z
-  .string()
-  .regex(/^\d{1,2}$/, 'expected a whole number')
-  .transform(Number)
-  .pipe(z.int().min(1).max(POSITIONS_MOST))
-  .optional()
-  .describe(`operator positions that share the alarms, 1 to ${POSITIONS_MOST}; 1 unless given`);
+const positionsParameter = wholeNumber('operator positions that share the alarms', 1, POSITIONS_MOST, 1);
 
 export const alarmPerformanceRoute = defineRoute({
   method: 'GET',
@@ -32,7 +26,7 @@ export const alarmPerformanceRoute = defineRoute({
     }
     const { timeZone } = deps;
     const respondMs = respondTimes(deps.plan(), await deps.reader.alarms());
-    const wish = { from, to, positions: query.positions ?? 1, timeZone, respondMs };
+    const wish = { from, to, positions: query.positions, timeZone, respondMs };
     return toPerformanceBody(await deps.advice.performance(wish), timeZone);
   },
 });

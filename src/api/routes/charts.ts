@@ -19,19 +19,14 @@ import {
   rangeParameters,
   sensorParameter,
   toPageQuery,
+  wholeNumber,
 } from '../parameters.js';
 import { describeInvalid, describeNotFound, ProblemError } from '../problem.js';
 import { defineRoute, type Route } from '../route.js';
 
 const none = z.strictObject({});
 const span = { from: rangeParameters.from.unwrap(), to: rangeParameters.to.unwrap() };
-const points = z
-  .string()
-  .regex(/^\d{1,4}$/, 'expected a whole number')
-  .transform(Number)
-  .pipe(z.int().min(POINTS_LEAST).max(POINTS_MOST))
-  .optional()
-  .describe(`most buckets, ${POINTS_LEAST} to ${POINTS_MOST}; ${POINTS_DEFAULT} unless given`);
+const points = wholeNumber('most buckets', POINTS_LEAST, POINTS_MOST, POINTS_DEFAULT);
 
 function checkSpan(from: number, to: number): void {
   const fault =
@@ -78,7 +73,7 @@ const series = defineRoute({
     const { hasRunState } = motorOf(plan.motor, deps);
     const found = await deps.charts.series({
       ...{ sensor, from, to, hasRunState, deadTimeS: plan.deadTimeS },
-      points: query.points ?? POINTS_DEFAULT,
+      points: query.points,
       hasTotal: query.total !== undefined,
     });
     return toSeriesBody(found, deps.plan());
@@ -107,7 +102,7 @@ const timeline = defineRoute({
     const found = await deps.charts.timeline({
       ...{ motor, from, to: known, heartbeatMs, hasRunState, limit, cursor },
       sensors: sensors.map(({ key }) => key),
-      points: query.points ?? POINTS_DEFAULT,
+      points: query.points,
     });
     return toTimelineBody({ motor, from, to, zone: deps.timeZone }, found);
   },

@@ -14,7 +14,9 @@ import {
 import { toDiagnosticBody, toLedgerBody, toQuarantineBody, toTransientBody } from '../body-maps.js';
 import { cutPage, listParameters } from '../pages.js';
 import {
+  checkOrder,
   motorParameter,
+  orderParameter,
   pageParameters,
   periodParameter,
   rangeParameters,
@@ -71,6 +73,7 @@ const ledger = defineRoute({
   list: 'sensors',
   problems: [[404, 'nothing was ever counted at this sensor']],
   async handle({ query }, deps) {
+    checkOrder(query);
     const rows = await deps.reader.ledger({
       sensor: query.sensor ?? null,
       from: query.from ?? null,
@@ -112,13 +115,13 @@ const quarantine = defineRoute({
   method: 'GET',
   path: '/api/v1/quarantine',
   summary: 'Messages that could not be used, with the reason and their first bytes',
-  query: z.strictObject(pageParameters),
+  query: z.strictObject({ ...pageParameters, order: orderParameter }),
   params: none,
   body: null,
   response: quarantineBody,
   list: 'quarantine',
   async handle({ query }, deps) {
-    const page = await deps.reader.quarantine(toPageQuery(query));
+    const page = await deps.reader.quarantine({ ...toPageQuery(query), order: query.order });
     return { quarantine: page.items.map(toQuarantineBody), next: page.next };
   },
 });
@@ -131,6 +134,7 @@ const backup = defineRoute({
   params: none,
   body: backupRequest,
   response: backupBody,
+  problems: [[409, 'there is a file of that name already']],
   async handle({ body }, deps) {
     if (!isAbsolute(body.path)) {
       const fault = { name: 'path', fault: `"${body.path}" is not an absolute path` };

@@ -2,7 +2,7 @@
 import { z } from 'zod';
 import { JOURNAL_CHANGES, JOURNAL_KINDS } from '../../../shared/alarm-terms.js';
 import { journalBody, journalProofBody, toJournalProofBody, toJournalRowBody } from '../journal-bodies.js';
-import { pageParameters, toPageQuery } from '../parameters.js';
+import { orderParameter, pageParameters, toPageQuery } from '../parameters.js';
 import { defineRoute, type Route } from '../route.js';
 
 const none = z.strictObject({});
@@ -10,9 +10,10 @@ const none = z.strictObject({});
 const journal = defineRoute({
   method: 'GET',
   path: '/api/v1/journal',
-  summary: 'What happened and who did what, in the order in which it was written',
+  summary: 'What happened and who did what, in the order in which it was written, or the newest first',
   query: z.strictObject({
     ...pageParameters,
+    order: orderParameter,
     subject: z.string().min(1).max(200).optional().describe('only of this alarm, motor or part'),
     kind: z.enum(JOURNAL_KINDS).optional(),
     what: z.enum(JOURNAL_CHANGES).optional().describe('only this change, such as raised'),
@@ -23,7 +24,7 @@ const journal = defineRoute({
   list: 'journal',
   async handle({ query }, deps) {
     const page = await deps.reader.journal({
-      ...toPageQuery(query),
+      ...{ ...toPageQuery(query), order: query.order },
       subject: query.subject ?? null,
       kind: query.kind ?? null,
       what: query.what ?? null,

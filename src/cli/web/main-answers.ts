@@ -44,6 +44,10 @@ export function makeAnswers({ gateway, notify, forward, metrics }: MainParts): A
       return null;
     },
     backup: (path) => gateway.backup(path),
+    trustClock: async (who) => {
+      await gateway.trustClock(who);
+      return null;
+    },
   };
 }
 
@@ -56,5 +60,6 @@ function readFigures(gateway: Gateway): MainFigures {
     ...{ pendingBytes: intake.pendingBytes, commitWaitMs: intake.waitingMs, clockOffsetMs },
     lastCommitAt: lastCommitAt === 0 ? null : Math.floor(lastCommitAt),
     commitFailures: engine?.failures ?? 0,
+    clockDoubt: engine?.clockDoubt ?? null,
   };
 }

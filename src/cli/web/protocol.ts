@@ -16,6 +16,8 @@ import type { Fault } from './fault.js';
 /** What a reload changes, all of it at once. */
 export interface InForce {
   readonly config: Config;
+  /** of the start: what is taken over only then goes by it, however often the file was read since */
+  readonly started: Config;
   readonly plan: Plan;
   /** null: whoever is on this machine may do everything */
   readonly users: readonly HttpUser[] | null;
@@ -60,6 +62,8 @@ export interface Questions {
   maintain: readonly [EntryWish, EntryAnswer];
   keepRun: readonly [Parameters<CommissioningKeeper['keep']>, null];
   backup: readonly [string, { readonly bytes: number }];
+  /** by whom */
+  trustClock: readonly [string, null];
 }
 
 export type QuestionName = keyof Questions;

@@ -32,6 +32,7 @@ export function makeDeps(parts: WebParts): ApiDeps {
     operate: (wish) => calls.ask('operate', wish),
     maintain: (wish) => calls.ask('maintain', wish),
     backup: (path) => calls.ask('backup', path),
+    trustClock: async (who) => void (await calls.ask('trustClock', who)),
     commissioning: {
       keep: async (...run) => void (await calls.ask('keepRun', run)),
     },

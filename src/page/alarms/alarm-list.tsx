@@ -131,6 +131,7 @@ export function AlarmList({ query }: { query: URLSearchParams }) {
       <PickBar
         pickable={pickable}
         picked={pickable.filter((id) => picks.has(id))}
+        goneCount={(alarms ?? []).filter((alarm) => picks.has(alarm.id) && !isPickable(alarm)).length}
         onPick={(ids) => setPicks(new Set(ids))}
       />
       {found.length > 0 && (

@@ -3,7 +3,7 @@ import { JOURNAL_CHANGES } from '../../../shared/alarm-terms.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { setParameters } from '../router.js';
 import { DAY_MS, HOUR_MS } from '../times.js';
-import { useJournal } from './journal-pages.js';
+import { JOURNAL_ROWS_MOST, useJournal } from './journal-pages.js';
 import { JournalTable } from './journal-table.js';
 import { CHANGE_WORDS } from './journal-words.js';
 
@@ -53,7 +53,9 @@ export function JournalList({ query }: { query: URLSearchParams }) {
             : ''
           : rows.length === 1
             ? '1 entry'
-            : `${rows.length} entries`}
+            : rows.length < JOURNAL_ROWS_MOST
+              ? `${rows.length} entries`
+              : `the newest ${rows.length} entries; tallypost journal export writes all of them`}
       </p>
       {rows !== null && rows.length > 0 && <JournalTable rows={rows} isOfOne={false} />}
     </section>

@@ -1,14 +1,15 @@
 /** The journal's entries of some time, page after page to the end, and the new ones as they come. */
 import { useEffect, useState } from 'preact/hooks';
-import { fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
+import { fetchPages, PAGE_ROWS } from '../data/all-pages.js';
+import { toProblem, type ApiProblem } from '../data/api-client.js';
 import type { JournalPage, JournalRow } from '../data/bodies.js';
 import { readNow } from '../data/clock.js';
 import { onLive } from '../data/live-events.js';
 import { loadOneByOne } from '../data/one-by-one.js';
 
-const PAGE_ROWS = 1000;
-/** More entries than this are no list for a screen: the newest are kept. */
-const ROWS_MOST = 5_000;
+/** More entries than these are no list for a screen: it shows the newest. */
+const PAGES_MOST = 5;
+export const JOURNAL_ROWS_MOST = PAGES_MOST * PAGE_ROWS;
 /** Entries come in bursts: one question answers all of them. */
 const SETTLE_MS = 300;
 
@@ -31,20 +32,10 @@ export interface JournalAnswer {
 }
 
 async function readPages({ lastMs, subject, what }: JournalWish, signal: AbortSignal): Promise<JournalRow[]> {
-  const rows: JournalRow[] = [];
   const from = lastMs === null ? null : readNow() - lastMs;
-  let cursor: string | null = null;
-  do {
-    const page: JournalPage = await fetchBody<JournalPage>(
-      '/journal',
-      { from, subject, what, limit: PAGE_ROWS, cursor },
-      signal,
-    );
-    rows.push(...page.journal);
-    if (rows.length > ROWS_MOST) rows.splice(0, rows.length - ROWS_MOST);
-    cursor = page.next;
-  } while (cursor !== null);
-  return rows.reverse();
+  const asked = { from, subject, what, order: 'newest', limit: PAGE_ROWS };
+  const { pages } = await fetchPages<JournalPage>('/journal', asked, PAGES_MOST, signal);
+  return pages.flatMap(({ journal }) => journal);
 }
 
 /** Loads them, newest first, and again as entries come, as time goes on and after a failure. Returns the function that ends it. */

@@ -32,7 +32,7 @@ function Heard({ at }: { at: number }) {
 }
 
 export function GatewayScreen() {
-  const { body, problem, at } = usePolled(
+  const { body, problem, at, reload } = usePolled(
     'gateway',
     async (signal) => {
       const gateway = await fetchBody<GatewayBody>('/gateway', {}, signal);
@@ -55,8 +55,8 @@ export function GatewayScreen() {
           <IntakePart intake={body.gateway.intake} />
           <LedgerPart ledger={body.gateway.ledger} />
           <StoragePart storage={body.gateway.storage} />
-          <ClockPart clock={body.gateway.clock} zone={body.gateway.zone} />
-          <SinkPart sinks={body.sinks} />
+          <ClockPart clock={body.gateway.clock} zone={body.gateway.zone} onChange={reload} />
+          <SinkPart sinks={body.sinks} toCome={body.gateway.sinks_at_next_start} />
           <ConfigurationPart configuration={body.gateway.configuration} />
         </div>
       )}

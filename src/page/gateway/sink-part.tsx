@@ -22,7 +22,8 @@ function judge(sinks: readonly SinkLine[]) {
   ] as const;
 }
 
-export function SinkPart({ sinks }: { sinks: readonly SinkLine[] }) {
+/** `toCome`: names that only the configuration file has. */
+export function SinkPart({ sinks, toCome }: { sinks: readonly SinkLine[]; toCome: readonly string[] }) {
   const [kind, says] = judge(sinks);
   return (
     <PartFrame name="sinks" title="Receivers" kind={kind} says={says} isWide>
@@ -61,12 +62,18 @@ export function SinkPart({ sinks }: { sinks: readonly SinkLine[] }) {
                   <td class="number">{formatKnown(sink.backlog)}</td>
                   <td class="number">{formatKnown(sink.refused)}</td>
                   <td class="number">{formatKnown(sink.lost)}</td>
-                  <td class="station-text">{sink.says}</td>
+                  <td class="station-text">
+                    {sink.says}
+                    {sink.file !== '' && <p class="todo">{sink.file}</p>}
+                  </td>
                 </tr>
               ))}
             </tbody>
           </table>
         </div>
+      )}
+      {toCome.length > 0 && (
+        <p class="todo">In the file, and served from the next start on: {toCome.join(', ')}.</p>
       )}
     </PartFrame>
   );

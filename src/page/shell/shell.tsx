@@ -2,15 +2,19 @@
 import type { ComponentType } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
 import { toProblem, type ApiProblem } from '../data/api-client.js';
-import { isLoginNeeded, roleNotice } from '../data/session.js';
+import { isLoginNeeded, loginReason, loginTurn, roleNotice } from '../data/session.js';
+import { isLost } from '../data/live-link.js';
 import { site } from '../data/plant.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { pathParts, query } from '../router.js';
+import { heardNews } from '../parts/heard-news.js';
+import { waitingAlarms } from '../parts/waiting-alarms.js';
+import { address, pathParts, query } from '../router.js';
 import type { ScreenProps, View } from '../view.js';
 import { VIEWS } from '../views.js';
 import { LoginForm } from './login-form.js';
 import { Navigation } from './navigation.js';
 import { StatusBar } from './status-bar.js';
+import { titleOf } from './window-title.js';
 
 function findView(parts: readonly string[]): View | null {
   const segment = parts[0] ?? '';
@@ -74,20 +78,38 @@ function WallRefused() {
   );
 }
 
+/** Heard only: what is new, each sentence for itself. */
+function News() {
+  return (
+    <div class="only-heard" aria-live="polite">
+      {heardNews.value.map(({ number, text }) => (
+        <p key={number}>{text}</p>
+      ))}
+    </div>
+  );
+}
+
 export function Shell() {
   const view = findView(pathParts.value);
   const stage = useRef<HTMLElement>(null);
   const isFirst = useRef(true);
+  const title = titleOf({
+    ...{ view: view?.title ?? 'Nothing here', site: site.value, waiting: waitingAlarms.value.length },
+    state: isLoginNeeded.value ? 'login' : isLost.value ? 'lost' : 'there',
+  });
   useEffect(() => {
-    document.title = [view?.title ?? 'Nothing here', site.value, 'Tallypost']
-      .filter((part) => part !== '')
-      .join(' · ');
-  }, [view, site.value]);
+    document.title = title;
+  }, [title]);
   useEffect(() => {
     // a reader by keyboard or by ear lands in the view that was opened, not in the navigation
     if (!isFirst.current) stage.current?.focus();
     isFirst.current = false;
   }, [view]);
+  const { path } = address.value;
+  useEffect(() => {
+    // within a view: only where what was pressed is gone
+    if (document.activeElement === document.body && !isFirst.current) stage.current?.focus();
+  }, [path]);
   if (view?.place === 'bare') return isLoginNeeded.value ? <WallRefused /> : <Stage view={view} />;
   return (
     <>
@@ -95,6 +117,7 @@ export function Shell() {
         Skip to the view
       </a>
       <StatusBar />
+      <News />
       <Navigation current={view?.segment ?? null} />
       <main id="stage" ref={stage} tabIndex={-1}>
         {roleNotice.value !== '' && (
@@ -102,7 +125,13 @@ export function Shell() {
             {roleNotice.value}
           </p>
         )}
-        {isLoginNeeded.value ? <LoginForm /> : <Stage view={view} />}
+        {isLoginNeeded.value && <LoginForm />}
+        {/* a login that ended takes nothing away: the view waits behind it, with what was being written */}
+        {(!isLoginNeeded.value || loginReason.value !== '') && (
+          <div class="kept-view" key={loginTurn.value} hidden={isLoginNeeded.value}>
+            <Stage view={view} />
+          </div>
+        )}
       </main>
     </>
   );

@@ -9,16 +9,14 @@ import { WhoChip } from './who-chip.js';
 /** Whether what is shown is of now, in words. A page that lost its gateway says how old it is. */
 export function LinkState() {
   const { state, heardAt, says } = link.value;
-  if (state === 'live')
-    return (
-      <p class="link-state" role="status">
-        Live
-      </p>
-    );
   const age = heardAt === null ? '' : ` Everything shown is ${formatSpan(now.value - heardAt)} old.`;
+  // the age moves each second, which is seen and not said
   return (
-    <p class={`link-state ${state === 'lost' ? 'is-stale' : ''}`} role="status">
-      {state === 'opening' ? 'Connecting…' : `No connection. ${says}${age} Trying again.`}
+    <p class={`link-state ${state === 'lost' ? 'is-stale' : ''}`}>
+      <span role="status">
+        {{ live: 'Live', opening: 'Connecting…', lost: `No connection. ${says}` }[state]}
+      </span>
+      {state === 'lost' && `${age} Trying again.`}
     </p>
   );
 }
