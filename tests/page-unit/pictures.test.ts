@@ -1,5 +1,6 @@
 /** Axes, rows and labels of the pictures that are drawn as vectors, without a browser. */
 import { describe, expect, it } from 'vitest';
+import { listCompressedMarks } from '../../src/page/charts/compressed-scale.js';
 import { placeRows, placeUnit, shortenLabel, type IntervalRow } from '../../src/page/charts/interval-rows.js';
 import { listLogTicks, makeLogScale } from '../../src/page/charts/log-scale.js';
 import { listSteps, nameStep } from '../../src/page/charts/small-series.js';
@@ -67,6 +68,19 @@ it('the text under an axis is whole, however narrow the axis is beside its label
   }
 });
 
+it('a compressed axis has marks for every rate, none below zero, none too close', () => {
+  expect(listCompressedMarks(0.15, 160)).toEqual([0, 0.05, 0.1, 0.15]);
+  expect(listCompressedMarks(11, 160)).toEqual([0, 1, 2, 5, 10]);
+  expect(listCompressedMarks(1_200, 160)).toEqual([0, 2, 10, 100, 1_000]);
+  for (const most of [0, 1e-6, 0.7, 1.9, 2.1, 33, 5_000, 400_000, 1e9])
+    for (const height of [100, 160, 400]) {
+      const marks = listCompressedMarks(most, height);
+      expect(marks.every((mark, i) => mark >= 0 && mark <= most && mark > (marks[i - 1] ?? -1))).toBe(true);
+      expect(marks.length).toBeGreaterThan(most === 0 ? 0 : 1);
+      expect(marks.length).toBeLessThan(height / 20 + 2);
+    }
+});
+
 it('a long name keeps its end in a picture', () => {
   expect(['pump-7', 'booster-pump-of-the-west-hall-12'].map((name) => shortenLabel(name, 12))).toEqual([
     ...['pump-7', '…est-hall-12'],
@@ -82,5 +96,6 @@ it('all marks of a small axis have the decimals of its step', () => {
   expect(named(1.4)).toEqual(['0', '0.5', '1.0', '1.5']);
   expect(named(14)).toEqual(['0', '5', '10', '15']);
   expect(named(0.0031)).toEqual(['0', '0.002', '0.004']);
+  expect(['0', '0.25', '0.50']).toEqual([0, 0.25, 0.5].map((value) => nameStep(value, 0.25)));
   expect(named(250_000)).toEqual(['0', '100\u202f000', '200\u202f000', '300\u202f000']);
 });
