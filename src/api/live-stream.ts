@@ -66,7 +66,7 @@ interface Streams {
   readonly deps: ApiDeps;
   /** each ends one */
   readonly readers: Set<() => void>;
-  isAdmitted(request: FastifyRequest): boolean;
+  readonly isAdmitted: (request: FastifyRequest) => boolean;
 }
 
 function openStream(
