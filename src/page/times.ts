@@ -83,7 +83,7 @@ export function formatRunning(ms: number): string {
 }
 
 /** Smallest rate that is written out; a lower limit from few pulses can lie far below it. Our choice. */
-const RATE_LEAST = 1e-6;
+export const RATE_LEAST = 1e-6;
 
 /**
  * A rate or its limit: three figures that count, never with an exponent, and never "0" for what is not zero. Null: a dash, which is not
