@@ -83,7 +83,7 @@ export function formatRunning(ms: number): string {
 }
 
 /** Smallest rate that is written out; a lower limit from few pulses can lie far below it. Our choice. */
-const RATE_LEAST = 1e-6;
+export const RATE_LEAST = 1e-6;
 
 /**
  * A rate or its limit: three figures that count, never with an exponent, and never "0" for what is not zero. Null: a dash, which is not
@@ -98,9 +98,9 @@ export function formatRate(value: number | null): string {
   return rounded >= 1 ? value.toFixed(2) : rounded.toString();
 }
 
-/** `12 345`, with narrow spaces. */
+/** `12,345`, as the sentences of the gateway write it. */
 export function formatCount(value: number): string {
   return Math.round(value)
     .toString()
-    .replace(/\B(?=(\d{3})+$)/g, '\u202f');
+    .replace(/\B(?=(\d{3})+$)/g, ',');
 }

@@ -131,6 +131,19 @@ describe.runIf(hasBrowser('The tests of the charts in the browser are'))('the ch
     await page.waitForSelector('.count-panel button.primary:enabled:has-text("Count")');
     await page.keyboard.press('Escape');
     await page.waitForSelector('.count-panel button.primary:disabled:has-text("Count")');
+    // marks stand where somebody clicked, though the pointer has gone to their buttons since
+    const told: string[] = [];
+    for (const [share, name] of [
+      [0.2, 'Set A'],
+      [0.7, 'Set B'],
+    ] as const) {
+      const plot = page.locator('.time-chart .u-over').first();
+      const { width, height } = (await plot.boundingBox())!;
+      await plot.click({ position: { x: share * width, y: height / 2 } });
+      told.push((await values()).split(/ in | from /)[0]!.trim());
+      await page.getByRole('button', { name }).click();
+    }
+    await page.waitForSelector(`.count-panel:has-text("${told.join(' to ')}")`);
   });
 
   it('work, findings and alarms stand in the list, and an alarm opens its evidence', async () => {

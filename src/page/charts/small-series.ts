@@ -78,7 +78,10 @@ export function listSteps(most: number): number[] {
 
 /** All marks of an axis with the decimals that its step needs: `0`, `0.5`, `1.0`. */
 export function nameStep(value: number, step: number): string {
-  const decimals = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
+  let decimals = 0;
+  // steps have a figure or two: 0.25 has two decimals, 0.2 one
+  while (decimals < 12 && Math.abs(step * 10 ** decimals - Math.round(step * 10 ** decimals)) > 1e-6)
+    decimals++;
   return value === 0 || decimals === 0 ? formatCount(value) : value.toFixed(decimals);
 }
 

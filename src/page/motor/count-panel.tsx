@@ -81,7 +81,7 @@ function MarkedCount({ model, sensors }: { model: ChartModel; sensors: readonly 
       </div>
       <p class="quiet">
         {span === null
-          ? 'Put the cursor where it shall begin and set A, then where it shall end and set B.'
+          ? 'Click or tap the chart where it shall begin and set A, then where it shall end and set B.'
           : `${formatExact(span.from, zone.value)} to ${formatExact(span.to, zone.value)}: ${formatSpan(span.to - span.from)}`}
       </p>
       {found !== null && found.problem !== null && <ProblemNote problem={found.problem} />}

@@ -1,5 +1,5 @@
 /** A rate or a ratio with its limits, in as many figures as the limits support: two of their half width. Pure. */
-import { formatCount, formatRate } from '../times.js';
+import { formatCount, formatRate, RATE_LEAST } from '../times.js';
 
 /** `upper` null: no bound. */
 export interface Limited {
@@ -14,20 +14,18 @@ export interface LimitedWords {
   readonly limits: string;
 }
 
-/** Decimals; below 0: of tens, hundreds and so on. Our choice: a second figure of the half width, for it is itself an estimate. */
-function decimalsOf(lower: number, upper: number): number {
-  const half = (upper - lower) / 2;
-  return Math.min(9, 1 - Math.floor(Math.log10(Number(half.toPrecision(2))) + 1e-12));
+/** Decimals that show two figures of a value; below 0: of tens, hundreds and so on. */
+function decimalsOf(value: number): number {
+  return 1 - Math.floor(Math.log10(Number(value.toPrecision(2))) + 1e-12);
 }
 
-/** What is not zero is never written as zero: it keeps two figures of its own. */
+/** `decimals`: those of the half width. What is small beside it keeps two figures of its own, so that it is never written as zero. */
 function write(value: number, decimals: number): string {
-  const step = 10 ** -decimals;
-  const rounded = Math.round(value / step) * step;
-  if (value === 0) return '0';
-  if (rounded === 0) return formatRate(Number(value.toPrecision(2)));
-  if (decimals <= 0) return formatCount(rounded);
-  const [whole = '', part = ''] = rounded.toFixed(decimals).split('.');
+  if (value < RATE_LEAST) return formatRate(value);
+  const own = Math.max(decimals, decimalsOf(value));
+  const step = 10 ** -own;
+  if (own <= 0) return formatCount(Math.round(value / step) * step);
+  const [whole = '', part = ''] = value.toFixed(own).split('.');
   return `${formatCount(Number(whole))}.${part}`;
 }
 
@@ -35,7 +33,7 @@ export function writeLimited({ mean, lower, upper }: Limited): LimitedWords {
   if (upper === null) return { mean: formatRate(mean), limits: `${formatRate(lower)} to no bound` };
   if (!(upper > lower))
     return { mean: formatRate(mean), limits: `${formatRate(lower)} to ${formatRate(upper)}` };
-  const decimals = decimalsOf(lower, upper);
+  const decimals = decimalsOf((upper - lower) / 2);
   return {
     mean: write(mean, decimals),
     limits: `${write(lower, decimals)} to ${write(upper, decimals)}`,
