@@ -70,7 +70,7 @@ function judgeForwarded(sinks: readonly SinkTrace[]): LinkFinding {
     const fault = failing.map(({ sink, says }) => `${sink}: ${says}`).join('; ');
     const names = failing.map(({ sink }) => sink).join(', ');
     const todo =
-      `What waits is kept. See that the receiver runs and can be reached, and compare address and login with ` +
+      `What waits is kept. See that the receiver runs, can be reached and has room, and compare address and login with ` +
       `sinks in the configuration; tallypost sinks test says more (${names}).`;
     return { state: 'fault', at, faultAt: past.faultAt, fault, says: fault, todo };
   }

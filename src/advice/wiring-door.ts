@@ -79,10 +79,11 @@ function isInTime(trace: SensorTrace): boolean {
   return at !== null && trace.now - at <= overdueAfterMs(trace.intervalMs);
 }
 
-/** Whether it was the client that came through before that was turned away, at this very topic or at its login. */
+/** Whether it was its own client that was turned away, at this very topic or at its login. */
 function isOwn({ denied, heard, topic }: SensorTrace): boolean {
-  if (denied === null || heard === null || heard.client !== denied.client) return false;
-  return denied.topic === '' || denied.topic === topic;
+  if (denied === null) return false;
+  const isSame = heard?.client === denied.client;
+  return denied.topic === '' ? isSame || !denied.isShared : isSame && denied.topic === topic;
 }
 
 function unknown(at: number | null, past: Pick<LinkFinding, 'faultAt' | 'fault'>, says: string): LinkFinding {

@@ -72,6 +72,8 @@ export interface DenialTrace {
   /** that was tried; '': a login failed */
   readonly topic: string;
   readonly rule: string;
+  /** its login is that of other sensors too, or not known */
+  readonly isShared: boolean;
 }
 
 export interface EndedAlarm {

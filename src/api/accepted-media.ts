@@ -1,4 +1,4 @@
-/** What an answer comes as: of what there is, what the request would rather have. Source: RFC 9110, 12.5.1. */
+/** What an answer comes as: of what there is, what the request would rather have. Source: RFC 9110, 12.5. */
 
 /** Of equals JSON; null: nothing that there is would be taken. An empty header asks for nothing in particular. */
 export function chooseMedia(accept: string | undefined, hasCsv: boolean): 'json' | 'csv' | null {
@@ -23,4 +23,9 @@ function readWeights(accept: string): Map<string, number> {
       return [range.trim(), q === undefined ? 1 : Number(q)];
     }),
   );
+}
+
+/** Whether `accept-encoding` takes a packing by its name. */
+export function takesPacking(accepted: string, name: string): boolean {
+  return new RegExp(`\\b${name}\\b(?!\\s*;\\s*q=0(?:\\.0*)?(?:,|$))`, 'i').test(accepted);
 }

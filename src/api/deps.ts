@@ -3,6 +3,7 @@
  * Every read answers with a promise, so that a slow query may run on another thread and stall nobody.
  * Times are milliseconds since the epoch, UTC.
  */
+import type { AlarmChange } from '../../shared/alarm-change.js';
 import type { ActionRequest, FindingRequest } from '../../shared/maintenance.js';
 import type { AlarmAct, MotorKey, SensorKey } from '../core/facts.js';
 import type { Finding, MaintenanceAction } from '../core/maintenance-rows.js';
@@ -194,16 +195,6 @@ export type BeginAnswer =
   | { readonly ok: true; readonly job: RehearsalJob }
   | { readonly ok: false; readonly reason: 'busy'; readonly running: string }
   | { readonly ok: false; readonly reason: 'invalid' | 'refused'; readonly problems: readonly string[] };
-
-/** Another setpoint or delay for one motor's alarm on its rate; what is left out stays. */
-export interface AlarmChange {
-  readonly motor: MotorKey;
-  readonly kind: 'rate-high' | 'rate-high-high';
-  readonly setpointPerMin?: number | undefined;
-  readonly deadbandPerMin?: number | undefined;
-  readonly onDelayMs?: number | undefined;
-  readonly offDelayMs?: number | undefined;
-}
 
 /** Rehearsals of this gateway. Null: there is none of that number. */
 export interface Rehearsals {

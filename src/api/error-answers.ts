@@ -86,6 +86,9 @@ function describeUnreadable(code: string | undefined): Problem {
 /** Codes by which the engine says that it does nothing now, and will later; and that of a thread that does not answer. */
 const NOT_READY: readonly unknown[] = ['NOT_READY', 'ENGINE_GONE', 'no-answer'];
 
+/** Codes of what does not apply to things as they stand. */
+const CONFLICTS: readonly unknown[] = ['exists', 'CLOCK_NOT_IN_DOUBT'];
+
 export function describeError(
   error: unknown,
   request: FastifyRequest,
@@ -104,7 +107,7 @@ export function describeError(
   if (typeof hint === 'string') {
     if (NOT_READY.includes(fields['code'])) return describeNotReady(message, hint);
     if (fields['code'] === 'busy') return describeBusy(message, hint);
-    if (fields['code'] === 'exists') return describeConflict(message, hint);
+    if (CONFLICTS.includes(fields['code'])) return describeConflict(message, hint);
     return { ...describeFault(message), title: 'Could not be done', hint };
   }
   deps.logFault(error, request.id);

@@ -100,6 +100,19 @@ export const sinkBody = z.object({
     .describe('its settings in the configuration file, which take effect at the next start; gone: not there'),
 });
 
+const plcBody = z.object({
+  server: z.string(),
+  state: z
+    .enum(['starting', 'listening', 'waiting', 'stopped', 'missing'])
+    .describe('waiting: it is started again; missing: what it needs is not installed'),
+  port: count.nullable().describe('null: it does not listen'),
+  clients: count.describe('connections or sessions now'),
+  requests: count.nullable().describe('since its process began; null: not counted'),
+  refused: count.nullable().describe('of those, answered with an exception; null: not counted'),
+  restarts: count.describe('of its process, since the start of the gateway'),
+  says: z.string(),
+});
+
 export const gatewayBody = z
   .object({
     site: z.string(),
@@ -114,6 +127,7 @@ export const gatewayBody = z
     storage,
     clock: clockBody,
     configuration,
+    plc: z.array(plcBody).describe('servers for PLC and HMI that are configured'),
     sinks: z.array(sinkBody),
     sinks_at_next_start: z.array(z.string()).describe('only the configuration file has them'),
   })

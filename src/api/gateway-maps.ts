@@ -3,7 +3,7 @@ import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import { sayAge } from '../core/figures.js';
 import type { Standing } from './deps.js';
 import type { GatewayBody } from './gateway-bodies.js';
-import type { ConfigurationRow, ProofRow, StationFigures, StorageRow } from './station-reader.js';
+import type { ConfigurationRow, PlcRow, ProofRow, StationFigures, StorageRow } from './station-reader.js';
 
 const CHANGES_MOST = 100;
 const UNBALANCED_MOST = 50;
@@ -111,6 +111,18 @@ export function toConfigurationBody(row: ConfigurationRow, revision: string): Ga
   };
 }
 
+/** Information only, as the register map says too. */
+export function toPlcBody({ fault, ...row }: PlcRow): GatewayBody['plc'][number] {
+  return { ...row, says: tellPlc({ fault, ...row }) };
+}
+
+function tellPlc({ state, port, clients, fault }: PlcRow): string {
+  if (state === 'missing') return `it is configured, and does not run: ${fault}`;
+  if (port === null) return fault === '' ? 'it is starting' : `it does not listen: ${fault}`;
+  if (clients === 0) return `it listens on port ${port}, and nobody is connected`;
+  return `it listens on port ${port}, ${clients === 1 ? 'one is' : `${clients} are`} connected`;
+}
+
 /** What the file says of the sinks, whose settings are taken over at a start. `names`: those that are in force. */
 export function compareSinks({ state, changes }: ConfigurationRow, names: readonly string[]) {
   const told = changes.flatMap((change) => {
@@ -143,7 +155,7 @@ function tellConfiguration({ state, changes, problems }: ConfigurationRow): stri
       return `${head}: SIGHUP takes the file over${later}`;
     }
     case 'not-valid':
-      return `the file is not valid (${problems.length} problems): the old configuration stays in force`;
+      return `the file is not valid (${problems.length === 1 ? 'one problem' : `${problems.length} problems`}): the old configuration stays in force`;
     case 'not-read':
       return 'the file has not been looked at yet';
   }

@@ -66,7 +66,7 @@ interface Streams {
   readonly deps: ApiDeps;
   /** each ends one */
   readonly readers: Set<() => void>;
-  readonly isAdmitted: (request: FastifyRequest) => boolean;
+  isAdmitted(this: void, request: FastifyRequest): boolean;
 }
 
 function openStream(

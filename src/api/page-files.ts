@@ -7,6 +7,7 @@ import { createHash } from 'node:crypto';
 import { existsSync, readdirSync, readFileSync } from 'node:fs';
 import { extname } from 'node:path';
 import { fileURLToPath } from 'node:url';
+import { takesPacking } from './accepted-media.js';
 import { PAGE_SEGMENTS } from '../../shared/page-paths.js';
 import { describeUnbuilt, ProblemError } from './problem.js';
 
@@ -62,8 +63,7 @@ function sendFile(
   reply.type(file.mediaType);
   const accepted = String(request.headers['accept-encoding'] ?? '');
   for (const [name, content] of file.packed) {
-    if (new RegExp(`\\b${name}\\b(?!\\s*;\\s*q=0(?:\\.0*)?(?:,|$))`).test(accepted))
-      return reply.header('content-encoding', name).send(content);
+    if (takesPacking(accepted, name)) return reply.header('content-encoding', name).send(content);
   }
   return reply.send(file.content);
 }

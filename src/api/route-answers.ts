@@ -1,5 +1,4 @@
 /** Puts a route on the server: checks what comes in against its schemas, and sends its answer as JSON or as CSV. */
-import { createHash } from 'node:crypto';
 import type { FastifyInstance, FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
 import type { Visitor } from './access.js';
@@ -9,8 +8,7 @@ import { nameList, openCursor, sealCursor } from './cursor-seal.js';
 import type { ApiDeps } from './deps.js';
 import { describeInvalid, describeNotAcceptable, ProblemError } from './problem.js';
 import type { Route } from './route.js';
-
-const JSON_MEDIA_TYPE = 'application/json; charset=utf-8';
+import { JSON_MEDIA_TYPE, sendText } from './text-answers.js';
 
 export function addRoute(server: FastifyInstance, route: Route, deps: ApiDeps): void {
   let columns: (readonly string[])[] | null = null;
@@ -31,7 +29,7 @@ export function addRoute(server: FastifyInstance, route: Route, deps: ApiDeps): 
       const body = route.body === null ? {} : parsePart(route.body, given, 'the body', route);
       const found = await route.handle({ query, params, body, isWall: request.isWall }, deps);
       const answer = sealNext(found, list);
-      if (media === 'json') return send(request, reply, JSON_MEDIA_TYPE, JSON.stringify(answer));
+      if (media === 'json') return sendText(request, reply, JSON_MEDIA_TYPE, JSON.stringify(answer));
       columns ??= findColumns(route.response, route.list!);
       return sendCsv(request, reply, writeCsv(columns, findItems(answer, route.list!)), answer['next']);
     },
@@ -97,19 +95,5 @@ function sendCsv(request: FastifyRequest, reply: FastifyReply, text: string, nex
     parameters.set('cursor', next);
     reply.header('link', `<${path}?${parameters.toString()}>; rel="next"`);
   }
-  return send(request, reply, CSV_MEDIA_TYPE, text);
-}
-
-/** What can be read again carries a tag of its content; whoever has that content already is told so. Source: RFC 9110, 13. */
-function send(request: FastifyRequest, reply: FastifyReply, mediaType: string, text: string): FastifyReply {
-  reply.type(mediaType);
-  if (request.method !== 'GET' && request.method !== 'HEAD') return reply.send(text);
-  const tag = `"${createHash('sha256').update(text).digest('base64url').slice(0, 22)}"`;
-  reply.header('etag', tag).header('cache-control', 'private, no-cache');
-  reply.header('vary', 'accept, cookie, authorization');
-  const known = (request.headers['if-none-match'] ?? '')
-    .split(',')
-    .map((each) => each.trim().replace(/^W\//, ''));
-  if (known.includes(tag) || known.includes('*')) return reply.code(304).send();
-  return reply.send(text);
+  return sendText(request, reply, CSV_MEDIA_TYPE, text);
 }

@@ -34,6 +34,7 @@ import { sinkRoutes } from './routes/sinks.js';
 import { stateRoutes } from './routes/state.js';
 import { wiringRoutes } from './routes/wiring.js';
 import { stripsRoute } from './routes/strips.js';
+import { JSON_MEDIA_TYPE, sendText } from './text-answers.js';
 
 const BODY_BYTES_MOST = 16_384;
 const REQUEST_TIMEOUT_MS = 15_000;
@@ -102,8 +103,8 @@ export function buildServer(
   for (const route of routes) addRoute(server, route, deps);
   addProbes(server, deps);
   addSession(server, access, desk, () => deps.now());
-  const document = describeApi(routes, deps.version);
-  server.get('/api/v1/openapi.json', () => document);
+  const document = JSON.stringify(describeApi(routes, deps.version));
+  server.get('/api/v1/openapi.json', (request, reply) => sendText(request, reply, JSON_MEDIA_TYPE, document));
   addPage(server);
   return server;
 }

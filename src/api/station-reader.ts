@@ -130,6 +130,24 @@ export interface SinkRow {
   readonly says: string;
 }
 
+/** A server for PLC and HMI that is configured. */
+export interface PlcRow {
+  /** `Modbus TCP`, `OPC UA` */
+  readonly server: string;
+  /** missing: what it needs is not installed */
+  readonly state: 'starting' | 'listening' | 'waiting' | 'stopped' | 'missing';
+  /** null: it does not listen */
+  readonly port: number | null;
+  /** connections or sessions now */
+  readonly clients: number;
+  /** since its process began; null: it does not count them */
+  readonly requests: number | null;
+  readonly refused: number | null;
+  readonly restarts: number;
+  /** why it does not listen; '': it does, or it is starting */
+  readonly fault: string;
+}
+
 /** What is asked of another thread rejects with code `no-answer` when that does not answer in time. */
 export interface StationReader {
   figures(): Promise<StationFigures>;
@@ -141,4 +159,5 @@ export interface StationReader {
   /** the last proof of the ledger; asks for a new one where it is old, and does not wait for it */
   proof(): ProofRow | null;
   sinks(): Promise<readonly SinkRow[]>;
+  plc(): Promise<readonly PlcRow[]>;
 }

@@ -156,13 +156,18 @@ function findDenied(topic: string, found: Findings): SensorTrace['denied'] {
       (kind !== 'denied-subscribe' && (found.logins.get(login) ?? []).includes(topic)),
   );
   const kept = found.denials.get(topic);
-  if (live !== undefined && live.lastAt >= (kept?.lastAt ?? -Infinity)) return toDenial(live.lastAt, live);
+  if (live !== undefined && live.lastAt >= (kept?.lastAt ?? -Infinity))
+    return toDenial(live.lastAt, live, (found.logins.get(live.login) ?? []).length !== 1);
   if (kept === undefined) return null;
-  return toDenial(kept.lastAt, { ...kept, rule: kept.reason });
+  return toDenial(kept.lastAt, { ...kept, rule: kept.reason }, true);
 }
 
-function toDenial(at: number, { count, client, topic, rule }: Omit<DenialTrace, 'at'>): DenialTrace {
-  return { at, count, client, topic, rule };
+function toDenial(
+  at: number,
+  { count, client, topic, rule }: Pick<Denial, 'count' | 'client' | 'topic' | 'rule'>,
+  isShared: boolean,
+): DenialTrace {
+  return { at, count, client, topic, rule, isShared };
 }
 
 function toDriveTrace(motor: MotorPlan, found: Findings): SensorTrace['drive'] {

@@ -63,7 +63,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
         inForce: { config, started: config, plan, users, since: startedAt },
       },
       answers: makeAnswers({
-        ...{ gateway, notify, forward },
+        ...{ gateway, notify, forward, plc },
         metrics: () => [...plc.metrics(), ...makeWebMetrics(web.figures())],
       }),
       log,

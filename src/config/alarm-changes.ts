@@ -3,19 +3,11 @@
  * motor that shares its entry with others (`booster-{1..6}`) gets one of its own, so that the change is for it alone.
  */
 import { isMap, isScalar, parseDocument, type Document, type Pair, type YAMLMap } from 'yaml';
+import type { AlarmChange } from '../../shared/alarm-change.js';
 import { expandBraces } from './expansion.js';
 
-/** What is left out stays as it is. */
-export interface AlarmChange {
-  readonly motor: string;
-  readonly kind: 'rate-high' | 'rate-high-high';
-  readonly setpointPerMin?: number | undefined;
-  readonly deadbandPerMin?: number | undefined;
-  readonly onDelayMs?: number | undefined;
-  readonly offDelayMs?: number | undefined;
-  /** an alarm that the file does not have wants a reason for its setpoint */
-  readonly rationale?: string | undefined;
-}
+/** `rationale`: an alarm that the file does not have wants a reason for its setpoint. */
+export type AlarmEdit = AlarmChange & { readonly rationale?: string | undefined };
 
 export type ChangedText =
   { readonly ok: true; readonly text: string } | { readonly ok: false; readonly problems: readonly string[] };
@@ -23,7 +15,7 @@ export type ChangedText =
 const FIELDS = ['setpointPerMin', 'deadbandPerMin', 'onDelayMs', 'offDelayMs', 'rationale'] as const;
 
 /** Whether the result is a valid configuration is for `parseConfig` to say; here only what cannot be written is told. */
-export function changeAlarms(text: string, changes: readonly AlarmChange[]): ChangedText {
+export function changeAlarms(text: string, changes: readonly AlarmEdit[]): ChangedText {
   const document = parseDocument(text, { uniqueKeys: false });
   const motors = document.get('motors', true);
   if (document.errors.length > 0 || !isMap(motors))
@@ -36,7 +28,7 @@ export function changeAlarms(text: string, changes: readonly AlarmChange[]): Cha
 }
 
 /** Null: done. */
-function changeOne(document: Document, motors: YAMLMap, change: AlarmChange): string | null {
+function changeOne(document: Document, motors: YAMLMap, change: AlarmEdit): string | null {
   const { motor, kind } = change;
   const entry = takeEntry(document, motors, motor);
   if (entry === null) return `The file has no motor "${motor}".`;

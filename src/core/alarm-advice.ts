@@ -26,7 +26,7 @@ export const GATEWAY_ADVICE = {
   },
   'clock-wrong': {
     consequence: 'Nothing is taken in: what came in could not be dated.',
-    action: 'Set the clock of the gateway, or let it go on from its last time.',
+    action: 'Set the clock of the gateway, or let it go on from its last time: page Gateway, part Clock.',
     rationale: 'A clock that went back would date new readings before old ones.',
     ...OWN,
   },

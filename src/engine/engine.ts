@@ -13,7 +13,7 @@ import { ClockVote } from './clock-vote.js';
 import type { EngineCore } from './engine-core.js';
 import { readEngineRecord } from './engine-record.js';
 import type { EngineStore } from './engine-store.js';
-import { causeOf, explainFailure, faultOf, NotReady } from './failure.js';
+import { causeOf, ClockNotInDoubt, explainFailure, faultOf, NotReady } from './failure.js';
 import { journalHalt, recordHalt, tellHalt, type Halt } from './gateway-alarm.js';
 import type { Call, FrameBatch, FromEngine, HaltCause, ToEngine, Told } from './protocol.js';
 import { QuarantineBudget } from './quarantine.js';
@@ -270,6 +270,7 @@ export class Engine<S> {
       },
       backup: (path) => this.#openStore().backup(path),
       trustClock: () => {
+        if (this.#halted?.cause !== 'clock-wrong') throw new ClockNotInDoubt();
         this.#wishes.clock.goOnFrom(this.#tickedAt);
         this.#vote.trust(this.#wishes.clock.now());
         this.#recover();

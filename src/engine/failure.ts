@@ -15,6 +15,15 @@ export class NotReady extends Error {
   readonly hint = 'It tries again by itself: /ready says why it cannot and when it can. Ask again then.';
 }
 
+/** A person trusts a clock that nothing speaks against. */
+export class ClockNotInDoubt extends Error {
+  readonly code = 'CLOCK_NOT_IN_DOUBT';
+  readonly hint = 'Nothing was changed. GET /api/v1/gateway says how the clock stands.';
+  constructor() {
+    super('The gateway does not wait for a word about its clock.');
+  }
+}
+
 export function faultOf(error: unknown): CallFault {
   const message = error instanceof Error ? error.message : String(error);
   const code = readText(error, 'code');

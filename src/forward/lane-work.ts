@@ -275,7 +275,8 @@ export class LaneWork {
             else quarantine.keepReason(id, reason);
           }
         });
-        this.#retry = { after: last.id, to: retry!.to };
+        // who asked meanwhile begins again
+        if (this.#retry === retry) this.#retry = { after: last.id, to: retry!.to };
       },
     });
   }

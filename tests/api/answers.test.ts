@@ -1,6 +1,7 @@
 /** How answers come: tags, CSV, methods, and refusals that say what to do, whoever makes them. */
 import type { FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { gunzipSync } from 'node:zlib';
 import { z } from 'zod';
 import { problemBody } from '../../src/api/bodies.js';
 import { chooseMedia } from '../../src/api/accepted-media.js';
@@ -123,6 +124,33 @@ describe('a tag', () => {
     expect((await ask('GET', '/api/v1/plan', { 'if-none-match': '"other"' })).statusCode).toBe(200);
     const csv = await ask('GET', '/api/v1/plan', { accept: 'text/csv', 'if-none-match': etag });
     expect(csv.statusCode).toBe(200);
+  });
+});
+
+describe('a long answer', () => {
+  const packing = { 'accept-encoding': 'br, gzip' };
+
+  it('is packed for who takes that, with a tag that says no more than that it is the same content', async () => {
+    const plain = await ask('GET', '/api/v1/openapi.json');
+    const packed = await ask('GET', '/api/v1/openapi.json', packing);
+    expect([plain.headers['content-encoding'], packed.headers['content-encoding']]).toEqual([
+      undefined,
+      'gzip',
+    ]);
+    expect(gunzipSync(packed.rawPayload).toString()).toBe(plain.body);
+    expect(packed.rawPayload.length).toBeLessThan(plain.body.length / 5);
+    expect(packed.headers['etag']).toBe(`W/${String(plain.headers['etag'])}`);
+    expect(packed.headers['vary']).toContain('accept-encoding');
+    const known = { ...packing, 'if-none-match': String(packed.headers['etag']) };
+    expect((await ask('GET', '/api/v1/openapi.json', known)).statusCode).toBe(304);
+  });
+
+  it('is left as it is for who takes none, and where it is short', async () => {
+    for (const accepted of ['br', 'gzip;q=0', 'identity']) {
+      const { headers } = await ask('GET', '/api/v1/openapi.json', { 'accept-encoding': accepted });
+      expect(headers['content-encoding'], accepted).toBeUndefined();
+    }
+    expect((await ask('GET', '/api/v1/notify', packing)).headers['content-encoding']).toBeUndefined();
   });
 });
 

@@ -77,6 +77,7 @@ export interface FakeGateway extends ApiDeps {
   readonly charts: FakeCharts;
   plan: ApiDeps['plan'];
   standing: ApiDeps['standing'];
+  trustClock: ApiDeps['trustClock'];
   emit(news: LiveNews): void;
   readonly acts: string[];
   /** of the store, and of the gateway itself */

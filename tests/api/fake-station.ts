@@ -53,6 +53,7 @@ export function makeFakeStation(now: number): FakeStation {
     configuration: () => Promise.resolve(station.configurationNow),
     proof: () => station.proofNow,
     sinks: () => Promise.resolve([]),
+    plc: () => Promise.resolve([]),
   };
   return station;
 }

@@ -127,6 +127,8 @@ describe('when the clock is wrong', () => {
     expect(told).toHaveLength(3);
     expect(Math.abs(told[2]!)).toBeLessThan(5_000);
     unfollow();
+    // nothing is in doubt any more: whoever says so again is told, and nothing is taken as right for later
+    await expect(rig.gateway.trustClock('a person')).rejects.toMatchObject({ code: 'CLOCK_NOT_IN_DOUBT' });
     const client = await rig.connect();
     await client.publishAsync(READING_TOPIC, reading(1, 100), { qos: 1 });
     const store = rig.reader();

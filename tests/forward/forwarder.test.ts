@@ -91,6 +91,33 @@ describe('one sink', () => {
     expectComplete('plant');
   });
 
+  test('who asks for another try while one is under way gets one', async () => {
+    rig = new ForwardRig(SENSORS);
+    rig.start([settingsOf('plant')]);
+    const receiver = rig.receiver('plant');
+    receiver.poison.add(`pump-1/nde|1m|${START}`);
+    rig.closeMinute();
+    await rig.clock.pass(20_000, 500);
+    expect(sumOf('plant', 'quarantined')).toBe(1);
+    let release = (): void => undefined;
+    const tries: number[] = [];
+    receiver.hold = (records) => {
+      tries.push(records.length);
+      // what was wrong at the receiver is mended when the first try has been refused
+      if (tries.length === 2) receiver.poison.clear();
+      return tries.length > 1 ? Promise.resolve() : new Promise((resolve) => (release = resolve));
+    };
+    expect(rig.forwarder.retry('plant')).toBe(1);
+    await rig.clock.pass(1_000, 500);
+    expect(tries).toEqual([1]);
+    expect(rig.forwarder.retry('plant')).toBe(1);
+    release();
+    await rig.clock.pass(5_000, 500);
+    expect(tries).toEqual([1, 1]);
+    expect(sumOf('plant', 'quarantined')).toBe(0);
+    expectComplete('plant');
+  });
+
   test('a receiver that refuses everything is waited for, not emptied into the quarantine', async () => {
     rig = new ForwardRig(SENSORS);
     rig.start([settingsOf('plant')]);

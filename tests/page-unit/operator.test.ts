@@ -63,14 +63,14 @@ describe('what has come', () => {
   it('is said by name, and only what is new', () => {
     expect(sayArrivals(new Set([waits.id]), [waits])).toBeNull();
     expect(sayArrivals(new Set([low.id]), [waits, low])).toBe(
-      'A new alarm. High: Rate high, booster-4, drive end. Needs an answer: 2.',
+      'One alarm has come. High: Rate high, booster-4, drive end. Needs an answer: 2.',
     );
   });
 
   it('is counted when it is more than anybody listens to', () => {
     const flood = Array.from({ length: 50 }, (_, at) => ({ ...low, id: `fan-${at}.x` }));
     const says = sayArrivals(new Set(), flood)!;
-    expect(says).toMatch(/^50 new alarms\..* and 47 more\. Needs an answer: 50\.$/);
+    expect(says).toMatch(/^50 alarms have come\..* and 47 more\. Needs an answer: 50\.$/);
     expect(says.length).toBeLessThan(250);
   });
 

@@ -6,6 +6,7 @@ import {
   compareSinks,
   isClockHalted,
   toClockBody,
+  toPlcBody,
   toConfigurationBody,
   toHealthBody,
   toIntakeBody,
@@ -31,12 +32,13 @@ export function gatewayRoute(liveReaders: () => number): Route {
     async handle(_input, deps) {
       const { station, version, timeZone } = deps;
       const { site, revision } = deps.plan();
-      const [figures, standing, sinks, storage, configuration] = await Promise.all([
+      const [figures, standing, sinks, storage, configuration, plc] = await Promise.all([
         station.figures(),
         deps.standing(),
         station.sinks(),
         station.storage(),
         station.configuration(),
+        station.plc(),
       ]);
       const now = deps.now();
       const file = compareSinks(
@@ -52,6 +54,7 @@ export function gatewayRoute(liveReaders: () => number): Route {
         storage: toStorageBody(storage),
         clock: toClockBody(figures, now, standing),
         configuration: toConfigurationBody(configuration, revision),
+        plc: plc.map(toPlcBody),
         sinks: sinks.map(({ sink, kind, state, lastDeliveredAt, pending, says }) => ({
           ...{ sink, kind, state, last_delivered_at: formatUtcOrNull(lastDeliveredAt), pending, says },
           file: file.fileOf(sink),

@@ -2,7 +2,8 @@
  * The text of a candidate, read and judged as `check` does. In a file of its own, because what reads a configuration takes some 20 MB
  * of a thread: it is loaded with the first rehearsal.
  */
-import type { AlarmChange, BeginAnswer } from '../../api/deps.js';
+import type { AlarmChange } from '../../../shared/alarm-change.js';
+import type { BeginAnswer } from '../../api/deps.js';
 import { changeAlarms, type ChangedText } from '../../config/alarm-changes.js';
 import { parseConfig } from '../../config/parse.js';
 import { formatProblem } from '../../config/problem.js';

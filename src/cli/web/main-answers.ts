@@ -4,17 +4,19 @@ import type { Gateway } from '../../gateway.js';
 import { makeNotifyMetrics } from '../../notify/notify-metrics.js';
 import type { StationForwardDesk } from '../forward-desk.js';
 import type { StationNotifyDesk } from '../notify-desk.js';
+import type { StationPlc } from '../plc-desk.js';
 import type { Answers, MainFigures } from './protocol.js';
 
 export interface MainParts {
   readonly gateway: Gateway;
   readonly notify: StationNotifyDesk;
   readonly forward: StationForwardDesk;
+  readonly plc: Pick<StationPlc, 'rows'>;
   /** figures of other rooms */
   metrics(this: void): readonly Metric[];
 }
 
-export function makeAnswers({ gateway, notify, forward, metrics }: MainParts): Answers {
+export function makeAnswers({ gateway, notify, forward, plc, metrics }: MainParts): Answers {
   return {
     standing: () => ({
       floodSince: gateway.figures().floodSince,
@@ -36,6 +38,7 @@ export function makeAnswers({ gateway, notify, forward, metrics }: MainParts): A
     sinkRetry: (sink) => forward.retry(sink),
     sinkTest: (sink) => forward.test(sink),
     sinkBackfill: ({ sink, order }) => forward.backfill(sink, order),
+    plc: (config) => plc.rows(config),
     operate: (wish) => gateway.operate(wish),
     maintain: (wish) => gateway.maintain(wish),
     keepRun: async ([place, json, entry, checks]) => {

@@ -7,7 +7,7 @@ import type { CommissioningKeeper } from '../../api/commissioning-reader.js';
 import type { AlarmWish, EntryAnswer, EntryWish, LiveNews, Metric, Standing } from '../../api/deps.js';
 import type { BackfillOrder, SinkLedgerTable, SinkRow } from '../../api/forward-desk.js';
 import type { NotifyStatus, NotifyTestRow } from '../../api/notify-desk.js';
-import type { Contacts, StationFigures } from '../../api/station-reader.js';
+import type { Contacts, PlcRow, StationFigures } from '../../api/station-reader.js';
 import type { Config } from '../../config/config.js';
 import type { ActAnswer } from '../../core/alarm-rows.js';
 import type { Plan } from '../../core/plan.js';
@@ -58,6 +58,7 @@ export interface Questions {
   sinkRetry: readonly [string, number];
   sinkTest: readonly [string, string | null];
   sinkBackfill: readonly [{ readonly sink: string; readonly order: BackfillOrder }, number];
+  plc: readonly [Pick<Config, 'modbus' | 'opcua'>, readonly PlcRow[]];
   operate: readonly [AlarmWish, readonly ActAnswer[]];
   maintain: readonly [EntryWish, EntryAnswer];
   keepRun: readonly [Parameters<CommissioningKeeper['keep']>, null];

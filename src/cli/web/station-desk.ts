@@ -137,6 +137,11 @@ export class StationDesk implements StationReader {
     return (await this.#parts.calls.ask('sinks', null)).map(toSinkLine);
   }
 
+  plc(): ReturnType<StationReader['plc']> {
+    const { modbus, opcua } = this.#inForce.config;
+    return this.#parts.calls.ask('plc', { modbus, opcua });
+  }
+
   async #prove(): Promise<void> {
     this.#isProving = true;
     try {

@@ -99,7 +99,7 @@ function Row({ alarm, isPicked, onPick }: RowProps) {
       </th>
       <td>{sayState(alarm)}</td>
       <td>{alarm.since === null ? 'never raised' : <Moment at={alarm.since} />}</td>
-      <td>{alarm.evidence?.says ?? ''}</td>
+      <td>{alarm.evidence?.says ?? alarm.note}</td>
     </tr>
   );
 }

@@ -150,8 +150,8 @@ function ManyForm({ picked, goneCount, onEnd }: FormProps) {
       }}
     >
       <p id={titleId} class="act-form-title">
-        <strong>Acknowledge {picked.length}.</strong> You have seen them and take care of them. One note goes
-        with all.
+        <strong>Acknowledge {picked.length + goneCount}.</strong> You have seen them and take care of them.
+        One note goes with all.
       </p>
       <ActFields act="acknowledge" note={note} />
       <p class={gone === null ? '' : 'todo'} role="status">

@@ -12,6 +12,7 @@ import { HealthPart } from './health-part.js';
 import { IntakePart } from './intake-part.js';
 import { LedgerPart } from './ledger-part.js';
 import { SinkPart } from './sink-part.js';
+import { PlcPart } from './plc-part.js';
 import { fetchSinks, listSinks } from './sink-rows.js';
 import { StoragePart } from './storage-part.js';
 import '../parts/view.css';
@@ -57,6 +58,7 @@ export function GatewayScreen() {
           <StoragePart storage={body.gateway.storage} />
           <ClockPart clock={body.gateway.clock} zone={body.gateway.zone} onChange={reload} />
           <SinkPart sinks={body.sinks} toCome={body.gateway.sinks_at_next_start} />
+          <PlcPart lines={body.gateway.plc} />
           <ConfigurationPart configuration={body.gateway.configuration} />
         </div>
       )}

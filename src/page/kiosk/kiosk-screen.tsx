@@ -103,7 +103,7 @@ function MotorCell({ name }: { name: string }) {
 
 export function KioskScreen() {
   useDayStrips();
-  const place = useFit();
+  const place = useFit('.kiosk-motor', '.kiosk-left strong');
   const motors = (motorKeys.value ?? []).length;
   return (
     <main class="kiosk" ref={place}>
@@ -134,6 +134,9 @@ export function KioskScreen() {
       <p class="kiosk-rest">
         Of {motors} motors only those are shown that have an alarm, a fault, a silent sensor or an unknown run
         state.
+      </p>
+      <p class="kiosk-left">
+        This screen has no room for <strong /> of the motors.
       </p>
     </main>
   );

@@ -14,6 +14,9 @@ import { AlarmCard } from './alarm-card.js';
 /** More cards than this are no list for a person; the rest is counted and found in the list of alarms. */
 const CARDS_MOST = 50;
 
+/** From so many on one note for several is quicker than one for each. */
+const SEVERAL = 5;
+
 const all = computed(() => [...(openAlarms.value?.values() ?? [])]);
 const cards = computed(() =>
   placeCards(
@@ -32,14 +35,16 @@ const members = computed(() => {
 });
 
 function Cards({ alarms }: { alarms: readonly AlarmBody[] }) {
+  // one that somebody writes about is not pushed out by others that come
+  const cut = alarms.filter(({ id }, place) => place < CARDS_MOST || heldAlarms.value.has(id));
   return (
     <>
-      {alarms.slice(0, CARDS_MOST).map((alarm) => (
+      {cut.map((alarm) => (
         <AlarmCard key={alarm.id} alarm={alarm} members={members.value.get(alarm.id) ?? 0} />
       ))}
-      {alarms.length > CARDS_MOST && (
+      {alarms.length > cut.length && (
         <p>
-          And {alarms.length - CARDS_MOST} more: <a href="/alarms">see the list of alarms</a>.
+          And {alarms.length - cut.length} more: <a href="/alarms">see the list of alarms</a>.
         </p>
       )}
     </>
@@ -71,6 +76,11 @@ export function AnswerList() {
       <Flood />
       {missingAlarms.value !== null && (
         <p class="is-stale">Only the gateway's own alarms can be shown: {missingAlarms.value}.</p>
+      )}
+      {count >= SEVERAL && (
+        <p>
+          <a href="/alarms?show=waiting">Acknowledge several together in the list</a>
+        </p>
       )}
       <Cards alarms={waiting} />
       {answered.length > 0 && (

@@ -20,7 +20,7 @@ export function sayArrivals(before: ReadonlySet<string>, waiting: readonly Alarm
   if (arrived.length === 0) return null;
   const named = arrived.slice(0, NAMED_MOST).map(nameArrival).join('; ');
   const more = arrived.length - NAMED_MOST;
-  const head = arrived.length === 1 ? 'A new alarm' : `${arrived.length} new alarms`;
+  const head = arrived.length === 1 ? 'One alarm has come' : `${arrived.length} alarms have come`;
   return `${head}. ${named}${more > 0 ? `; and ${more} more` : ''}. Needs an answer: ${waiting.length}.`;
 }
 

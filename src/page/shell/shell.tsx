@@ -1,7 +1,7 @@
 /** The frame around every view: what it is of, whether it is live, where one can go, and the view itself. */
 import type { ComponentType } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { toProblem, type ApiProblem } from '../data/api-client.js';
+import { ApiProblem } from '../data/api-client.js';
 import { isLoginNeeded, loginReason, loginTurn, roleNotice } from '../data/session.js';
 import { isLost } from '../data/live-link.js';
 import { site } from '../data/plant.js';
@@ -21,6 +21,16 @@ function findView(parts: readonly string[]): View | null {
   return VIEWS.find((view) => view.segment === segment) ?? null;
 }
 
+/** The gateway was updated since the page was opened, say: the files of that page are there no longer. */
+const UNFETCHED = new ApiProblem(
+  0,
+  'This view could not be fetched',
+  'The gateway does not answer, or was updated since this page was opened.',
+  'Load the page again.',
+  '',
+  [],
+);
+
 /** The screen of a view once its file is there; a problem when it cannot be fetched. */
 function useScreen(view: View | null): ComponentType<ScreenProps> | ApiProblem | null {
   const [loaded, setLoaded] = useState<{
@@ -32,7 +42,7 @@ function useScreen(view: View | null): ComponentType<ScreenProps> | ApiProblem |
     if (view !== null) {
       view.load().then(
         (screen) => isWanted && setLoaded({ view, screen }),
-        (error: unknown) => isWanted && setLoaded({ view, screen: toProblem(error) }),
+        () => isWanted && setLoaded({ view, screen: UNFETCHED }),
       );
     }
     return () => {
@@ -100,16 +110,16 @@ export function Shell() {
   useEffect(() => {
     document.title = title;
   }, [title]);
-  useEffect(() => {
-    // a reader by keyboard or by ear lands in the view that was opened, not in the navigation
-    if (!isFirst.current) stage.current?.focus();
-    isFirst.current = false;
-  }, [view]);
   const { path } = address.value;
   useEffect(() => {
     // within a view: only where what was pressed is gone
     if (document.activeElement === document.body && !isFirst.current) stage.current?.focus();
   }, [path]);
+  useEffect(() => {
+    // a reader by keyboard or by ear lands in the view that was opened, not in the navigation
+    if (!isFirst.current) stage.current?.focus();
+    isFirst.current = false;
+  }, [view]);
   if (view?.place === 'bare') return isLoginNeeded.value ? <WallRefused /> : <Stage view={view} />;
   return (
     <>
