@@ -78,5 +78,22 @@ describe.runIf(hasBrowser('The tests of the live chart in the browser are'))(
       const told = (await page.locator('.count-result').first().innerText()).replaceAll(',', '');
       expect(told).toContain(`${pulses} pulses`);
     });
+
+    it('before and after says why its picture does not come, and draws it when it comes', async () => {
+      const work = { action: 'regreased', end: 'de', by: 'K. Wren' };
+      const answer = await fetch(`${plant.http}/api/v1/motors/booster-1/actions`, {
+        ...{ method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(work) },
+      });
+      expect(answer.status).toBe(200);
+      const series = '**/api/v1/series?*';
+      await page.route(series, (route) => route.fulfill({ status: 503, body: '' }));
+      await page.goto('/compare/booster-1');
+      await page.waitForSelector('.answer-sentence:has-text("not enough exposure yet")');
+      await page.waitForSelector('.panel .problem');
+      expect(await page.getByText('Drawing…').count()).toBe(0);
+      await page.unroute(series);
+      await page.goto('/compare/booster-1');
+      await page.waitForSelector('.periods:has-text("Times in Europe/London")');
+    });
   },
 );

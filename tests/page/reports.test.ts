@@ -115,6 +115,19 @@ describe.runIf(hasBrowser('The tests of reports in the browser are'))('a report'
     await tab.close();
   });
 
+  it('of a motor keeps its totals as they are shown', async () => {
+    const tab = await openReport(KINDS[0]!, 'light');
+    const waiting = tab.page.waitForEvent('download');
+    await tab.page.getByRole('button', { name: 'Totals as CSV' }).click();
+    const [head = '', ...rows] = readFileSync(await (await waiting).path(), 'utf8').split('\r\n');
+    const place = head.split(',').indexOf('running_pulses');
+    const shown = (await tab.page.locator('.report-sheet').innerText()).replaceAll('\u202f', '');
+    const pulses = rows.filter((row) => row !== '').map((row) => row.split(',')[place]!);
+    expect(pulses).toHaveLength(2);
+    for (const each of pulses) expect(shown).toContain(`: ${each} pulses in`);
+    await tab.close();
+  });
+
   it.each(cases)('of a %s passes axe-core, light and dim, and fits a tablet', async (_, kind) => {
     for (const scheme of ['light', 'dark'] as const) {
       const tab = await openReport(kind, scheme);

@@ -2,7 +2,12 @@
 import type { SeriesBody, TimelineBody } from '../../../shared/charts.js';
 import { LEDGER_CLASS_NAMES } from '../../../shared/ledger-terms.js';
 import type { CsvTable } from './csv.js';
+import { listClasses } from './class-sums.js';
 import { nameMark, sayMark } from './mark-table.js';
+import type { MotorFigures } from './motor-figures.js';
+import { periodTable } from './period-csv.js';
+import { rateOfSpan } from './rate-words.js';
+import type { ReportSpan } from './report-span.js';
 
 const ASIDE = LEDGER_CLASS_NAMES.filter((name) => name !== 'running');
 
@@ -22,6 +27,17 @@ export function seriesTable(all: readonly SeriesBody[]): CsvTable {
       ]),
     ),
   };
+}
+
+/** The span in one line for each sensor, as it stands in the report's sentences and in its table of classes. */
+export function totalsTable({ positions, timeline }: MotorFigures, span: ReportSpan): CsvTable {
+  const { motor, transients } = timeline;
+  const lines = positions.map(({ sensor, position, series, count }) => ({
+    ...{ sensor, motor, position, rate: rateOfSpan(series, count) },
+    ...{ hours: series.hours, sums: listClasses(series.hours) },
+  }));
+  const starts = transients.reduce((sum, each) => sum + each.transients, 0);
+  return periodTable({ lines, transients: new Map([[motor, starts]]) }, span);
 }
 
 export function markTable({ motor, marks }: TimelineBody): CsvTable {

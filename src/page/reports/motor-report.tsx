@@ -12,7 +12,7 @@ import { listClasses } from './class-sums.js';
 import { HypothesisPart } from './hypothesis-part.js';
 import { MarkTable } from './mark-table.js';
 import { ALARM_NOTES, GROUP_NOTES, RATE_NOTES } from './method-notes.js';
-import { markTable, seriesTable } from './motor-csv.js';
+import { markTable, seriesTable, totalsTable } from './motor-csv.js';
 import { readMotorFigures, type MotorFigures, type PositionFigures } from './motor-figures.js';
 import { rateOfSpan, saySpanRate } from './rate-words.js';
 import { ReportSheet } from './report-sheet.js';
@@ -144,6 +144,11 @@ export function MotorReport({ motor, span }: { motor: string; span: ReportSpan }
                 label: 'Figures as CSV',
                 name: `${name}-rates`,
                 table: () => seriesTable(body.positions.map(({ series }) => series)),
+              },
+              {
+                label: 'Totals as CSV',
+                name: `${name}-totals`,
+                table: () => totalsTable(body, span),
               },
               { label: 'Marks as CSV', name: `${name}-marks`, table: () => markTable(body.timeline) },
             ]

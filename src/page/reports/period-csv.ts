@@ -5,7 +5,10 @@ import type { CsvTable } from './csv.js';
 import type { PeriodFigures } from './period-figures.js';
 import type { ReportSpan } from './report-span.js';
 
-export function periodTable({ lines, transients }: PeriodFigures, { from, to }: ReportSpan): CsvTable {
+export function periodTable(
+  { lines, transients }: Pick<PeriodFigures, 'lines' | 'transients'>,
+  { from, to }: ReportSpan,
+): CsvTable {
   const span = [new Date(from).toISOString(), new Date(to).toISOString()];
   return {
     columns: [
