@@ -86,7 +86,12 @@ const settings = defineRoute({
   body: null,
   response: settingsBody,
   list: 'settings',
+  problems: [[404, 'there is no such motor']],
   handle({ query }, deps) {
+    if (query.motor !== undefined && !deps.plan().motors.has(query.motor))
+      throw new ProblemError(
+        describeNotFound(`There is no motor "${query.motor}".`, 'GET /api/v1/motors lists the motors.'),
+      );
     const all = deps
       .plan()
       .rateAlarms.filter(({ motor }) => query.motor === undefined || motor === query.motor);
