@@ -27,8 +27,9 @@ const idParameter = z.strictObject({
 /** A character takes four bytes at most, or six where JSON escapes it. */
 const BODY_BYTES_MOST = 6 * CANDIDATE_CHARACTERS_MOST;
 
-function readTime(name: string, text: string | undefined): number | null {
-  if (text === undefined) return null;
+function readTime(name: string, given: string | number | undefined): number | null {
+  if (given === undefined) return null;
+  const text = String(given);
   const time = /^\d{1,15}$/.test(text) ? Number(text) : parseRfc3339(text);
   if (time !== null && isTimeMs(time)) return time;
   throw new ProblemError(
