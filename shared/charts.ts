@@ -33,8 +33,10 @@ export const seriesPointSchema = z.object({
   running_pulses: count,
   running_ms: count.describe('running exposure; 0: there is no rate, which is not a rate of zero'),
   mean_per_min: rate.describe('null: no running exposure'),
-  min_per_min: rate.describe('lowest rate of the rollups inside'),
-  max_per_min: rate.describe('highest rate of the rollups inside'),
+  min_per_min: rate.describe(
+    'lowest rate of the minutes inside, or of their windows; of longer rollups where no minutes are kept',
+  ),
+  max_per_min: rate.describe('highest rate, likewise'),
   lower_per_min: rate.describe('lower limit of the mean, 95 %'),
   upper_per_min: rate.describe('upper limit of the mean, 95 %; null beside a rate: more than can be counted'),
   dispersion: z.number().min(1),

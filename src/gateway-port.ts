@@ -61,7 +61,7 @@ export interface Gateway {
    * A person lets the gateway go on although its clock lies before what is stored, or most devices have another time. Rejects with
    * `code` CLOCK_NOT_IN_DOUBT when it does not wait for that.
    */
-  trustClock(who: string, note?: string): Promise<void>;
+  trustClock(who: string): Promise<void>;
   /** Told of everything that is committed, in its order; null ends it. */
   record(recorder: ((recorded: Recorded) => void) | null): void;
   stop(): Promise<void>;

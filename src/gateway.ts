@@ -10,7 +10,7 @@ import { isLoopback } from './config/endpoint.js';
 import type { ActAnswer, AlarmRecord } from './core/alarm-rows.js';
 import type { SinkStanding } from './core/facts.js';
 import type { Plan } from './core/plan.js';
-import { SYSTEM_CLOCK } from './engine/clock.js';
+import { AddedTime, SYSTEM_CLOCK } from './engine/clock.js';
 import { EngineHost } from './engine/engine-host.js';
 import type { EntryResult, MaintenanceCall } from './engine/maintenance-calls.js';
 import type { EngineFigures, FromEngine, KeptRecord, Told } from './engine/protocol.js';
@@ -49,7 +49,7 @@ class WiredGateway implements Gateway {
   #heardAt = performance.now();
   #recorder: ((recorded: Recorded) => void) | null = null;
   readonly #listeners = new Set<(event: LiveEvent) => void>();
-  #clockOffsetMs = 0;
+  readonly #time: AddedTime;
   readonly #clockFollowers = new Set<(offsetMs: number) => void>();
   #floodSince: number | null = null;
   #isWired = false;
@@ -58,6 +58,8 @@ class WiredGateway implements Gateway {
   constructor(wishes: GatewayWishes) {
     this.#wishes = wishes;
     this.#plan = wishes.plan;
+    const clock = wishes.inline?.clock ?? SYSTEM_CLOCK;
+    this.#time = new AddedTime(clock, (leftMs) => this.#tellClock(leftMs));
   }
 
   async start(): Promise<void> {
@@ -131,6 +133,8 @@ class WiredGateway implements Gateway {
         return;
       case 'figures':
         this.#figures = message.figures;
+        // once a second: a clock that was set shows only when it is looked at
+        this.now();
         return;
       case 'answer':
     }
@@ -149,19 +153,22 @@ class WiredGateway implements Gateway {
   }
 
   now(): number {
-    const { wall } = this.#wishes.inline?.clock ?? SYSTEM_CLOCK;
-    return Math.floor(wall() + this.#clockOffsetMs);
+    return Math.floor(this.#time.now());
   }
 
   followClock(listener: (offsetMs: number) => void): () => void {
     this.#clockFollowers.add(listener);
-    listener(this.#clockOffsetMs);
+    listener(this.#time.ms);
     return () => void this.#clockFollowers.delete(listener);
   }
 
   #takeClock(offsetMs: number): void {
-    if (offsetMs === this.#clockOffsetMs) return;
-    this.#clockOffsetMs = offsetMs;
+    if (offsetMs === this.#time.ms) return;
+    this.#time.set(offsetMs);
+    this.#tellClock(offsetMs);
+  }
+
+  #tellClock(offsetMs: number): void {
     for (const listener of this.#clockFollowers) listener(offsetMs);
   }
 
@@ -209,7 +216,7 @@ class WiredGateway implements Gateway {
       contacts,
       engine: this.#figures,
       floodSince: this.#floodSince,
-      clockOffsetMs: this.#clockOffsetMs,
+      clockOffsetMs: this.#time.ms,
     };
     return { intake: this.#intake.figures(), ...parts };
   }
@@ -263,8 +270,8 @@ class WiredGateway implements Gateway {
     return (await this.#engine.call({ do: 'backup', path })) as { bytes: number };
   }
 
-  async trustClock(who: string, note = ''): Promise<void> {
-    await this.#engine.call({ do: 'trust-clock', who, note });
+  async trustClock(who: string): Promise<void> {
+    await this.#engine.call({ do: 'trust-clock', who });
   }
 
   record(recorder: ((recorded: Recorded) => void) | null): void {

@@ -1,5 +1,5 @@
 /** A run of steps at one motor: what to do next, and what it comes to. Pure; whoever keeps it brings it and takes the answer. */
-import type { RunState, StepKind, Verdict, VerdictState } from './commissioning.js';
+import type { RunState, Span, StepKind, Verdict, VerdictState } from './commissioning.js';
 
 /** A step as it is kept. `endedAt` null: it goes on, and its verdict is worked out when somebody asks. */
 export interface KeptStep {
@@ -55,6 +55,21 @@ export function findStep(run: KeptRun, { step, sensor }: Pick<NextStep, 'step' |
   return run.steps.filter((each) => each.step === step && each.sensor === sensor).at(-1) ?? null;
 }
 
+/** A drive's clock, or a reading's, may be a little behind. */
+const SLACK_MS = 2_000;
+
+/**
+ * What the steps before this one did to the counts: the motor was started, or sparks were made. None of it is a yardstick for what
+ * comes after; the standstill that a stop has counted is.
+ */
+export function listDisturbed(run: KeptRun, step: Pick<KeptStep, 'begunAt'>): Span[] {
+  const earlier = run.steps.filter(({ begunAt }) => begunAt < step.begunAt);
+  return earlier.map(({ step: kind, begunAt, endedAt, verdict }) => {
+    const still = kind === 'stop' ? verdict?.span?.from : undefined;
+    return { from: begunAt - SLACK_MS, to: still ?? endedAt ?? step.begunAt };
+  });
+}
+
 /** `isDone`: whether a step that was begun needs no repetition. null: nothing is left to do. */
 export function findNext(run: KeptRun, stateOf: (step: KeptStep) => VerdictState): NextStep | null {
   if (run.state !== 'open') return null;
@@ -65,9 +80,15 @@ export function findNext(run: KeptRun, stateOf: (step: KeptStep) => VerdictState
     const says = ASKS[wanted.step](run, wanted.sensor);
     if (state === null) return { ...wanted, says };
     if (state === 'failed') return { ...wanted, says: `Repeat it. ${says}` };
-    return { ...wanted, says: 'It is under way.' };
+    return { ...wanted, says: tellWaiting(done?.verdict ?? null) };
   }
   return null;
+}
+
+function tellWaiting(verdict: Verdict | null): string {
+  if (verdict === null) return 'It is under way.';
+  const says = `${verdict.says.charAt(0).toUpperCase()}${verdict.says.slice(1)}.`;
+  return verdict.todo === '' ? says : `${verdict.todo} ${says}`;
 }
 
 /** What a run comes to when it is closed now, every step having its verdict. */

@@ -5,7 +5,9 @@
 import {
   compareHeard,
   findStateBefore,
+  isStill,
   listChanges,
+  ownChanges,
   PATIENCE_MS,
   type Heard,
   type StepEvidence,
@@ -59,14 +61,9 @@ function judgeStart(evidence: StepEvidence, own: readonly Heard[], others: reado
   const waiting = judgeCover(evidence, own);
   if (waiting !== null) return waiting;
   const heard = own.filter(({ isHeard }) => isHeard);
-  const loudest = others.find((each) => isLouder(each, own));
   const run = hasRunState ? 'its drive told the start' : 'it has no run-state signal';
-  if (loudest !== undefined)
-    return [
-      'doubtful',
-      `${run}, but ${loudest.sensor} counted more (${loudest.pulses}) than its own sensors`,
-      `Look whether the sensors of ${motor} and ${loudest.motor} are swapped, and whether ${loudest.motor} started at the same time.`,
-    ];
+  const doubt = doubtStart(evidence, own, others);
+  if (doubt !== null) return ['doubtful', `${run}, but ${doubt[0]}`, doubt[1]];
   if (heard.length === 0)
     return [
       hasRunState ? 'passed' : 'doubtful',
@@ -76,7 +73,42 @@ function judgeStart(evidence: StepEvidence, own: readonly Heard[], others: reado
   const names = heard.map(({ sensor, pulses }) => `${sensor} (${pulses})`).join(', ');
   const silent = own.filter(({ isHeard }) => !isHeard).map(({ sensor }) => sensor);
   const rest = silent.length === 0 ? '' : `; not heard by ${silent.join(', ')}, which proves nothing`;
-  return ['passed', `${run}; heard by ${names}${rest}`, ''];
+  const near = others.filter((each) => excessOf(each) >= OTHERS_LEAST);
+  const also = near.map(({ sensor, pulses }) => `${sensor} (${pulses})`).join(', ');
+  const uncoupled = near.flatMap(({ sensor }) => (evidence.coupled?.includes(sensor) === true ? [] : sensor));
+  return [
+    'passed',
+    `${run}; heard by ${names}${rest}${also === '' ? '' : `; also heard by ${also}`}`,
+    uncoupled.length === 0
+      ? ''
+      : `${uncoupled.join(', ')} ${uncoupled.length === 1 ? 'hears' : 'hear'} the drive of ${motor} too: name ${motor} in coupledTo there, so that its starts are set aside.`,
+  ];
+}
+
+/** Sensors of another motor that heard it instead of its own ones. null: none did. */
+function doubtStart(
+  evidence: StepEvidence,
+  own: readonly Heard[],
+  others: readonly Heard[],
+): readonly [says: string, todo: string] | null {
+  const { motor, coupled = [] } = evidence;
+  const silent = own.filter(({ isHeard }) => !isHeard).map(({ sensor }) => sensor);
+  const louder = others.find((each) => isLouder(each, own));
+  const instead = others.find((each) => excessOf(each) >= OTHERS_LEAST && !coupled.includes(each.sensor));
+  const suspect = louder ?? (silent.length > 0 ? instead : undefined);
+  if (suspect === undefined) return null;
+  const says =
+    louder !== undefined
+      ? `${suspect.sensor} counted more (${suspect.pulses}) than its own sensors`
+      : `${suspect.sensor} heard it (${suspect.pulses}), and ${silent.join(', ')} did not`;
+  const started = motorsThatChanged(evidence, (state) => state === 'starting' || state === 'running');
+  if (started.includes(suspect.motor))
+    return [says, `${suspect.motor} started at the same time: repeat the step while only ${motor} starts.`];
+  const pair =
+    louder !== undefined
+      ? `the sensors of ${motor} and ${suspect.motor}`
+      : `${silent.join(', ')} and ${suspect.sensor}`;
+  return [says, `Look whether ${pair} are swapped; the function checks show it.`];
 }
 
 function judgeStop(evidence: StepEvidence, own: readonly Heard[]): Said {
@@ -117,8 +149,18 @@ function judgeCheck(evidence: StepEvidence, own: readonly Heard[], others: reado
   const before = findStateBefore(evidence);
   if (hasRunState && before !== null && before.modulating)
     return ['failed', 'the motor runs', 'Stop it and lock it out; the check is made at standstill.'];
+  if (hasRunState && ownChanges(evidence).some((each) => !isStill(each)))
+    return [
+      'failed',
+      'the motor was started during the check',
+      'Keep clear of it. Stop it, lock it out, and repeat the check: what it counts while it runs is no spark.',
+    ];
   if (row?.isHeard === true)
-    return ['passed', `${row.sensor} counted ${row.pulses} ${row.pulses === 1 ? 'spark' : 'sparks'}`, ''];
+    return judgeSparks(
+      row,
+      [...own, ...others].filter((each) => each.isHeard && each !== row),
+      !hasRunState || before !== null,
+    );
   const isOver = now - begunAt >= PATIENCE_MS.check;
   const elsewhere = [...own, ...others].find((each) => each.isHeard && each.sensor !== sensor);
   if (elsewhere !== undefined && row !== undefined && row.ms > 0)
@@ -143,12 +185,31 @@ function judgeCheck(evidence: StepEvidence, own: readonly Heard[], others: reado
   ];
 }
 
+/** Sparks that were counted; `isKnown`: whether it is known that the motor stood, or cannot be known of it. */
+function judgeSparks(row: Heard, also: readonly Heard[], isKnown: boolean): Said {
+  const sparks = `${row.sensor} counted ${row.pulses} ${row.pulses === 1 ? 'spark' : 'sparks'}`;
+  const louder = also.find((each) => excessOf(each) > excessOf(row));
+  if (louder !== undefined)
+    return [
+      'doubtful',
+      `${sparks}, but ${louder.sensor} counted more (${louder.pulses})`,
+      'Make them closer to this sensor and repeat the check; if it stays so, the two sensors or their cables are swapped.',
+    ];
+  const rest =
+    also.length === 0
+      ? ''
+      : `; also heard by ${also.map(({ sensor, pulses }) => `${sensor} (${pulses})`).join(', ')}`;
+  const todo = isKnown
+    ? ''
+    : 'Nobody says whether the motor stood, and what it counts while it runs is no spark: see the link of the run state in its wiring.';
+  return ['passed', `${sparks}${rest}`, todo];
+}
+
 /** Waits until readings cover the span; null: they do. */
 function judgeCover({ span, now, intervalMs }: StepEvidence, own: readonly Heard[]): Said | null {
   const open = own.filter(({ isCovered }) => !isCovered).map(({ sensor }) => sensor);
   if (open.length === 0) return null;
-  if (now < span!.to)
-    return ['waiting', `counting until ${Math.ceil((span!.to - now) / 1000)} s from now`, ''];
+  if (now < span!.to) return ['waiting', `counting for another ${Math.ceil((span!.to - now) / 1000)} s`, ''];
   if (now < span!.to + 3 * intervalMs + 15_000)
     return ['waiting', `waiting for the readings of ${open.join(', ')}`, ''];
   return [
@@ -167,8 +228,11 @@ function isRunningAlready(evidence: StepEvidence): boolean {
   return findStateBefore(evidence)?.modulating === true;
 }
 
+function excessOf(row: Heard): number {
+  return row.pulses - (row.expected ?? 0);
+}
+
 function isLouder(other: Heard, own: readonly Heard[]): boolean {
-  const excess = (row: Heard): number => row.pulses - (row.expected ?? 0);
-  const most = own.reduce((top, row) => Math.max(top, excess(row)), 0);
-  return excess(other) >= OTHERS_LEAST && excess(other) > OTHERS_TIMES * most;
+  const most = own.reduce((top, row) => Math.max(top, excessOf(row)), 0);
+  return excessOf(other) >= OTHERS_LEAST && excessOf(other) > OTHERS_TIMES * most;
 }

@@ -89,6 +89,8 @@ export interface StepEvidence {
   readonly span: Span | null;
   /** of the sensors of the motor, and of others */
   readonly heard: readonly HeardCounts[];
+  /** sensors of other motors that the configuration couples to this drive: that they hear it is known; absent: none */
+  readonly coupled?: readonly string[];
   /** of how many slices of the span the counts are the loudest; absent: they are of the whole span */
   readonly slices?: number;
 }
@@ -102,7 +104,7 @@ export interface Verdict {
   readonly sensors: readonly Heard[];
 }
 
-const isStill = ({ state, modulating }: DriveMessage): boolean =>
+export const isStill = ({ state, modulating }: DriveMessage): boolean =>
   (state === 'stopped' || state === 'fault') && !modulating;
 
 /** A drive's clock may be a little behind that of whoever presses the button. */
@@ -123,7 +125,7 @@ export function listChanges({ drives, motor, begunAt }: StepEvidence): DriveMess
   });
 }
 
-function ownChanges(evidence: StepEvidence): DriveMessage[] {
+export function ownChanges(evidence: StepEvidence): DriveMessage[] {
   return listChanges(evidence).filter(({ motor }) => motor === evidence.motor);
 }
 
@@ -227,8 +229,10 @@ const CLEAR_TIMES = 3;
  */
 function chanceOf({ pulses, ms, beforePulses, beforeMs }: HeardCounts): number {
   if (pulses === 0) return 1;
-  if (beforeMs < BEFORE_LEAST_MS)
-    return pulses >= CLEAR_PULSES && pulses * beforeMs > CLEAR_TIMES * beforePulses * ms ? 0 : 1;
+  if (beforeMs < BEFORE_LEAST_MS) {
+    const isMore = beforeMs === 0 || pulses * beforeMs > CLEAR_TIMES * beforePulses * ms;
+    return pulses >= CLEAR_PULSES && isMore ? 0 : 1;
+  }
   if (ms === 0) return 0;
   const share = ms / (ms + beforeMs);
   return regularisedBeta(pulses, beforePulses + 1, share);

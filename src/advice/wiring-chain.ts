@@ -3,12 +3,12 @@
  * when, and what to do. Why a chain: whoever wires a sensor must see at a glance how far its messages come.
  * Source: our choice of links and of what breaks each; times in ms.
  */
-import { judgeClasses, judgeMeaning, judgePlausible, judgeRunState } from './wiring-judgement.js';
+import { judgeAuthorised, judgeSeen } from './wiring-door.js';
+import { judgeClasses, judgeMeaning, judgePlausible } from './wiring-judgement.js';
+import { judgeRunState } from './wiring-drive.js';
 import {
   latest,
-  overdueAfterMs,
-  tellClient,
-  tellSpan,
+  NO_FAULT,
   type Link,
   type LinkFinding,
   type LinkName,
@@ -28,7 +28,7 @@ export function traceSensor(trace: SensorTrace): Link[] {
     { link: 'authorised', ...authorised },
     { link: 'understood', ...understood },
     { link: 'plausible', ...behind(judgePlausible(trace)) },
-    { link: 'run-state', ...judgeRunState(trace.drive) },
+    { link: 'run-state', ...judgeRunState(trace) },
     { link: 'classified', ...behind(judgeClasses(trace)) },
     { link: 'stored', ...judgeStored(trace, isCut) },
     { link: 'forwarded', ...judgeForwarded(trace.sinks) },
@@ -40,50 +40,9 @@ export function findBreak(chain: readonly Link[]): LinkName | null {
   return chain.find(({ state }) => state === 'fault')?.link ?? null;
 }
 
-const NO_FAULT = { faultAt: null, fault: '' } as const;
-
 /** A link that has nothing to show because the readings end before it keeps its past and is not blamed. */
 function withoutReadings(finding: LinkFinding): LinkFinding {
   return { ...finding, state: 'unknown', says: 'no usable readings come as far as here', todo: '' };
-}
-
-function judgeSeen({ now, heard, denied, lastReadingAt, intervalMs, upMs, topic }: SensorTrace): LinkFinding {
-  const at = latest(heard?.at, lastReadingAt, denied?.at);
-  const patienceMs = overdueAfterMs(intervalMs);
-  const todo =
-    `Check that the sensor has power and reaches the broker, and that it publishes to ${topic}; ` +
-    'look for its client among the unknown senders.';
-  if (at === null) {
-    if (upMs < patienceMs)
-      return {
-        state: 'unknown',
-        at,
-        ...NO_FAULT,
-        says: 'nothing yet; the gateway has just started',
-        todo: '',
-      };
-    const fault = 'nothing has ever come from it';
-    return { state: 'fault', at, faultAt: now, fault, says: fault, todo };
-  }
-  if (now - at <= patienceMs) return { state: 'ok', at, ...NO_FAULT, says: 'its messages come in', todo: '' };
-  if (upMs < patienceMs)
-    return { state: 'unknown', at, ...NO_FAULT, says: 'nothing since the gateway started', todo: '' };
-  const fault = `silent for ${tellSpan(now - at)}, although a reading is due every ${tellSpan(intervalMs)}`;
-  return { state: 'fault', at, faultAt: now, fault, says: fault, todo };
-}
-
-function judgeAuthorised({ heard, denied, lastReadingAt }: SensorTrace): LinkFinding {
-  const at = latest(heard?.at, lastReadingAt);
-  const past =
-    denied === null
-      ? NO_FAULT
-      : { faultAt: denied.at, fault: `${tellClient(denied.client)} was turned away: ${denied.rule}` };
-  if (denied !== null && denied.at > (at ?? Number.NEGATIVE_INFINITY)) {
-    const todo = 'Compare the user name, the password and the sensors of its login with mqtt.users.';
-    return { state: 'fault', at, ...past, says: past.fault, todo };
-  }
-  if (at === null) return { state: 'unknown', at, ...past, says: 'nobody has asked to be let in', todo: '' };
-  return { state: 'ok', at, ...past, says: 'its client may publish for it', todo: '' };
 }
 
 function judgeStored({ lastReadingAt, notStoring }: SensorTrace, isCut: boolean): LinkFinding {
@@ -103,19 +62,29 @@ function judgeStored({ lastReadingAt, notStoring }: SensorTrace, isCut: boolean)
 
 function judgeForwarded(sinks: readonly SinkTrace[]): LinkFinding {
   const at = sinks.reduce<number | null>((newest, sink) => latest(newest, sink.lastDeliveredAt), null);
-  const failing = sinks.filter(({ isFailing }) => isFailing);
+  const past = tellLastError(sinks);
   if (sinks.length === 0)
-    return { state: 'unknown', at, ...NO_FAULT, says: 'no receiver is configured', todo: '' };
+    return { state: 'unknown', at, ...past, says: 'no receiver is configured', todo: '' };
+  const failing = sinks.filter(({ isFailing }) => isFailing);
   if (failing.length > 0) {
     const fault = failing.map(({ sink, says }) => `${sink}: ${says}`).join('; ');
-    const todo = 'What waits is kept for it; see the sinks of the gateway.';
-    return { state: 'fault', at, faultAt: null, fault, says: fault, todo };
+    const names = failing.map(({ sink }) => sink).join(', ');
+    const todo =
+      `What waits is kept. See that the receiver runs, can be reached and has room, and compare address and login with ` +
+      `sinks in the configuration; tallypost sinks test says more (${names}).`;
+    return { state: 'fault', at, faultAt: past.faultAt, fault, says: fault, todo };
   }
-  return {
-    state: 'ok',
-    at,
-    ...NO_FAULT,
-    says: `goes to ${sinks.map(({ sink }) => sink).join(', ')}`,
-    todo: '',
-  };
+  const served = sinks.filter(({ lastDeliveredAt }) => lastDeliveredAt !== null);
+  const idle = sinks.filter(({ lastDeliveredAt }) => lastDeliveredAt === null);
+  const nothing = `nothing has gone to ${idle.map(({ sink }) => sink).join(', ')} yet`;
+  if (served.length === 0) return { state: 'unknown', at, ...past, says: nothing, todo: '' };
+  const goes = `goes to ${served.map(({ sink }) => sink).join(', ')}`;
+  return { state: 'ok', at, ...past, says: idle.length === 0 ? goes : `${goes}; ${nothing}`, todo: '' };
+}
+
+/** What a receiver answered when it last took nothing. */
+function tellLastError(sinks: readonly SinkTrace[]): Pick<LinkFinding, 'faultAt' | 'fault'> {
+  const at = sinks.reduce<number | null>((newest, sink) => latest(newest, sink.lastErrorAt), null);
+  const last = at === null ? undefined : sinks.find(({ lastErrorAt }) => lastErrorAt === at);
+  return last === undefined ? NO_FAULT : { faultAt: at, fault: `${last.sink}: ${last.lastError}` };
 }

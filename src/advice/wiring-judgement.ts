@@ -1,23 +1,25 @@
-/** The links of the chain that are about what messages say: understood, plausible, run state, classified. */
+/** The links of the chain that are about what readings say: understood, plausible, classified. */
 import {
   latest,
+  NO_FAULT,
   overdueAfterMs,
   tellClient,
   tellSpan,
-  type DriveTrace,
   type LinkFinding,
   type SensorTrace,
 } from './wiring-trace.js';
 
-const NO_FAULT = { faultAt: null, fault: '' } as const;
-const HOUR_MS = 3_600_000;
+/** By a device whose clock is wrong the times of readings say nothing: then what came since counts. */
+const SAME_MESSAGE_MS = 250;
 
-export function judgeMeaning({ refused, lastReadingAt }: SensorTrace): LinkFinding {
+export function judgeMeaning(trace: SensorTrace): LinkFinding {
+  const { refused, lastReadingAt, heard } = trace;
+  const since = heard !== null && findClockFault(trace) !== null ? heard.at - SAME_MESSAGE_MS : null;
   const past =
     refused === null
       ? NO_FAULT
       : { faultAt: refused.at, fault: `a message of ${tellClient(refused.client)}: ${refused.reason}` };
-  if (refused !== null && refused.at > (lastReadingAt ?? Number.NEGATIVE_INFINITY)) {
+  if (refused !== null && refused.at > (latest(lastReadingAt, since) ?? Number.NEGATIVE_INFINITY)) {
     const todo = 'Compare the payload with the contract; the quarantine holds its first bytes.';
     return { state: 'fault', at: lastReadingAt, ...past, says: past.fault, todo };
   }
@@ -32,11 +34,12 @@ const ALARM_TODO: Readonly<Record<string, string>> = {
   saturated: 'The device counts at its limit: the true rate is higher. Check its dead time and its placing.',
   'counter-unknown':
     'The counter falls without saying why: have the device send boot and seq, check its supply.',
-  'clock-off': 'Set the clock of the device, or have it send no time at all.',
 };
 
-/** Diagnostics that make figures doubtful, in plain words; what is merely repeated or late is none of them. */
-const DOUBTS: Readonly<Record<string, readonly [says: string, todo: string]>> = {
+type Doubt = SensorTrace['diagnostics'][number];
+
+/** Single events that make figures doubtful, in plain words; what is merely repeated or late is none of them. */
+const EVENTS: Readonly<Record<string, readonly [says: string, todo: string]>> = {
   conflict: [
     'two different readings had the same key',
     'Look for two devices that publish for the same sensor, or one that sends a number twice.',
@@ -46,66 +49,61 @@ const DOUBTS: Readonly<Record<string, readonly [says: string, todo: string]>> = 
     'Look for two devices that publish for the same sensor.',
   ],
   'clock-step': ['the clock of the device jumped', 'See to the time source of the device.'],
-  'clock-off': ['the clock of the device is wrong', 'Set the clock of the device.'],
 };
+/** Whoever mends what caused an event must see that it does not come again: so long it stands. Our choice. */
+const EVENT_MS = 300_000;
+const CLOCK_TODO =
+  'Set the clock of the device, or have it send no time at all. After 30 readings in order this link holds again.';
 
-export function judgePlausible({ alarms, diagnostics, lastReadingAt, now }: SensorTrace): LinkFinding {
-  const standing = alarms.filter(({ kind }) => kind in ALARM_TODO);
-  const doubts = diagnostics.filter(({ kind }) => kind in DOUBTS);
-  const newest = doubts.reduce<(typeof doubts)[number] | null>(
+export function judgePlausible(trace: SensorTrace): LinkFinding {
+  const { alarms, diagnostics, lastReadingAt: at, now } = trace;
+  const clock = findClockFault(trace);
+  const event = newestOf(diagnostics.filter(({ kind }) => kind in EVENTS));
+  const past = tellPastDoubt(trace, event);
+  const alarm = alarms.find(({ kind }) => kind in ALARM_TODO);
+  if (alarm !== undefined) {
+    const fault = alarm.says === '' ? `the alarm ${alarm.kind} stands` : alarm.says;
+    return { state: 'fault', at, faultAt: alarm.since, fault, says: fault, todo: ALARM_TODO[alarm.kind]! };
+  }
+  if (clock !== null) {
+    const fault = `the clock of the device is wrong: ${clock.detail}`;
+    return { state: 'fault', at, faultAt: clock.lastAt, fault, says: fault, todo: CLOCK_TODO };
+  }
+  if (event !== null && now - event.lastAt < EVENT_MS)
+    return { state: 'fault', at, ...past, says: past.fault, todo: EVENTS[event.kind]![1] };
+  if (at === null) return { state: 'unknown', at, ...past, says: 'there is no reading to judge', todo: '' };
+  return { state: 'ok', at, ...past, says: 'counts, order and times fit together', todo: '' };
+}
+
+/** The clock is off until it was said to be right again; a time that could not be used at all counts while such come. */
+function findClockFault({ diagnostics, now, intervalMs }: SensorTrace): Doubt | null {
+  const of = (kind: string): Doubt | undefined => diagnostics.find((each) => each.kind === kind);
+  const unusable = of('clock-doubtful');
+  if (unusable !== undefined && now - unusable.lastAt <= overdueAfterMs(intervalMs)) return unusable;
+  const off = of('clock-off');
+  return off !== undefined && off.lastAt > (of('clock-right')?.lastAt ?? -Infinity) ? off : null;
+}
+
+/** The newest of what is over: an event, a wrong clock, an alarm that has returned. */
+function tellPastDoubt(
+  { diagnostics, ended }: SensorTrace,
+  event: Doubt | null,
+): Pick<LinkFinding, 'faultAt' | 'fault'> {
+  const clock = newestOf(diagnostics.filter(({ kind }) => kind === 'clock-off' || kind === 'clock-doubtful'));
+  const alarm = ended.find(({ kind }) => kind in ALARM_TODO);
+  const told = [
+    event && { faultAt: event.lastAt, fault: `${EVENTS[event.kind]![0]}: ${event.detail}` },
+    clock && { faultAt: clock.lastAt, fault: `the clock of the device was wrong: ${clock.detail}` },
+    alarm && { faultAt: alarm.at, fault: `the alarm ${alarm.kind} stood until then` },
+  ].flatMap((each) => each ?? []);
+  return told.sort((a, b) => b.faultAt - a.faultAt)[0] ?? NO_FAULT;
+}
+
+function newestOf(doubts: readonly Doubt[]): Doubt | null {
+  return doubts.reduce<Doubt | null>(
     (last, each) => (last === null || each.lastAt > last.lastAt ? each : last),
     null,
   );
-  const past =
-    newest === null
-      ? NO_FAULT
-      : { faultAt: newest.lastAt, fault: `${DOUBTS[newest.kind]![0]}: ${newest.detail}` };
-  const alarm = standing[0];
-  if (alarm !== undefined) {
-    const fault = alarm.says === '' ? `the alarm ${alarm.kind} stands` : alarm.says;
-    const todo = ALARM_TODO[alarm.kind]!;
-    return { state: 'fault', at: lastReadingAt, faultAt: alarm.since, fault, says: fault, todo };
-  }
-  if (newest !== null && now - newest.lastAt < HOUR_MS)
-    return { state: 'fault', at: lastReadingAt, ...past, says: past.fault, todo: DOUBTS[newest.kind]![1] };
-  if (lastReadingAt === null)
-    return { state: 'unknown', at: null, ...past, says: 'there is no reading to judge', todo: '' };
-  return { state: 'ok', at: lastReadingAt, ...past, says: 'counts, order and times fit together', todo: '' };
-}
-
-export function judgeRunState(drive: DriveTrace): LinkFinding {
-  const { hasRunState, topic, state, at, unknownFrom, refused, denied } = drive;
-  if (!hasRunState) {
-    const says = 'no run-state signal is configured: taken as running throughout, uncertain';
-    return { state: 'unknown', at: null, ...NO_FAULT, says, todo: '' };
-  }
-  const turned =
-    denied === null
-      ? null
-      : { at: denied.at, says: `${tellClient(denied.client)} was turned away: ${denied.rule}` };
-  const unread =
-    refused === null
-      ? null
-      : { at: refused.at, says: `a message of ${tellClient(refused.client)}: ${refused.reason}` };
-  const wrong = (turned?.at ?? -Infinity) > (unread?.at ?? -Infinity) ? turned : unread;
-  const past = wrong === null ? NO_FAULT : { faultAt: wrong.at, fault: wrong.says };
-  if (wrong !== null && wrong.at > (at ?? -Infinity)) {
-    const todo =
-      'Mend the message or the login of whoever reports the drive; the quarantine holds its first bytes.';
-    return { state: 'fault', at, ...past, says: wrong.says, todo };
-  }
-  if (at === null) {
-    const fault = 'the drive has never said how it stands';
-    const todo = `Have the drive, or whoever reports it, publish its state to ${topic}, retained.`;
-    return { state: 'fault', at, faultAt: null, fault, says: fault, todo };
-  }
-  if (unknownFrom !== null) {
-    const fault = 'its reporter fell silent or went away: the run state is unknown since then';
-    const todo = 'Check the connection of whoever reports the drive, and its heartbeat.';
-    return { state: 'fault', at, faultAt: unknownFrom, fault, says: fault, todo };
-  }
-  const says = `the drive says ${state ?? 'nothing'}${drive.modulating ? ', modulating' : ''}`;
-  return { state: 'ok', at, ...past, says, todo: '' };
 }
 
 /** Reasons of the gate in plain words, with what to do. */
@@ -148,8 +146,10 @@ export function judgeClasses({ classes, lastReadingAt, now, intervalMs }: Sensor
       lastReadingAt === null ? 'there is no reading to classify' : 'the first readings wait for their class';
     return { state: 'unknown', at: to, ...past, says, todo: '' };
   }
+  if (total === 0 && reasonAt === to)
+    return { state: 'unknown', at: to, ...past, says: `the first ones are ${past.fault}`, todo: '' };
   if (total > 0 && lost / total > 1 - USABLE_SHARE_MIN) {
-    const share = `${Math.round((100 * lost) / total)} % of the last hour is unattributed or rejected`;
+    const share = `${Math.round((100 * lost) / total)} % of the last ten minutes is unattributed or rejected`;
     const says = told === undefined ? share : `${share}: ${told[0]}`;
     return { state: 'fault', at: to, ...past, says, todo: told?.[1] ?? 'See the ledger for the reasons.' };
   }
@@ -161,6 +161,7 @@ export function judgeClasses({ classes, lastReadingAt, now, intervalMs }: Sensor
   }
   const names = Object.entries(ms).filter(([, each]) => each > 0);
   const mainly = names.sort(([, a], [, b]) => b - a)[0]?.[0];
-  const says = mainly === undefined ? 'its readings have their class' : `over the last hour mainly ${mainly}`;
+  const says =
+    mainly === undefined ? 'its readings have their class' : `over the last ten minutes mainly ${mainly}`;
   return { state: 'ok', at: to, ...past, says, todo: '' };
 }

@@ -41,18 +41,17 @@ export interface SensorTrace {
   /** its last message that was let in since the gateway started */
   readonly heard: { readonly at: number; readonly client: string } | null;
   /** the last time that it, or a login of its own, was turned away */
-  readonly denied: {
-    readonly at: number;
-    readonly count: number;
-    readonly client: string;
-    readonly rule: string;
-  } | null;
+  readonly denied: DenialTrace | null;
+  /** whether a login may publish its readings; true where none are needed */
+  readonly hasLogin: boolean;
   /** its last message that could not be used, for another reason */
   readonly refused: { readonly at: number; readonly client: string; readonly reason: string } | null;
   /** event time of the last reading in the store */
   readonly lastReadingAt: number | null;
   /** of the sensor, standing now */
   readonly alarms: readonly { readonly kind: string; readonly since: number | null; readonly says: string }[];
+  /** alarms of sensor and motor that stand no more, and when they returned */
+  readonly ended: readonly EndedAlarm[];
   readonly diagnostics: readonly {
     readonly kind: string;
     readonly count: number;
@@ -66,9 +65,26 @@ export interface SensorTrace {
   readonly sinks: readonly SinkTrace[];
 }
 
+export interface DenialTrace {
+  readonly at: number;
+  readonly count: number;
+  readonly client: string;
+  /** that was tried; '': a login failed */
+  readonly topic: string;
+  readonly rule: string;
+  /** its login is that of other sensors too, or not known */
+  readonly isShared: boolean;
+}
+
+export interface EndedAlarm {
+  readonly kind: string;
+  readonly at: number;
+}
+
 export interface DriveTrace {
   /** false: none is configured */
   readonly hasRunState: boolean;
+  readonly hasLogin: boolean;
   readonly topic: string;
   readonly state: string | null;
   readonly modulating: boolean;
@@ -77,14 +93,16 @@ export interface DriveTrace {
   /** from when on it is not known any more; null: it is known */
   readonly unknownFrom: number | null;
   readonly refused: { readonly at: number; readonly client: string; readonly reason: string } | null;
-  readonly denied: { readonly at: number; readonly client: string; readonly rule: string } | null;
+  readonly denied: DenialTrace | null;
+  /** the last message whose time could not be used; null: none */
+  readonly clockDoubt: { readonly at: number; readonly says: string } | null;
 }
 
-/** What became of the sensor's time over the last hour. */
+/** What became of the sensor's time lately. */
 export interface ClassTrace {
   /** end of the newest increment that has its class */
   readonly to: number | null;
-  /** ms by class, over about an hour */
+  /** ms by class, over about ten minutes */
   readonly ms: Readonly<Record<string, number>>;
   /** why the newest unattributed increment is; '': there is none */
   readonly reason: string;
@@ -95,7 +113,23 @@ export interface SinkTrace {
   readonly sink: string;
   readonly isFailing: boolean;
   readonly lastDeliveredAt: number | null;
+  /** when it last took nothing, and why */
+  readonly lastErrorAt: number | null;
+  readonly lastError: string;
   readonly says: string;
+}
+
+/** A link without a fault that is remembered. */
+export const NO_FAULT = { faultAt: null, fault: '' } as const;
+
+/** What an alarm that has returned tells of the past of a link. */
+export function tellPast(
+  ended: readonly EndedAlarm[],
+  kind: string,
+  fault: string,
+): Pick<LinkFinding, 'faultAt' | 'fault'> {
+  const last = ended.find((each) => each.kind === kind);
+  return last === undefined ? NO_FAULT : { faultAt: last.at, fault };
 }
 
 /** Beyond three intervals and a little a reading is overdue: the design's longest usable increment. */

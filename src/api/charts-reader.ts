@@ -193,6 +193,8 @@ export interface GroupQuery {
   /** null: the newest week of running, as far as it is comparable */
   readonly from: number | null;
   readonly to: number | null;
+  /** the end of the week where nothing was counted yet, ms */
+  readonly now: number;
   /** by sensor */
   readonly deadTimesS: Readonly<Record<string, number>>;
 }

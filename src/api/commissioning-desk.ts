@@ -14,7 +14,13 @@ import {
   type StepKind,
   type Verdict,
 } from '../advice/commissioning.js';
-import { concludeRun, tellRun, type KeptRun, type KeptStep } from '../advice/commissioning-run.js';
+import {
+  concludeRun,
+  listDisturbed,
+  tellRun,
+  type KeptRun,
+  type KeptStep,
+} from '../advice/commissioning-run.js';
 import { judgeStep } from '../advice/commissioning-verdict.js';
 import type { CheckMark } from './commissioning-reader.js';
 import type { ApiDeps } from './deps.js';
@@ -116,14 +122,18 @@ export class CommissioningDesk {
     const evidence: StepEvidence = {
       ...{ motor: run.motor, sensor: step.sensor, hasRunState: motor?.hasRunState ?? false },
       ...{ begunAt: step.begunAt, now, intervalMs: Math.max(0, ...intervals), drives, span: null, heard: [] },
+      coupled: [...sensors.values()].flatMap(({ key, coupledMotors }) =>
+        coupledMotors.includes(run.motor) ? [key] : [],
+      ),
     };
     const { beforeEdgeMs: beforeMs, afterRunningMs, afterStoppedMs, capMs } = gate;
     const span = findSpan(step.step, evidence, { beforeMs, afterRunningMs, afterStoppedMs, capMs });
     if (span === null) return judgeStep(step.step, evidence);
+    const skip = listDisturbed(run, step).filter(({ to }) => to > span.from - BEFORE_MS);
     const sensorsAsked = [...run.sensors, ...othersOf(this.deps, run)];
     const hear = (slice: Span): Promise<readonly HeardCounts[]> => {
       const parts = { sensors: sensorsAsked, motor: run.motor, isWhole: step.step === 'stop' };
-      return reader.heard({ ...parts, ...slice, before: span.from, beforeMs: BEFORE_MS });
+      return reader.heard({ ...parts, ...slice, before: span.from, beforeMs: BEFORE_MS, skip });
     };
     if (step.step !== 'check') return judgeStep(step.step, { ...evidence, span, heard: await hear(span) });
     const { slices, most } = cutSlices(span, evidence.intervalMs);

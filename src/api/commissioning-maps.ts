@@ -6,11 +6,21 @@ import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
 import type { RunBody } from './commissioning-bodies.js';
 
 /** Whoever starts a motor and makes sparks stands beside a shaft and a terminal box. */
-const CAUTION_IDS = ['licensed-persons', 'rotating-shaft', 'live-terminals', 'automatic-restart', 'lock-out'];
+const CAUTION_IDS = [
+  'licensed-persons',
+  'rotating-shaft',
+  'live-terminals',
+  'generating-motor',
+  'dc-link',
+  'automatic-restart',
+  'lock-out',
+];
 
 const NO_SPARKS = {
   id: 'no-sparks-in-explosive-atmospheres',
-  text: 'Make no sparks, and no function check with a lighter, where an explosive atmosphere may occur.',
+  text:
+    'Make no sparks, and no function check with a lighter, where an explosive atmosphere may occur: the zones and the permit of ' +
+    'the site say where that is.',
   source: 'common practice, no source',
 };
 

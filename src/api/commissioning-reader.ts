@@ -12,6 +12,8 @@ export interface CommissioningReader {
     /** the yardstick ends here, and is so long */
     readonly before: number;
     readonly beforeMs: number;
+    /** no part of the yardstick */
+    readonly skip: readonly { readonly from: number; readonly to: number }[];
     readonly isWhole: boolean;
   }): Promise<readonly HeardCounts[]>;
   /** the last message of each motor before `from` and those up to `to`, by motor and time */

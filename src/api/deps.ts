@@ -252,10 +252,10 @@ export interface ApiDeps {
   /** one answer for each alarm, in their order; all in one transaction */
   operate(wish: AlarmWish): Promise<readonly ActAnswer[]>;
   maintain(wish: EntryWish): Promise<EntryAnswer>;
-  /** a person lets the gateway go on with a clock that it doubts; rejects with `code` CLOCK_NOT_IN_DOUBT where it does not */
-  trustClock(who: string, note: string): Promise<void>;
   /** writes a consistent copy of the store to a new file; rejects with `code` and `hint` on failure */
   backup(path: string): Promise<{ bytes: number }>;
+  /** a person lets the gateway go on with its clock as it is; rejects with `code` and `hint` when it still cannot */
+  trustClock(who: string): Promise<void>;
   metrics(): Promise<readonly Metric[]>;
   /** the gateway's clock, ms */
   now(): number;

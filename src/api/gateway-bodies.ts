@@ -1,5 +1,6 @@
 /** Body of the gateway's own state: health, intake, balance, storage, clock, configuration and sinks. Null: not known. */
 import { z } from 'zod';
+import { person } from '../../shared/person.js';
 import { utcSchema } from '../../shared/time.js';
 
 const count = z.int().min(0);
@@ -51,21 +52,20 @@ const storage = z.object({
   says: z.string(),
 });
 
-export const trustedClockBody = z.object({
-  now: utcSchema.describe("the gateway's clock, with which it goes on"),
-  offset_ms: z.int().describe("what it adds to the machine's"),
-});
-
-const clock = z.object({
+export const clockBody = z.object({
   now: utcSchema.describe('time of the gateway'),
   wall: utcSchema.describe('time of the machine'),
   offset_ms: z
     .int()
     .describe('added to the time of the machine since a person let the gateway go on; 0: none'),
   trusted: z.boolean(),
-  in_doubt: z.boolean().describe('it is waited until the clock is right, or a person lets the gateway go on'),
+  halted: z
+    .boolean()
+    .describe('nothing is taken in until the clock is set, or a person lets the gateway go on'),
   says: z.string(),
 });
+
+export const goOnRequest = z.strictObject({ who: person });
 
 const configuration = z.object({
   file: z.string(),
@@ -95,6 +95,22 @@ export const sinkBody = z.object({
   last_delivered_at: utcOrNull,
   pending: count.describe('records that wait'),
   says: z.string(),
+  file: z
+    .enum(['same', 'differs', 'gone', 'not-known'])
+    .describe('its settings in the configuration file, which take effect at the next start; gone: not there'),
+});
+
+const plcBody = z.object({
+  server: z.string(),
+  state: z
+    .enum(['starting', 'listening', 'waiting', 'stopped', 'missing'])
+    .describe('waiting: it is started again; missing: what it needs is not installed'),
+  port: count.nullable().describe('null: it does not listen'),
+  clients: count.describe('connections or sessions now'),
+  requests: count.nullable().describe('since its process began; null: not counted'),
+  refused: count.nullable().describe('of those, answered with an exception; null: not counted'),
+  restarts: count.describe('of its process, since the start of the gateway'),
+  says: z.string(),
 });
 
 export const gatewayBody = z
@@ -109,9 +125,11 @@ export const gatewayBody = z
     intake,
     ledger,
     storage,
-    clock,
+    clock: clockBody,
     configuration,
+    plc: z.array(plcBody).describe('servers for PLC and HMI that are configured'),
     sinks: z.array(sinkBody),
+    sinks_at_next_start: z.array(z.string()).describe('only the configuration file has them'),
   })
   .describe('How the gateway itself does');
 

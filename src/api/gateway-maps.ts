@@ -1,8 +1,9 @@
 /** From what the gateway knows of itself to its body, with a sentence for each part. */
 import { formatUtc, formatUtcOrNull } from '../../shared/time.js';
+import { sayAge } from '../core/figures.js';
 import type { Standing } from './deps.js';
 import type { GatewayBody } from './gateway-bodies.js';
-import type { ConfigurationRow, ProofRow, StationFigures, StorageRow } from './station-reader.js';
+import type { ConfigurationRow, PlcRow, ProofRow, StationFigures, StorageRow } from './station-reader.js';
 
 const CHANGES_MOST = 100;
 const UNBALANCED_MOST = 50;
@@ -70,23 +71,31 @@ export function toStorageBody(row: StorageRow): GatewayBody['storage'] {
   };
 }
 
+/** The clock is why nothing is taken in. */
+export function isClockHalted({ ownAlarms }: Standing): boolean {
+  return ownAlarms.some(({ kind }) => kind === 'clock-wrong');
+}
+
 /** `now`: of the gateway's clock, ms. */
-export function toClockBody(
-  figures: StationFigures,
-  now: number,
-  reasons: readonly string[],
-): GatewayBody['clock'] {
-  const { clockOffsetMs } = figures;
-  const wrong = reasons.find((reason) => reason.includes('clock'));
-  const forward = `a person let the gateway go on ${Math.round(clockOffsetMs / 1000)} s ahead of the machine's clock: set that`;
+export function toClockBody(figures: StationFigures, now: number, standing: Standing): GatewayBody['clock'] {
+  const offsetMs = Math.round(figures.clockOffsetMs);
+  const isHalted = isClockHalted(standing);
+  const says = isHalted ? standing.unreadyReasons.join('; ') : tellPassed(offsetMs, figures.clockDoubt);
   return {
     now: formatUtc(now),
-    wall: formatUtc(now - clockOffsetMs),
-    offset_ms: clockOffsetMs,
-    trusted: wrong === undefined && clockOffsetMs === 0,
-    in_doubt: wrong !== undefined,
-    says: wrong ?? (clockOffsetMs === 0 ? 'nothing speaks against it' : forward),
+    wall: formatUtc(now - offsetMs),
+    offset_ms: offsetMs,
+    trusted: !isHalted && says === null,
+    halted: isHalted,
+    says: says ?? 'nothing speaks against it',
   };
+}
+
+/** What a person lets pass; null: nothing. */
+function tellPassed(offsetMs: number, doubt: string | null): string | null {
+  if (offsetMs > 0)
+    return `a person let the gateway go on ${sayAge(Math.round(offsetMs / 1000))} ahead of the machine's clock: set that, and what was added goes away`;
+  return doubt === null ? null : `a person let the gateway go on although ${doubt}: find out which is right`;
 }
 
 export function toConfigurationBody(row: ConfigurationRow, revision: string): GatewayBody['configuration'] {
@@ -102,17 +111,51 @@ export function toConfigurationBody(row: ConfigurationRow, revision: string): Ga
   };
 }
 
+/** Information only, as the register map says too. */
+export function toPlcBody({ fault, ...row }: PlcRow): GatewayBody['plc'][number] {
+  return { ...row, says: tellPlc({ fault, ...row }) };
+}
+
+function tellPlc({ state, port, clients, fault }: PlcRow): string {
+  if (state === 'missing') return `it is configured, and does not run: ${fault}`;
+  if (port === null) return fault === '' ? 'it is starting' : `it does not listen: ${fault}`;
+  if (clients === 0) return `it listens on port ${port}, and nobody is connected`;
+  return `it listens on port ${port}, ${clients === 1 ? 'one is' : `${clients} are`} connected`;
+}
+
+/** What the file says of the sinks, whose settings are taken over at a start. `names`: those that are in force. */
+export function compareSinks({ state, changes }: ConfigurationRow, names: readonly string[]) {
+  const told = changes.flatMap((change) => {
+    const [section, name = ''] = change.path.split('.');
+    return section === 'sinks' && name !== '' ? [{ ...change, name }] : [];
+  });
+  const fileOf = (sink: string): GatewayBody['sinks'][number]['file'] => {
+    if (state === 'not-valid' || state === 'not-read') return 'not-known';
+    const own = told.filter(({ name }) => name === sink);
+    if (own.length === 0) return 'same';
+    return own.some(({ path, after }) => path === `sinks.${sink}.name` && after === null)
+      ? 'gone'
+      : 'differs';
+  };
+  return {
+    fileOf,
+    toCome: [...new Set(told.map(({ name }) => name))].filter((name) => !names.includes(name)),
+  };
+}
+
 function tellConfiguration({ state, changes, problems }: ConfigurationRow): string {
   switch (state) {
     case 'same':
       return 'the file says what is in force';
     case 'differs': {
       const restarts = changes.filter(({ needsRestart }) => needsRestart).length;
-      const later = restarts === 0 ? '' : `; ${restarts} of them take effect at the next start only`;
-      return `differs from file in ${changes.length} settings: SIGHUP takes the file over${later}`;
+      const head = `differs from file in ${changes.length} ${changes.length === 1 ? 'setting' : 'settings'}`;
+      if (restarts === changes.length) return `${head}, taken over at the next start only`;
+      const later = restarts === 0 ? '' : `, ${restarts} of them at the next start only`;
+      return `${head}: SIGHUP takes the file over${later}`;
     }
     case 'not-valid':
-      return `the file is not valid (${problems.length} problems): the old configuration stays in force`;
+      return `the file is not valid (${problems.length === 1 ? 'one problem' : `${problems.length} problems`}): the old configuration stays in force`;
     case 'not-read':
       return 'the file has not been looked at yet';
   }

@@ -22,7 +22,7 @@ import { bearingLifeRoute } from './routes/bearing-life.js';
 import { commissioningRoutes } from './routes/commissioning.js';
 import { chartRoutes } from './routes/charts.js';
 import { countRoutes } from './routes/counts.js';
-import { gatewayRoute, trustClockRoute } from './routes/gateway.js';
+import { clockRoute, gatewayRoute } from './routes/gateway.js';
 import { historyRoutes } from './routes/history.js';
 import { journalRoutes } from './routes/journal.js';
 import { maintenanceRoutes } from './routes/maintenance.js';
@@ -95,7 +95,7 @@ export function buildServer(
     ...rehearsalRoutes,
     ...notifyRoutes,
     gatewayRoute(() => live.readers()),
-    trustClockRoute,
+    clockRoute,
     ...wiringRoutes,
     ...commissioningRoutes,
     ...sinkRoutes,

@@ -25,7 +25,10 @@ export interface WiringReader {
   /** those of which anything is stored, in the order of the sensors asked for */
   arrivals(query: {
     readonly sensors: readonly string[];
+    /** of the sums of classes, ms */
     readonly since: number;
+    /** of the newest reason */
+    readonly reasonsSince: number;
   }): Promise<readonly Arrival[]>;
   /** newest first */
   refused(): Promise<readonly Refused[]>;
@@ -77,6 +80,8 @@ export interface StationFigures {
   readonly perS10m: number | null;
   /** added to the wall clock by a person's decision */
   readonly clockOffsetMs: number;
+  /** how far most devices disagree with a clock that a person lets pass; null: they do not */
+  readonly clockDoubt: string | null;
 }
 
 export interface StorageRow {
@@ -119,8 +124,28 @@ export interface SinkRow {
   readonly kind: string;
   readonly state: 'working' | 'behind' | 'failing' | 'idle';
   readonly lastDeliveredAt: number | null;
+  readonly lastErrorAt: number | null;
+  readonly lastError: string;
   readonly pending: number;
   readonly says: string;
+}
+
+/** A server for PLC and HMI that is configured. */
+export interface PlcRow {
+  /** `Modbus TCP`, `OPC UA` */
+  readonly server: string;
+  /** missing: what it needs is not installed */
+  readonly state: 'starting' | 'listening' | 'waiting' | 'stopped' | 'missing';
+  /** null: it does not listen */
+  readonly port: number | null;
+  /** connections or sessions now */
+  readonly clients: number;
+  /** since its process began; null: it does not count them */
+  readonly requests: number | null;
+  readonly refused: number | null;
+  readonly restarts: number;
+  /** why it does not listen; '': it does, or it is starting */
+  readonly fault: string;
 }
 
 /** What is asked of another thread rejects with code `no-answer` when that does not answer in time. */
@@ -134,4 +159,5 @@ export interface StationReader {
   /** the last proof of the ledger; asks for a new one where it is old, and does not wait for it */
   proof(): ProofRow | null;
   sinks(): Promise<readonly SinkRow[]>;
+  plc(): Promise<readonly PlcRow[]>;
 }

@@ -1,6 +1,12 @@
 /** Brings together what is known of each sensor's wiring: from the store, from the intake since the start, and from the plan. */
 import { findBreak, traceSensor } from '../advice/wiring-chain.js';
-import { latest, type Link, type LinkName, type SensorTrace } from '../advice/wiring-trace.js';
+import {
+  latest,
+  type DenialTrace,
+  type Link,
+  type LinkName,
+  type SensorTrace,
+} from '../advice/wiring-trace.js';
 import type { AlarmRecord } from '../core/alarm-rows.js';
 import type { MotorPlan, SensorPlan } from '../core/plan.js';
 import type { ApiDeps, DiagnosticRow, LastDrive } from './deps.js';
@@ -8,6 +14,9 @@ import { findKnownTo } from './drive-state.js';
 import type { Arrival, Contact, Denial, Refused } from './station-reader.js';
 
 const HOUR_MS = 3_600_000;
+/** What became of a sensor's time is told of so long, or of this many of its intervals: whoever mends a fault sees it soon. */
+const LATELY_MS = 600_000;
+const LATELY_INTERVALS = 12;
 /** How the engine begins the reason of what was turned away: the intake knows more of it. */
 export const DENIED = 'not authorised';
 
@@ -31,7 +40,10 @@ interface Findings {
   readonly denials: ReadonlyMap<string, Refused>;
   readonly arrivals: ReadonlyMap<string, Arrival>;
   readonly drives: ReadonlyMap<string, LastDrive>;
+  /** all that the store has, standing or not */
   readonly alarms: readonly AlarmRecord[];
+  /** topics that some login may publish to; null: without logins, all */
+  readonly allowed: ReadonlySet<string> | null;
   readonly diagnostics: readonly DiagnosticRow[];
   readonly notStoring: readonly string[];
   readonly sinks: SensorTrace['sinks'];
@@ -53,7 +65,11 @@ async function gather(sensors: readonly SensorPlan[], deps: ApiDeps): Promise<Fi
   const topics = sensors.flatMap(({ key }) => listTopics(deps.plan().site, key));
   const [arrivals, refused, drives, alarms, diagnostics, contacts, figures, standing, sinks] =
     await Promise.all([
-      reader.arrivals({ sensors: sensors.map(({ key }) => key), since: now - HOUR_MS }),
+      reader.arrivals({
+        sensors: sensors.map(({ key }) => key),
+        since: now - Math.max(LATELY_MS, ...sensors.map(({ intervalMs }) => LATELY_INTERVALS * intervalMs)),
+        reasonsSince: now - HOUR_MS,
+      }),
       reader.refused(),
       reader.drives(),
       reader.alarms(),
@@ -72,10 +88,10 @@ async function gather(sensors: readonly SensorPlan[], deps: ApiDeps): Promise<Fi
     denials: newestByTopic(refused.filter(isDenial)),
     arrivals: new Map(arrivals.map((each) => [each.sensor, each])),
     drives: new Map(drives.map((each) => [each.motor, each])),
-    ...{ alarms: alarms.filter(({ active }) => active), diagnostics },
+    ...{ alarms, diagnostics, allowed: logins.size === 0 ? null : new Set([...logins.values()].flat()) },
     notStoring: standing.unreadyReasons,
-    sinks: sinks.map(({ sink, state, lastDeliveredAt, says }) => ({
-      ...{ sink, isFailing: state === 'failing', lastDeliveredAt, says },
+    sinks: sinks.map(({ sink, state, lastDeliveredAt, lastErrorAt, lastError, says }) => ({
+      ...{ sink, isFailing: state === 'failing', lastDeliveredAt, lastErrorAt, lastError, says },
     })),
   };
 }
@@ -102,12 +118,15 @@ function toTrace(sensor: SensorPlan, motor: MotorPlan, found: Findings): SensorT
   return {
     ...{ sensor: key, now: found.now, intervalMs, upMs: found.upMs, topic },
     heard: at === null ? null : { at, client: contacts.find((each) => each?.at === at)!.client },
-    denied: findDenied(topic, found),
+    ...{ denied: findDenied(topic, found), hasLogin: mayAnyone(topic, found) },
     refused: toRefused(refused),
     lastReadingAt: arrival?.lastReadingAt ?? null,
     alarms: found.alarms
-      .filter((alarm) => alarm.sensor === key)
+      .filter((alarm) => alarm.active && alarm.sensor === key)
       .map(({ kind, since, evidence }) => ({ kind, since, says: evidence?.says ?? '' })),
+    ended: found.alarms.flatMap(({ kind, active, since, sensor: of, motor: at }) =>
+      active || since === null || (of ?? at) !== (of === null ? motor.key : key) ? [] : [{ kind, at: since }],
+    ),
     diagnostics: found.diagnostics.filter(({ subject }) => subject === key),
     drive: toDriveTrace(motor, found),
     classes: {
@@ -122,18 +141,33 @@ function toRefused(row: Refused | undefined): SensorTrace['refused'] {
   return row === undefined ? null : { at: row.lastAt, client: row.client, reason: row.reason };
 }
 
-/** The newest of: a publish of the topic that was denied, a failed login of a user that has it, and what the store holds. */
+function mayAnyone(topic: string, { allowed }: Findings): boolean {
+  return allowed === null || allowed.has(topic);
+}
+
+/**
+ * The newest of: a publish of the topic that was denied, whatever was denied of a login that has it, and what the store holds. What a
+ * login tries elsewhere is most often a wrong topic in the device.
+ */
 function findDenied(topic: string, found: Findings): SensorTrace['denied'] {
   const live = found.denied.find(
     ({ kind, topic: tried, login }) =>
       (kind === 'denied-publish' && tried === topic) ||
-      (kind === 'failed-login' && (found.logins.get(login) ?? []).includes(topic)),
+      (kind !== 'denied-subscribe' && (found.logins.get(login) ?? []).includes(topic)),
   );
   const kept = found.denials.get(topic);
   if (live !== undefined && live.lastAt >= (kept?.lastAt ?? -Infinity))
-    return { at: live.lastAt, count: live.count, client: live.client, rule: live.rule };
+    return toDenial(live.lastAt, live, (found.logins.get(live.login) ?? []).length !== 1);
   if (kept === undefined) return null;
-  return { at: kept.lastAt, count: kept.count, client: kept.client, rule: kept.reason };
+  return toDenial(kept.lastAt, { ...kept, rule: kept.reason }, true);
+}
+
+function toDenial(
+  at: number,
+  { count, client, topic, rule }: Pick<Denial, 'count' | 'client' | 'topic' | 'rule'>,
+  isShared: boolean,
+): DenialTrace {
+  return { at, count, client, topic, rule, isShared };
 }
 
 function toDriveTrace(motor: MotorPlan, found: Findings): SensorTrace['drive'] {
@@ -141,10 +175,16 @@ function toDriveTrace(motor: MotorPlan, found: Findings): SensorTrace['drive'] {
   const last = found.drives.get(motor.key);
   const knownTo = last === undefined ? Infinity : findKnownTo(motor, last);
   return {
-    ...{ hasRunState: motor.hasRunState, topic, state: last?.state ?? null },
+    ...{ hasRunState: motor.hasRunState, hasLogin: mayAnyone(topic, found) },
+    ...{ topic, state: last?.state ?? null, clockDoubt: findClockDoubt(motor.key, found) },
     ...{ modulating: last?.modulating === true, at: last?.at ?? null },
     unknownFrom: found.now > knownTo ? knownTo : null,
     refused: toRefused(found.refused.get(topic)),
     denied: findDenied(topic, found),
   };
+}
+
+function findClockDoubt(motor: string, { diagnostics }: Findings): SensorTrace['drive']['clockDoubt'] {
+  const found = diagnostics.find(({ subject, kind }) => subject === motor && kind === 'clock-doubtful');
+  return found === undefined ? null : { at: found.lastAt, says: found.detail };
 }

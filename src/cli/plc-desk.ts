@@ -1,5 +1,6 @@
 /** The servers for PLC and HMI beside the gateway: fed from its events, begun anew when their part of the configuration changes. */
 import type { Metric } from '../api/deps.js';
+import type { PlcRow } from '../api/station-reader.js';
 import type { Config } from '../config/config.js';
 import { REFUSALS, type AlarmRefusal } from '../core/alarm-refusals.js';
 import { Class } from '../core/words.js';
@@ -35,6 +36,8 @@ const PROGRAMS = {
   modbus: new URL('../plc/modbus-process.js', import.meta.url),
   opcua: new URL('../plc/opcua-process.js', import.meta.url),
 } as const;
+const MISSING = 'a package that it needs is not installed: the log says which';
+const NOTHING = { port: null, clients: 0, requests: null, refused: null, restarts: 0 } as const;
 const NAMES = { modbus: 'Modbus TCP', opcua: 'OPC UA' } as const;
 /** Registers need little; the bound is far above it, so that only a fault reaches it. */
 const MODBUS_MEMORY_MB = 128;
@@ -84,6 +87,19 @@ export class StationPlc {
       );
       this.#take(wanted);
     };
+  }
+
+  /** Each server that is configured, also one that cannot run. */
+  rows(config: Pick<Config, 'modbus' | 'opcua'>): PlcRow[] {
+    return (['modbus', 'opcua'] as const).flatMap((name): PlcRow[] => {
+      if (config[name] === null) return [];
+      const status = this.#running.get(name)?.host.status();
+      if (status === undefined)
+        return [{ server: NAMES[name], state: 'missing', ...NOTHING, fault: MISSING }];
+      const { state, port, restarts, fault, figures } = status;
+      const { clients = 0, requests = null, refused = null } = figures;
+      return [{ server: NAMES[name], state, port, clients, requests, refused, restarts, fault }];
+    });
   }
 
   status(): ReadonlyMap<ServerName, HostStatus> {

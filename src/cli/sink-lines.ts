@@ -24,6 +24,6 @@ export function toSinkLine(row: Forwarded): SinkRow {
   }[state];
   return {
     ...{ sink: row.name, kind: row.kind, state, pending: waiting, says },
-    lastDeliveredAt: row.lastSuccessAt,
+    ...{ lastDeliveredAt: row.lastSuccessAt, lastErrorAt: row.lastErrorAt, lastError: row.lastError },
   };
 }

@@ -60,10 +60,10 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
     const web: WebHost = new WebHost({
       settings: {
         ...{ dataDir, version, startedAt, ...http, access, clockOffsetMs: 0 },
-        inForce: { config, plan, users, since: startedAt },
+        inForce: { config, started: config, plan, users, since: startedAt },
       },
       answers: makeAnswers({
-        ...{ gateway, notify, forward },
+        ...{ gateway, notify, forward, plc },
         metrics: () => [...plc.metrics(), ...makeWebMetrics(web.figures())],
       }),
       log,
@@ -78,7 +78,7 @@ export async function startStation(wishes: StationWishes): Promise<Station> {
       ...{ gateway, notify, plc },
       prepareHttp: (next) => {
         const users = readUsers(next, http, log);
-        return (plan) => web.take({ config: next, plan, users, since: gateway.now() });
+        return (plan) => web.take({ config: next, started: config, plan, users, since: gateway.now() });
       },
       mqtt: `mqtt://${formatEndpoint({ host: mqtt.host, port: gateway.mqttPort })}`,
       http: `${access.tls === null ? 'http' : 'https'}://${formatEndpoint({ host: http.host, port })}`,

@@ -44,15 +44,18 @@ export function reloadConfig(current: Config, path: string): ReloadResult {
   return result.ok ? { ...result, changes: listChanges(current, result.config) } : result;
 }
 
-/** Every setting that differs, by path. Order, comments, templates and braces are no settings. */
-export function listChanges(before: Config, after: Config): ConfigChange[] {
-  const [old, fresh] = [listSettings(before), listSettings(after)];
-  const paths = [...new Set([...old.keys(), ...fresh.keys()])].sort();
+/**
+ * Every setting that differs, by path. Order, comments, templates and braces are no settings. `started`: the configuration of the
+ * start, whose word still goes for what is taken over only then, however often the file was read since.
+ */
+export function listChanges(before: Config, after: Config, started: Config = before): ConfigChange[] {
+  const [first, old, fresh] = [listSettings(started), listSettings(before), listSettings(after)];
+  const paths = [...new Set([...first.keys(), ...old.keys(), ...fresh.keys()])].sort();
   return paths.flatMap((path) => {
-    const change = { path, before: old.get(path) ?? null, after: fresh.get(path) ?? null };
-    return change.before === change.after
-      ? []
-      : [{ ...change, needsRestart: START_ONLY.some((pattern) => pattern.test(path)) }];
+    const needsRestart = START_ONLY.some((pattern) => pattern.test(path));
+    const inForce = (needsRestart ? first : old).get(path) ?? null;
+    const change = { path, before: inForce, after: fresh.get(path) ?? null };
+    return change.before === change.after ? [] : [{ ...change, needsRestart }];
   });
 }
 

@@ -3,6 +3,7 @@
  * Source: our choice.
  */
 import type { ReadingFact } from './facts.js';
+import { sayOffset } from './figures.js';
 import { diagnose, touchHours, type CoreState, type SensorState } from './state.js';
 import { Flag } from './words.js';
 
@@ -25,8 +26,25 @@ export interface ClockWatch {
 
 function sayClockOff(state: CoreState, sensor: SensorState, at: number, lag: number): void {
   sensor.clock.off = true;
-  const by = lag < 0 ? `${-lag} ms ahead` : `${lag} ms behind`;
-  diagnose(state, sensor.key, 'clock-off', at, `the device clock is about ${by} of the gateway's`);
+  diagnose(state, sensor.key, 'clock-off', at, `the device's time is ${sayOffset(at - lag, at)}`);
+}
+
+/** Whoever put the clock right is told so. */
+function sayClockRight(state: CoreState, sensor: SensorState, at: number): void {
+  sensor.clock.off = false;
+  diagnose(state, sensor.key, 'clock-right', at, "the device's time agrees with the gateway's again");
+}
+
+/** Of a device whose clock was off, and that sends no time now: what it does not say cannot be wrong. */
+function watchWithoutTime(state: CoreState, sensor: SensorState, receivedAt: number): void {
+  const { clock } = sensor;
+  if (!clock.off) return;
+  touchHours(state, sensor);
+  clock.count = 0;
+  clock.inOrder += 1;
+  if (clock.inOrder < LAGS) return;
+  sayClockRight(state, sensor, receivedAt);
+  clock.inOrder = 0;
 }
 
 /** Whether time fell by more than a good clock may while the sequence went on. */
@@ -47,7 +65,7 @@ function steppedBack(sensor: SensorState, fact: ReadingFact): boolean {
  */
 export function watchClock(state: CoreState, sensor: SensorState, fact: ReadingFact): void {
   const { clock, plan } = sensor;
-  if (fact.at === null) return;
+  if (fact.at === null) return watchWithoutTime(state, sensor, fact.receivedAt);
   const fell = fact.at <= clock.lastAt;
   if (fell && !steppedBack(sensor, fact)) return;
   // a time from the future must not hide the readings that come after it
@@ -63,7 +81,7 @@ export function watchClock(state: CoreState, sensor: SensorState, fact: ReadingF
   } else if (inOrder) {
     clock.count = 0;
     clock.inOrder += 1;
-    if (clock.inOrder >= LAGS) clock.off = false;
+    if (clock.inOrder >= LAGS && clock.off) sayClockRight(state, sensor, fact.receivedAt);
   } else {
     clock.inOrder = 0;
     clock.least = clock.count === 0 ? lag : Math.min(clock.least, lag);
@@ -72,7 +90,7 @@ export function watchClock(state: CoreState, sensor: SensorState, fact: ReadingF
     if (clock.count < LAGS) return;
     const steady = clock.most - clock.least < Math.min(clock.least, plan.intervalMs);
     if (steady && !clock.off) sayClockOff(state, sensor, fact.receivedAt, clock.least);
-    else if (!steady) clock.off = false;
+    else if (!steady && clock.off) sayClockRight(state, sensor, fact.receivedAt);
     clock.count = 0;
   }
   if (!clock.off) clock.inOrder = 0;

@@ -28,7 +28,7 @@ export function mendTimes(state: CoreState, sensor: SensorState, chain: ChainSta
   const first = findMended(state, sensor, chain, powerUp);
   if (first === rows.length) return;
   chain.upAnchor = powerUp;
-  const doubts = doubtsOf(sensor, fact);
+  const doubts = doubtsOf(state, sensor, fact);
   for (let i = first; i < rows.length; i++) moveRow(state, sensor, chain, rows[i]!, powerUp, doubts);
   deriveAround(state, sensor, chain, chain, first, false);
   touch(state, sensor);

@@ -27,7 +27,7 @@ export function toRow(
   fact: ReadingFact,
 ): Increment {
   const { to, flags: dated } = dateReading(state, sensor, chain, fact);
-  const flags = dated | doubtsOf(sensor, fact) | (fact.check ? Flag.check : 0);
+  const flags = dated | doubtsOf(state, sensor, fact) | (fact.check ? Flag.check : 0);
   return {
     sensor: sensor.key,
     to,

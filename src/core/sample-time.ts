@@ -6,10 +6,13 @@
 import type { ReadingFact } from './facts.js';
 import { sayOffset } from './figures.js';
 import { diagnose, type ChainState, type CoreState, type SensorState } from './state.js';
+import { sayUtc } from './utc-text.js';
 import { Flag, flagClockError } from './words.js';
 
 /** A device's oscillator is no further off than this. Source: ten times a common crystal's ± 50 ppm. */
 const OSCILLATOR_ERROR = 5e-4;
+
+const DAY_MS = 86_400_000;
 
 export interface SampleTime {
   readonly to: number;
@@ -27,10 +30,24 @@ export function isBelievable(state: CoreState, fact: ReadingFact): boolean {
 }
 
 /** Flags that a reading's time has whatever it is taken from: the motor tells no run state, or the device's clock is off. */
-export function doubtsOf(sensor: SensorState, fact: ReadingFact): number {
+export function doubtsOf(state: CoreState, sensor: SensorState, fact: ReadingFact): number {
   const uncertain = sensor.motor.plan.hasRunState ? 0 : Flag.uncertain;
   if (!sensor.clock.off) return uncertain;
-  return uncertain | flagClockError(fact.at === null ? 0 : fact.receivedAt - fact.at);
+  // where the time of arrival is taken, the error of the device's clock is none of it
+  const errorMs = isBelievable(state, fact) ? fact.receivedAt - fact.at! : 0;
+  return uncertain | flagClockError(errorMs);
+}
+
+/** A device that was given Unix seconds where milliseconds are expected is in 1970, to within a day a thousand times too early. */
+function isInSeconds(at: number, receivedAt: number): boolean {
+  return Math.abs(at * 1000 - receivedAt) < DAY_MS;
+}
+
+function tellDoubtful(at: number, receivedAt: number): string {
+  const says = isInSeconds(at, receivedAt)
+    ? '`at` is in seconds, and milliseconds or RFC 3339 are expected'
+    : `the device says it is ${sayUtc(at)}, ${sayOffset(at, receivedAt)} time`;
+  return `${says}: the time of arrival is taken`;
 }
 
 export function dateReading(
@@ -46,13 +63,8 @@ export function dateReading(
     return { to: chain.upAnchor! + fact.upMs, flags };
   }
   if (fact.at !== null) {
-    diagnose(
-      state,
-      sensor.key,
-      'clock-doubtful',
-      fact.receivedAt,
-      `the device's time is ${sayOffset(fact.at, fact.receivedAt)}: the time of arrival is taken`,
-    );
+    const detail = tellDoubtful(fact.at, fact.receivedAt);
+    diagnose(state, sensor.key, 'clock-doubtful', fact.receivedAt, detail);
   }
   return { to: fact.receivedAt, flags };
 }

@@ -51,16 +51,12 @@ export async function runCall(call: Call, context: CallContext): Promise<unknown
       return { bytes: await context.backup(call.path) };
     case 'trust-clock':
       context.trustClock();
-      context.commit([], [note('operator', context, sayTrust(call.note), call.who)]);
+      context.commit([], [note('operator', context, 'the clock is taken as right', call.who)]);
       return null;
     case 'stop':
       context.stop();
       return null;
   }
-}
-
-function sayTrust(why: string): string {
-  return `the clock is taken as right${why === '' ? '' : `: ${why}`}`;
 }
 
 function note(kind: JournalEntry['kind'], context: CallContext, text: string, who = ''): JournalEntry {

@@ -50,13 +50,24 @@ export class ClockVote {
     }
   }
 
-  /** Why the gateway's clock is doubtful; null: nothing speaks against it. */
+  /** Why the gateway's clock is doubtful; null: nothing speaks against it, or a person lets it pass. */
   findFault(now: number): string | null {
+    const says = this.findDoubt(now);
+    return says === null || this.#isTrusted(now) ? null : `${says}: set it, or let the gateway go on with it`;
+  }
+
+  /** How far most devices are off; null: they are not. Also when a person lets it pass. */
+  findDoubt(now: number): string | null {
     const offsetMs = this.#majority(now);
     if (offsetMs === null || Math.abs(offsetMs) <= this.#toleranceMs) return null;
-    if (this.#trustedMs !== null && Math.abs(offsetMs - this.#trustedMs) <= this.#toleranceMs) return null;
     const side = offsetMs > 0 ? 'behind' : 'ahead of';
-    return `the clock of this machine is ${Math.round(Math.abs(offsetMs) / 1000)} s ${side} most devices: set it, or let the gateway go on with it`;
+    return `the clock of this machine is ${Math.round(Math.abs(offsetMs) / 1000)} s ${side} most devices`;
+  }
+
+  #isTrusted(now: number): boolean {
+    const offsetMs = this.#majority(now);
+    if (offsetMs === null || this.#trustedMs === null) return false;
+    return Math.abs(offsetMs - this.#trustedMs) <= this.#toleranceMs;
   }
 
   /** The clock was set: what was seen before says nothing any more. */

@@ -15,30 +15,80 @@ export interface ClockSources {
 
 export const SYSTEM_CLOCK: ClockSources = { wall: () => Date.now(), monotonic: () => performance.now() };
 
+/**
+ * The wall clock with what a person had added to it. When the wall clock is set forward, as whoever lets the gateway go on is asked
+ * to do, what was added melts by as much: otherwise time would be ahead by the whole of it from then on.
+ */
+export class AddedTime {
+  readonly #sources: ClockSources;
+  readonly #onMelt: (ms: number) => void;
+  #ms = 0;
+  #wall = 0;
+  #monotonic = 0;
+
+  /** `onMelt`: told what is left. */
+  constructor(sources: ClockSources, onMelt: (ms: number) => void = () => undefined) {
+    this.#sources = sources;
+    this.#onMelt = onMelt;
+  }
+
+  /** 0: nothing is added */
+  get ms(): number {
+    return this.#ms;
+  }
+
+  set(ms: number): void {
+    this.#ms = ms;
+    this.#wall = this.#sources.wall();
+    this.#monotonic = this.#sources.monotonic();
+  }
+
+  /** ms since the epoch, not rounded */
+  now(): number {
+    const wall = this.#sources.wall();
+    if (this.#ms > 0) this.#melt(wall, this.#sources.monotonic());
+    return wall + this.#ms;
+  }
+
+  #melt(wall: number, monotonic: number): void {
+    const stepMs = wall - this.#wall - (monotonic - this.#monotonic);
+    this.#wall = wall;
+    this.#monotonic = monotonic;
+    if (stepMs <= SLACK_MS) return;
+    this.#ms = Math.max(0, this.#ms - stepMs);
+    this.#onMelt(this.#ms);
+  }
+}
+
 export class Clock {
   readonly #sources: ClockSources;
+  readonly #added: AddedTime;
   #last = Number.NEGATIVE_INFINITY;
-  /** added to the wall clock after a person's override, ms; 0: none */
-  offsetMs = 0;
   #anchorWall: number;
   #anchorMonotonic: number;
 
   constructor(sources: ClockSources) {
     this.#sources = sources;
+    this.#added = new AddedTime(sources);
     this.#anchorWall = sources.wall();
     this.#anchorMonotonic = sources.monotonic();
   }
 
+  /** added to the wall clock after a person's override, ms; 0: none */
+  get offsetMs(): number {
+    return this.#added.ms;
+  }
+
   /** Integer ms, never less than before. */
   now(): number {
-    const now = Math.floor(this.#sources.wall() + this.offsetMs);
+    const now = Math.floor(this.#added.now());
     if (now > this.#last) this.#last = now;
     return this.#last;
   }
 
   /** Why the clock cannot be right; null: nothing speaks against it. `committedAt`: time of the last commit, 0: none. */
   findFault(committedAt: number): string | null {
-    const wall = this.#sources.wall() + this.offsetMs;
+    const wall = this.#added.now();
     const behindMs = Math.max(committedAt, this.#last) - wall;
     if (behindMs <= SLACK_MS) return null;
     return `the clock of this machine says ${new Date(wall).toISOString()}, ${Math.round(behindMs / 1000)} s before what is stored already: set it, or let the gateway go on from its last time`;
@@ -57,7 +107,7 @@ export class Clock {
   /** A person decides: time goes on from `committedAt` as if the wall clock stood there. */
   goOnFrom(committedAt: number): void {
     const least = Math.max(committedAt, this.#last);
-    const behindMs = least - (this.#sources.wall() + this.offsetMs);
-    if (behindMs > 0) this.offsetMs += behindMs;
+    const behindMs = least - this.#added.now();
+    if (behindMs > 0) this.#added.set(this.#added.ms + behindMs);
   }
 }

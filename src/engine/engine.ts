@@ -118,7 +118,8 @@ export class Engine<S> {
     }
     if (this.#tickedAt >= this.#tidyAt) this.#tidy();
     const { refused, leftOut } = this.#budget;
-    const figures = { ...this.#figures, refused, refusedNotKept: leftOut };
+    const clockDoubt = this.#vote.findDoubt(this.#wishes.clock.now());
+    const figures = { ...this.#figures, refused, refusedNotKept: leftOut, clockDoubt };
     this.#wishes.post({ kind: 'figures', figures }, []);
   }
 

@@ -24,7 +24,7 @@ export type Call =
   | { readonly do: 'note'; readonly text: string }
   | KeepCall
   | { readonly do: 'backup'; readonly path: string }
-  | { readonly do: 'trust-clock'; readonly who: string; readonly note: string }
+  | { readonly do: 'trust-clock'; readonly who: string }
   | { readonly do: 'stop' };
 
 /** A record that a room of the main thread goes on from after a restart, and sentences for the journal, in one transaction. */
@@ -91,6 +91,8 @@ export interface EngineFigures {
   readonly lastCommitAt: number;
   /** processor time of the engine from batch to answer, ms, summed */
   readonly busyMs: number;
+  /** how far most devices disagree with the clock that a person lets pass; null: they do not */
+  readonly clockDoubt: string | null;
 }
 
 export interface CallFault {

@@ -3,6 +3,7 @@ import { render } from 'preact';
 import { startClock } from './data/clock.js';
 import { followPlant, watchLink } from './data/live-link.js';
 import { followAddress, pathParts } from './router.js';
+import { followArrivals } from './shell/arrivals.js';
 import { resumeSession } from './shell/login.js';
 import { Shell } from './shell/shell.js';
 import { applyTheme } from './shell/theme.js';
@@ -17,6 +18,7 @@ followAddress();
 startClock();
 watchLink();
 followPlant();
+followArrivals();
 void resumeSession(
   VIEWS.some(({ segment, place }) => segment === (pathParts.value[0] ?? '') && place === 'bare'),
 );

@@ -77,8 +77,13 @@ export function formatSpan(ms: number): string {
   return `${Math.round(minutes / 1440)} days`;
 }
 
+/** Running time beside others of its kind: in hours from two days on, where days would hide how much it is. `96 h`, `1 234 h`. */
+export function formatRunning(ms: number): string {
+  return ms < 2 * DAY_MS ? formatSpan(ms) : `${formatCount(ms / HOUR_MS)} h`;
+}
+
 /** Smallest rate that is written out; a lower limit from few pulses can lie far below it. Our choice. */
-const RATE_LEAST = 1e-6;
+export const RATE_LEAST = 1e-6;
 
 /**
  * A rate or its limit: three figures that count, never with an exponent, and never "0" for what is not zero. Null: a dash, which is not

@@ -23,6 +23,8 @@ export interface HeardQuery {
   /** the yardstick ends here, and is so long */
   readonly before: number;
   readonly beforeMs: number;
+  /** increments that meet one of these are no part of the yardstick */
+  readonly skip: readonly { readonly from: number; readonly to: number }[];
   /** only increments that lie within the span */
   readonly isWhole: boolean;
 }
@@ -58,10 +60,11 @@ function sumBefore(reader: ReadStore, id: number, isOwn: boolean, query: HeardQu
   const left = isOwn
     ? `${Class.none}, ${Class.check}, ${Class.transient}, ${Class.running}`
     : `${Class.none}, ${Class.check}, ${Class.transient}`;
+  const outside = query.skip.map(() => 'AND (to_ms <= ? OR to_ms - duration >= ?)').join(' ');
   const [row] = reader.all(
     `SELECT coalesce(sum(pulses), 0), coalesce(sum(duration), 0) FROM increment
-     WHERE sensor = ? AND to_ms > ? AND to_ms <= ? AND class NOT IN (${left})`,
-    ...[id, query.before - query.beforeMs, query.before],
+     WHERE sensor = ? AND to_ms > ? AND to_ms <= ? AND class NOT IN (${left}) ${outside}`,
+    ...[id, query.before - query.beforeMs, query.before, ...query.skip.flatMap(({ from, to }) => [from, to])],
   ) as [number, number][];
   return row!;
 }

@@ -1,7 +1,7 @@
 /**
  * Reads a sensor's sums for drawing: rollups of one stored period summed by SQLite into longer buckets, with the lowest and
- * the highest running rate of the rollups in each. A year of 10 min is 52,560 rows a sensor, and a screen has a few thousand
- * columns: the rows themselves never leave the database.
+ * the highest running rate of the minutes in each, so that one minute of discharges is seen in a year. A year of minutes is
+ * 525,600 rows a sensor, and a screen has a few thousand columns: the rows themselves never leave the database.
  */
 import { Class, PERIOD_MS, type Period } from '../core/words.js';
 import type { Sums } from '../core/rows.js';
@@ -10,7 +10,13 @@ import type { ReadStore } from './reader.js';
 import { BIN_TABLES, emptySums, ROLLUP_TABLES, toSums } from './rollup-row.js';
 import { SUM_COLUMNS } from './schema.js';
 
-/** Sums of one bucket. Rates in pulses per ms of running exposure, as counted; null: none of its rollups ran. */
+/** Newest minutes that extremes are looked for in: those of 400 days, as they are kept unless configured otherwise. */
+const MINUTES_MOST_MS = 400 * 86_400_000;
+
+/**
+ * Sums of one bucket. Rates in pulses per ms of running exposure, as counted, of its minutes as far back as they are kept, of longer
+ * rollups before that; null: none of them ran.
+ */
 export interface Bucket extends Sums {
   readonly start: number;
   leastRate: number | null;
@@ -27,6 +33,8 @@ export interface BucketBin {
 
 /** Multiples of `bucketMs` since the epoch with `from <= start < to`; `from` and `to` are such multiples. */
 export interface BucketQuery {
+  /** false: nobody asks for the lowest and the highest rate, and they stay null; absent: they are read */
+  readonly hasRates?: boolean;
   readonly sensor: string;
   readonly from: number;
   readonly to: number;
@@ -69,12 +77,11 @@ export function readBuckets(reader: ReadStore, period: Period, query: BucketQuer
     if (piece.period === '10s') addWindows(reader, query, piece, bucketAt);
     else addStored(reader, id, piece.period, { ...piece, bucketMs: query.bucketMs }, bucketAt);
   }
-  for (const piece of listPieces(reader, id, period, query)) {
-    if (piece.period === '10s') continue;
-    for (const [start, least, most] of readRates(reader, id, piece.period, {
-      ...piece,
-      bucketMs: query.bucketMs,
-    }))
+  const pieces = query.hasRates === false ? [] : listRatePieces(reader, id, period, query);
+  for (const { period: each, ...piece } of pieces) {
+    if (each === '10s') continue;
+    const range = { ...piece, bucketMs: query.bucketMs };
+    for (const [start, least, most] of readRates(reader, id, each, range))
       addRates(bucketAt(start), least, most);
   }
   return [...buckets.values()]
@@ -106,7 +113,7 @@ function listPieces(
   reader: ReadStore,
   id: number,
   period: Period,
-  { from, to }: { readonly from: number; readonly to: number },
+  { from, to }: Omit<Piece, 'period'>,
 ): Piece[] {
   const pieces: Piece[] = [];
   let begin = from;
@@ -117,6 +124,22 @@ function listPieces(
     begin = end;
   }
   return pieces;
+}
+
+/** As `listPieces`, yet of minutes from where on they are kept, and are not too many. */
+function listRatePieces(reader: ReadStore, id: number, period: Period, span: Omit<Piece, 'period'>): Piece[] {
+  const pieces = listPieces(reader, id, period, span);
+  if (period !== '10m' && period !== '1h') return pieces;
+  const oldest = reader.value('SELECT min(start) FROM rollup_1m WHERE sensor = ?', id) as number | null;
+  const newest = endOf(reader, id, '1m');
+  if (oldest === null || newest === null) return pieces;
+  const fineFrom = Math.max(oldest, span.from, Math.min(newest, span.to) - MINUTES_MOST_MS);
+  return [
+    ...pieces.flatMap((piece) =>
+      piece.from < fineFrom ? { ...piece, to: Math.min(piece.to, fineFrom) } : [],
+    ),
+    ...(fineFrom < span.to ? listPieces(reader, id, '1m', { from: fineFrom, to: span.to }) : []),
+  ];
 }
 
 function endOf(reader: ReadStore, id: number, period: '1m' | '10m' | '1h'): number | null {

@@ -9,7 +9,7 @@ export interface ArrivalRow {
   readonly lastReadingAt: number | null;
   /** end of the newest increment that has its class */
   readonly classifiedTo: number | null;
-  /** ms by the name of the class, of the 10 min rollups since the time asked for */
+  /** ms by the name of the class, of the 1 min rollups since the time asked for */
   readonly ms: Readonly<Record<string, number>>;
   /** of the newest unattributed increment since then; '': there is none */
   readonly reason: string;
@@ -30,18 +30,29 @@ export interface RefusedRow {
 const ROWS_MOST = 20_000;
 const GROUPS_MOST = 1_000;
 
-/** In the order of the names; those of which nothing is stored are left out. `since`: ms. */
-export function readArrivals(
-  reader: ReadStore,
-  { sensors, since }: { readonly sensors: readonly string[]; readonly since: number },
-): ArrivalRow[] {
+export interface ArrivalQuery {
+  readonly sensors: readonly string[];
+  /** of the sums, ms */
+  readonly since: number;
+  /** of the newest reason, ms */
+  readonly reasonsSince: number;
+}
+
+/** In the order of the names; those of which nothing is stored are left out. */
+export function readArrivals(reader: ReadStore, query: ArrivalQuery): ArrivalRow[] {
+  const { sensors } = query;
   return sensors.flatMap((sensor) => {
     const id = reader.value('SELECT id FROM name WHERE text = ?', sensor);
-    return id === null ? [] : [readArrival(reader, sensor, id as number, since)];
+    return id === null ? [] : [readArrival(reader, sensor, id as number, query)];
   });
 }
 
-function readArrival(reader: ReadStore, sensor: string, id: number, since: number): ArrivalRow {
+function readArrival(
+  reader: ReadStore,
+  sensor: string,
+  id: number,
+  { since, reasonsSince }: ArrivalQuery,
+): ArrivalRow {
   const [last] = reader.all(
     'SELECT i.to_ms, c.device FROM increment i JOIN chain c ON c.id = i.chain WHERE i.sensor = ? ORDER BY i.to_ms DESC LIMIT 1',
     id,
@@ -51,13 +62,13 @@ function readArrival(reader: ReadStore, sensor: string, id: number, since: numbe
     id,
   ) as number | null;
   const [sums] = reader.all(
-    `SELECT ${LEDGER_CLASSES.map((c) => `coalesce(sum(m${c}), 0)`).join(', ')} FROM rollup_10m WHERE sensor = ? AND start >= ?`,
+    `SELECT ${LEDGER_CLASSES.map((c) => `coalesce(sum(m${c}), 0)`).join(', ')} FROM rollup_1m WHERE sensor = ? AND start >= ?`,
     ...[id, since],
   ) as number[][];
   const [reason] = reader.all(
     `SELECT to_ms, reason FROM increment WHERE sensor = ? AND to_ms >= ? AND class = ${Class.unattributed}
      ORDER BY to_ms DESC LIMIT 1`,
-    ...[id, since],
+    ...[id, reasonsSince],
   ) as [number, number][];
   return {
     sensor,

@@ -10,13 +10,6 @@ import {
   type StepKind,
   type Verdict,
 } from '../../src/advice/commissioning.js';
-import {
-  concludeRun,
-  findNext,
-  tellRun,
-  type KeptRun,
-  type KeptStep,
-} from '../../src/advice/commissioning-run.js';
 import { judgeStep } from '../../src/advice/commissioning-verdict.js';
 
 const GUARD = { beforeMs: 2_000, afterRunningMs: 5_000, afterStoppedMs: 10_000, capMs: 120_000 };
@@ -112,6 +105,24 @@ describe('start this motor now', () => {
     expect(verdict.says).toContain('pump-2/de counted more (60)');
   });
 
+  it('one sensor swapped with another motor’s is suspected, unless that motor started too', () => {
+    const heard = [counted('pump-1/de', 0), counted('pump-1/nde', 50), counted('pump-2/de', 48)];
+    const alone = judge('start', { drives: STARTS, heard, afterS: 60 });
+    expect(alone).toMatchObject({ state: 'doubtful' });
+    expect(alone.says).toContain('pump-2/de heard it (48), and pump-1/de did not');
+    expect(alone.todo).toContain('pump-1/de and pump-2/de are swapped');
+    const both = judge('start', { drives: [...STARTS, drive(6, 'running', 'pump-2')], heard, afterS: 60 });
+    expect(both.todo).toContain('pump-2 started at the same time');
+  });
+
+  it('a neighbour that hears it besides its own sensors is to be coupled', () => {
+    const heard = [counted('pump-1/de', 50), counted('pump-2/de', 48)];
+    const verdict = judge('start', { drives: STARTS, heard, afterS: 60 });
+    expect(verdict).toMatchObject({ state: 'passed' });
+    expect(verdict.says).toContain('also heard by pump-2/de (48)');
+    expect(verdict.todo).toContain('coupledTo');
+  });
+
   it('a sister that runs on as before is not suspected', () => {
     const heard = [counted('pump-1/de', 5), counted('pump-2/de', 300, 9_000)];
     expect(judge('start', { drives: STARTS, heard, afterS: 60 }).state).toBe('passed');
@@ -177,6 +188,24 @@ describe('function check', () => {
     expect(verdict).toMatchObject({ state: 'failed', says: 'pump-1/nde counted 12, pump-1/de did not' });
   });
 
+  it('another one that counts more is told, and so is one that counts besides', () => {
+    const near = [counted('pump-1/de', 10), counted('pump-1/nde', 30)];
+    expect(judge('check', { ...at, heard: near, afterS: 20 })).toMatchObject({
+      ...{ state: 'doubtful', says: 'pump-1/de counted 10 sparks, but pump-1/nde counted more (30)' },
+    });
+    const besides = [counted('pump-1/de', 30), counted('pump-1/nde', 10)];
+    expect(judge('check', { ...at, heard: besides, afterS: 20 })).toMatchObject({
+      ...{ state: 'passed', says: 'pump-1/de counted 30 sparks; also heard by pump-1/nde (10)' },
+    });
+  });
+
+  it('is worth nothing when the motor is started meanwhile, and it is told where nobody says how it stands', () => {
+    const heard = [counted('pump-1/de', 900)];
+    const started = judge('check', { ...at, drives: STARTS, heard, afterS: 20 });
+    expect(started).toMatchObject({ state: 'failed', says: 'the motor was started during the check' });
+    expect(judge('check', { ...at, drives: [], heard, afterS: 20 }).todo).toContain('Nobody says');
+  });
+
   it('is judged by the loudest slice, so that sparks once heard stay heard', () => {
     const { slices, most } = cutSlices({ from: 0, to: 50_000 }, 10_000);
     expect(slices).toEqual([
@@ -198,6 +227,8 @@ describe('function check', () => {
     expect(judge('check', { ...at, heard: [counted('pump-1/de', 2, 0, fresh)], afterS: 20 }).state).toBe(
       'waiting',
     );
+    const nothing = counted('pump-1/de', 3, 0, { beforeMs: 0 });
+    expect(judge('check', { ...at, heard: [nothing], afterS: 20 }).state).toBe('passed');
   });
 
   it('fails after three minutes without a count, or when the motor runs', () => {
@@ -208,52 +239,5 @@ describe('function check', () => {
     ).toMatchObject({
       ...{ state: 'failed', says: 'the motor runs' },
     });
-  });
-});
-
-describe('a run', () => {
-  const verdict = (state: Verdict['state']): Verdict => ({
-    ...{ state, says: state, todo: '', span: null, drives: [], sensors: [] },
-  });
-  const step = (kind: StepKind, state: Verdict['state'] | null, sensor: string | null = null): KeptStep => ({
-    ...{ step: kind, sensor, begunAt: BEGUN, begunBy: 'J. Field', endedAt: null },
-    verdict: state === null ? null : verdict(state),
-  });
-  const run = (...steps: KeptStep[]): KeptRun => ({
-    ...{
-      id: 1,
-      motor: 'pump-1',
-      sensors: ['pump-1/de'],
-      state: 'open',
-      openedAt: BEGUN,
-      openedBy: 'J. Field',
-    },
-    ...{ closedAt: null, closedBy: '', note: '', configuration: 'abc', steps },
-  });
-  const next = (of: KeptRun) => findNext(of, (each) => each.verdict?.state ?? 'waiting');
-
-  it('leads from the start over the stop to the check of each sensor', () => {
-    expect(next(run())).toMatchObject({ step: 'start' });
-    expect(next(run(step('start', 'passed')))).toMatchObject({ step: 'stop' });
-    expect(next(run(step('start', 'passed'), step('stop', 'doubtful')))).toMatchObject({
-      ...{ step: 'check', sensor: 'pump-1/de' },
-    });
-    const done = run(step('start', 'passed'), step('stop', 'passed'), step('check', 'passed', 'pump-1/de'));
-    expect(next(done)).toBeNull();
-    expect(concludeRun(done)).toBe('passed');
-  });
-
-  it('of a repeated step the last one counts', () => {
-    const again = run(step('start', 'failed'), step('start', 'passed'));
-    expect(next(again)).toMatchObject({ step: 'stop' });
-    expect(next(run(step('start', 'failed')))?.says).toContain('Repeat it.');
-  });
-
-  it('is incomplete with steps left out, failed with one that failed, doubtful with one in doubt', () => {
-    expect(concludeRun(run(step('start', 'passed')))).toBe('incomplete');
-    const [stop, check] = [step('stop', 'doubtful'), step('check', 'passed', 'pump-1/de')];
-    expect(concludeRun(run(step('start', 'failed'), stop, check))).toBe('failed');
-    expect(concludeRun(run(step('start', 'passed'), stop, check))).toBe('doubtful');
-    expect(tellRun(run(step('start', 'passed')))).toContain('stop: not done');
   });
 });

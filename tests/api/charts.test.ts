@@ -101,6 +101,13 @@ describe('a timeline', () => {
     expect(timeline.marks[2]?.alarm).toMatchObject({ id: 4, has_evidence: true });
   });
 
+  it('asks for nothing beyond now: what is to come has no run state', async () => {
+    const { status, body } = await get(`/api/v1/timeline?motor=pump-1&from=${NOW - 9}&to=${NOW + 9}`);
+    expect(status).toBe(200);
+    expect(gateway.charts.asked[0]).toMatchObject({ from: NOW - 9, to: NOW });
+    expect(Date.parse(timelineSchema.parse(body).to)).toBe(NOW + 9);
+  });
+
   it('an unknown motor is told, with where to look', async () => {
     const { status, body } = await get(`/api/v1/timeline?motor=pump-9&${SPAN}`);
     expect(status).toBe(404);

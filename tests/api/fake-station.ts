@@ -25,7 +25,7 @@ export function makeFakeStation(now: number): FakeStation {
       startedAt: now - 3_600_000,
       ...{ clients: 2, received: 100, acknowledged: 99, denied: 1, cut: 0, refused: 1, pendingBytes: 0 },
       ...{ commitWaitMs: 0, lastCommitAt: now - 1_000, commitFailures: 0, perS1m: 0.2, perS10m: null },
-      clockOffsetMs: 0,
+      ...{ clockOffsetMs: 0, clockDoubt: null },
     },
     configurationNow: {
       ...{ file: 'plant.yaml', inForceSince: now - 3_600_000, state: 'same', fileRevision: 'abc123' },
@@ -53,6 +53,7 @@ export function makeFakeStation(now: number): FakeStation {
     configuration: () => Promise.resolve(station.configurationNow),
     proof: () => station.proofNow,
     sinks: () => Promise.resolve([]),
+    plc: () => Promise.resolve([]),
   };
   return station;
 }

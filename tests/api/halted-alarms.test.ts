@@ -4,7 +4,6 @@ import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import type { AlarmRecord } from '../../src/core/alarm-rows.js';
 import { newAlarm } from '../../src/core/alarm.js';
 import { alarmsBody, problemBody } from '../../src/api/bodies.js';
-import { trustedClockBody } from '../../src/api/gateway-bodies.js';
 import { buildServer } from '../../src/api/server.js';
 import { NotReady } from '../../src/engine/failure.js';
 import { alarm, type FakeGateway, makeFakeGateway } from './fake-gateway.js';
@@ -32,25 +31,6 @@ async function post(url: string, payload: object): Promise<{ status: number; bod
   });
   return { status: response.statusCode, body: response.json() };
 }
-
-describe('the clock', () => {
-  const TRUST = '/api/v1/gateway/trust-clock';
-
-  it('is let pass by a person with a note, who is told how it goes on', async () => {
-    const asked: unknown[] = [];
-    gateway.trustClock = (...wish) => Promise.resolve(void asked.push(wish));
-    const { status, body } = await post(TRUST, { who: 'A. Keeper', note: 'set by hand' });
-    expect([status, asked]).toEqual([200, [['A. Keeper', 'set by hand']]]);
-    expect(trustedClockBody.strict().parse(body).offset_ms).toBe(0);
-  });
-
-  it('that nothing speaks against is no matter for that, and whoever asks is told', async () => {
-    const { status, body } = await post(TRUST, { who: 'A. Keeper' });
-    expect(status).toBe(409);
-    expect(problemBody.parse(body).hint).toContain('Nothing was changed');
-    expect((await post(TRUST, {})).status).toBe(400);
-  });
-});
 
 describe('while nothing can be stored', () => {
   const own: AlarmRecord = {

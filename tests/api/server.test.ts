@@ -272,7 +272,7 @@ describe('the live stream', () => {
     while (!text.includes('event: alarm')) {
       const piece = await reader?.read();
       if (piece === undefined || piece.done) break;
-      text += decoder.decode(piece.value as Uint8Array);
+      text += decoder.decode(piece.value);
     }
     clearInterval(sending);
     expect(text).toContain('retry: 2000');

@@ -159,7 +159,7 @@ describe('a gateway that goes on from a recording', () => {
     while (!text.includes('event: drive')) {
       const piece = await reader?.read();
       if (piece === undefined || piece.done) break;
-      text += new TextDecoder().decode(piece.value as Uint8Array);
+      text += new TextDecoder().decode(piece.value);
     }
     expect(text).toMatch(/event: drive\ndata: \{"motor":"pump-1","state":"stopped"/);
     abort.abort();

@@ -1,8 +1,7 @@
 /** The chain of a sensor over HTTP, link by link, with who else sends. */
 import type { FastifyInstance } from 'fastify';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
-import { formatUtc } from '../../shared/time.js';
-import { gatewayBody } from '../../src/api/gateway-bodies.js';
+import type { DiagnosticRow } from '../../src/api/deps.js';
 import { buildServer } from '../../src/api/server.js';
 import { strangersBody, wiringBody, type WiringBody } from '../../src/api/wiring-bodies.js';
 import { type FakeGateway, makeFakeGateway, NOW } from './fake-gateway.js';
@@ -31,6 +30,11 @@ const stateOf = ({ chain }: WiringBody['sensors'][number]) =>
 
 const refusal = (topic: string, reason: string, client = 'sensor-1') => ({
   ...{ topic, reason, client, count: 3, firstAt: NOW - 9_000, lastAt: NOW - 1_000 },
+});
+
+const diagnostic = (kind: string, lastAt: number): DiagnosticRow => ({
+  ...{ subject: 'pump-1/de', kind, count: 1, firstAt: lastAt, lastAt },
+  detail: "the device's time is 60 min behind the gateway's",
 });
 
 describe('the chain of a sensor', () => {
@@ -69,6 +73,54 @@ describe('the chain of a sensor', () => {
     expect((await trace()).broken).toBeNull();
   });
 
+  it('a login that tries another topic has most often a wrong one: the sensor that it is for says so', async () => {
+    gateway.wiring.arrivalsNow = [];
+    const rule = 'the device pump-1-de may publish reading and presence of pump-1/de below plant-a/in/ only';
+    const denial = { client: 'c', login: 'pump-1-de', count: 4, firstAt: NOW - 9_000, lastAt: NOW - 500 };
+    const tried = 'plant-a/in/pump1/de/reading';
+    gateway.station.denied = [{ kind: 'denied-publish', topic: tried, rule, ...denial }];
+    gateway.clock = NOW + 300_000;
+    const sensor = await trace();
+    expect(sensor.broken).toBe('authorised');
+    expect(sensor.chain[0]).toMatchObject({ state: 'unknown' });
+    expect(sensor.chain[1]?.says).toContain(`turned away from ${tried}`);
+    expect(sensor.chain[1]?.todo).toContain(TOPIC);
+  });
+
+  it('whoever else is turned away from its topic is remembered, and breaks nothing while its readings come', async () => {
+    const denial = { client: 'c', login: 'other', count: 4, firstAt: NOW - 9_000, lastAt: NOW };
+    gateway.station.denied = [{ kind: 'denied-publish', topic: TOPIC, rule: 'it may not', ...denial }];
+    const sensor = await trace();
+    expect(sensor.broken).toBeNull();
+    expect(sensor.chain[1]).toMatchObject({
+      state: 'ok',
+      fault: 'the client "c" was turned away: it may not',
+    });
+  });
+
+  it('a sensor that no login may publish for never comes through', async () => {
+    gateway.wiring.arrivalsNow = [];
+    gateway.station.contacts = () =>
+      Promise.resolve({ heard: [], denied: [], logins: new Map([['x', ['elsewhere']]]) });
+    expect((await trace()).broken).toBe('authorised');
+    expect((await trace()).chain[1]?.todo).toContain('mqtt.users');
+  });
+
+  it('a clock that was put right breaks nothing any more, and is remembered', async () => {
+    const { arrivalsNow } = gateway.wiring;
+    gateway.wiring.arrivalsNow = [{ ...arrivalsNow[0]!, lastReadingAt: NOW - 3_600_000 }];
+    const off = diagnostic('clock-off', NOW - 60_000);
+    gateway.reader.diagnostics = () => Promise.resolve([off]);
+    gateway.wiring.refusedNow = [{ ...refusal(TOPIC, 'payload: expected JSON'), lastAt: NOW - 1_800_000 }];
+    // by its own time the last reading is older than what could not be read: what came since shows that it can
+    expect((await trace()).broken).toBe('plausible');
+    gateway.reader.diagnostics = () => Promise.resolve([off, diagnostic('clock-right', NOW - 30_000)]);
+    gateway.wiring.arrivalsNow = arrivalsNow;
+    const { broken, chain } = await trace();
+    expect(broken).toBeNull();
+    expect(chain[3]?.fault).toContain('the clock of the device was wrong');
+  });
+
   it('a sensor that fell silent is broken at its first link', async () => {
     gateway.clock = NOW + 600_000;
     const sensor = await trace();
@@ -96,7 +148,7 @@ describe('the chain of a sensor', () => {
     const sensor = await trace();
     expect(sensor.broken).toBe('run-state');
     expect(sensor.chain[5]).toMatchObject({ link: 'classified', state: 'fault' });
-    expect(sensor.chain[5]?.says).toContain('90 % of the last hour');
+    expect(sensor.chain[5]?.says).toContain('90 % of the last ten minutes');
     expect(sensor.chain[5]?.says).toContain('the run state was not known');
   });
 
@@ -129,56 +181,5 @@ describe('strangers', () => {
     ]);
     const second = strangersBody.parse((await get(`/api/v1/strangers?cursor=${first.next}`)).body);
     expect(second).toMatchObject({ next: null, strangers: [{ topic: 'a/c' }] });
-  });
-});
-
-describe('the gateway itself', () => {
-  it('tells health, intake, balance, disk, clock and the configuration in force', async () => {
-    const body = gatewayBody.parse((await get('/api/v1/gateway')).body);
-    expect(body).toMatchObject({
-      ...{ site: 'plant-a', version: '1.2.3', uptime_ms: 3_600_000 },
-      health: { ready: true },
-      ledger: { state: 'balanced', counted: 93 },
-      storage: { database_bytes: 4096, says: 'there is room' },
-      clock: { trusted: true, offset_ms: 0 },
-      configuration: { state: 'same', revision: 'abc123' },
-    });
-  });
-
-  it('says that it differs from the file, and what differs', async () => {
-    gateway.station.configurationNow = {
-      ...gateway.station.configurationNow,
-      ...{ state: 'differs', fileRevision: 'def456' },
-      changes: [{ path: 'site', before: '"plant-a"', after: '"plant-b"', needsRestart: true }],
-    };
-    const { configuration } = gatewayBody.parse((await get('/api/v1/gateway')).body);
-    expect(configuration.says).toContain('differs from file in 1 settings');
-    expect(configuration.changes).toEqual([
-      { path: 'site', in_force: '"plant-a"', file: '"plant-b"', needs_restart: true },
-    ]);
-  });
-
-  it('is not taken as balanced before it was proved, and names sensors that are not', async () => {
-    gateway.station.proofNow = null;
-    expect(gatewayBody.parse((await get('/api/v1/gateway')).body).ledger.state).toBe('not-proved');
-    gateway.station.proofNow = { ...makeFakeGateway().station.proofNow!, unbalanced: ['pump-1/de'] };
-    expect(gatewayBody.parse((await get('/api/v1/gateway')).body).ledger).toMatchObject({
-      ...{ state: 'unbalanced', unbalanced: ['pump-1/de'] },
-    });
-  });
-
-  it('a clock that a person let go on is not trusted', async () => {
-    gateway.station.figuresNow = { ...gateway.station.figuresNow, clockOffsetMs: 5_000 };
-    const { clock } = gatewayBody.parse((await get('/api/v1/gateway')).body);
-    expect(clock).toMatchObject({ trusted: false, in_doubt: false, offset_ms: 5_000 });
-    // what it is asked with is the gateway's clock already
-    expect(clock.now).toBe(formatUtc(gateway.clock));
-    expect(clock.wall).toBe(formatUtc(gateway.clock - 5_000));
-  });
-
-  it('a clock that the gateway doubts waits for a person', async () => {
-    gateway.reasons = ['the clock of this machine says 1970, 9 s before what is stored already: set it'];
-    const { clock } = gatewayBody.parse((await get('/api/v1/gateway')).body);
-    expect(clock).toMatchObject({ trusted: false, in_doubt: true, says: gateway.reasons[0] });
   });
 });

@@ -256,6 +256,28 @@ describe('a season of a pump', () => {
     });
   });
 
+  it('one minute of discharges is the highest of its month, as far back as minutes are kept', () => {
+    const burst = to - 3 * DAY_MS + 12 * HOUR_MS;
+    const opened = openDatabase(dir);
+    for (const [table, ms] of Object.entries({ rollup_1m: 1, rollup_10m: 10, rollup_1h: 60 }))
+      opened.db
+        .prepare(
+          `UPDATE ${table} SET p6 = p6 + 9000 WHERE sensor = (SELECT id FROM name WHERE text = ?) AND start = ?`,
+        )
+        .run('booster-1/nde', burst - (burst % (ms * MINUTE_MS)));
+    opened.close();
+    for (const points of [50, 100, 400, 1_000, 4_000]) {
+      const found = season({ sensor: 'booster-1/nde', points });
+      expect(found.period).not.toBe('1m');
+      const highest = found.points.reduce((a, b) => ((b.most ?? 0) > (a.most ?? 0) ? b : a));
+      expect(highest.start <= burst && burst < highest.end).toBe(true);
+      expect(highest.most).toBeGreaterThan(9_000);
+      // before minutes are kept, of ten of them
+      const early = found.points.filter(({ end }) => end <= to - 5 * DAY_MS).map(({ most }) => most ?? 0);
+      expect(Math.max(...early)).toBeLessThan(FAST_PER_MIN);
+    }
+  });
+
   it('a motor without run-state signal is uncertain throughout, and a sensor without counts has no points', () => {
     const { points } = season({ hasRunState: false });
     expect(new Set(points.map(({ quality }) => quality))).toEqual(new Set(['bad', 'uncertain']));

@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Mark, StripPiece, TimelineQuery, TransientMark } from '../../src/api/charts-reader.js';
 import type { Fleet } from '../../src/advice/fleet.js';
+import { writeRatio } from '../../src/advice/judgement.js';
 import { drawGroup } from '../../src/cli/query/group-picture.js';
 import { foldStrip, foldTransients, joinAlike } from '../../src/cli/query/strip-folding.js';
 import { answerTimeline } from '../../src/cli/query/timeline.js';
@@ -183,14 +184,21 @@ describe('a duty group side by side', () => {
     ...[1, 2, 3, 4].map((n) => member(`fan-${n}`, 'fans')),
     member('mill', 'mill'),
   ];
-  const draw = (group: string) => drawGroup(store, { fleet, group, from: null, to: null, deadTimesS: {} });
+  const now = BEGIN + 2 * DAYS * DAY_MS;
+  const whole = { from: null, to: null, now, deadTimesS: {} };
+  const draw = (group: string) => drawGroup(store, { ...whole, fleet, group });
 
   it('matched rates differ by what the motors differ by, and the odd one has its sentence', () => {
     const { sensors, bins, to } = draw('pumps');
     expect(to).toBe(BEGIN + DAYS * DAY_MS);
     const odd = sensors.filter(({ matched }) => matched?.isOdd);
     expect(odd.map(({ sensor }) => sensor)).toEqual(['pump-3/de']);
-    expect(odd[0]!.sentence).toContain('times');
+    // the sentence, the table and the list for the outage say the same ratio
+    const { mean, lower, upper } = odd[0]!.matched!.ratio;
+    const said = writeRatio({ ratio: mean, lower, upper }).replace(' (', ' times (');
+    expect(odd[0]!.sentence).toContain(
+      `pump-3 DE discharges ${said} as often as the middle of its group of 8`,
+    );
     expect(sensors.filter(({ sentence }) => sentence !== '').length).toBe(1);
     const middle = sensors.find(({ sensor }) => sensor === 'pump-4/de')!.matched!;
     expect(odd[0]!.matched!.ratio.mean / middle.ratio.mean).toBeGreaterThan(2.4);
@@ -208,10 +216,13 @@ describe('a duty group side by side', () => {
     expect(fans.map(({ matched }) => [matched!.isTorn, matched!.isOdd])).toEqual(
       new Array(4).fill([true, false]),
     );
-    expect(fans.filter(({ sentence }) => sentence !== '').length).toBe(2);
+    const told = fans.filter(({ sentence }) => sentence !== '');
+    expect(told.map(({ sentence }) => sentence.includes('two halves'))).toEqual([true, true]);
     const mill = draw('mill');
     expect(mill.sensors[0]).toMatchObject({ matched: null, sentence: '' });
     expect(mill.positions[0]!.missing).toContain('too small');
+    const idle = drawGroup(store, { ...whole, fleet: [member('idle', 'idle')], group: 'idle' });
+    expect([idle.bins, idle.to]).toEqual([[], now]);
     expect(() => draw('nowhere')).toThrow('no duty group');
   });
 });

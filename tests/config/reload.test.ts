@@ -104,6 +104,22 @@ describe('reload', () => {
     expect(result.ok && result.plan.gate.capMs).toBe(60_000);
   });
 
+  test('what is taken over at a start only differs until then, also after the file was read again', () => {
+    const sink = (url: string): string =>
+      `${MOTORS}sinks: [{ name: desk, kind: http, url: "${url}", streams: [journal] }]\n`;
+    const started = load(sink('http://127.0.0.1:1/a'));
+    const reread = load(sink('http://127.0.0.1:1/b'));
+    expect(listChanges(reread, reread, started)).toEqual([
+      {
+        path: 'sinks.desk.url',
+        before: '"http://127.0.0.1:1/a"',
+        after: '"http://127.0.0.1:1/b"',
+        needsRestart: true,
+      },
+    ]);
+    expect(listChanges(reread, started, started)).toEqual([]);
+  });
+
   test('the same meaning in other words is no change', () => {
     const current = load(MOTORS);
     const same = load(`# the same\n${MOTORS}gate: { capMs: 120000 }\n`);

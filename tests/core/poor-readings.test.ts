@@ -178,6 +178,30 @@ describe('the watch on the device’s clock', () => {
     expect(off(rows.filter((row) => row.seq! >= 50))).toBe(0);
     expect(off(rows)).toBeGreaterThan(20);
   });
+
+  it('whoever puts a clock right, or takes the time away from the readings, is told that nothing is wrong any more', () => {
+    const ahead = (i: number): Partial<ReadingFact> => ({
+      at: T0 + 10_000 * i + 60_000,
+      receivedAt: T0 + 10_000 * i + 100,
+    });
+    const silent = (i: number): Partial<ReadingFact> => ({ at: null, receivedAt: T0 + 10_000 * i + 100 });
+    for (const after of [() => ({}), silent]) {
+      const { diagnostics } = feed(steady(60, (i) => (i < 20 ? ahead(i) : after(i))));
+      expect(diagnostics).toMatchObject({ 'clock-off': 1, 'clock-right': 1 });
+    }
+    expect(feed(steady(60, ahead)).diagnostics['clock-right']).toBeUndefined();
+  });
+
+  it('where the time of arrival is taken, the error of a clock that was never set is none of it', () => {
+    const { rows } = feed(
+      steady(60, (i) => ({ at: 3_600_000 + 10_000 * i, receivedAt: T0 + 10_000 * i + 100 })),
+    );
+    const errors = rows
+      .filter((row) => (row.flags & Flag.clockOff) !== 0)
+      .map(({ flags }) => clockErrorOf(flags));
+    expect(errors.length).toBeGreaterThan(20);
+    expect(Math.max(...errors)).toBe(1_000);
+  });
 });
 
 describe('a boot number that never changes', () => {

@@ -1,10 +1,7 @@
-/** Geometry of the page's charts without a browser: time axes over clock changes, log axes, rows, lanes, spans. */
+/** Geometry of the page's charts without a browser: time axes over clock changes, lanes, spans. */
 import { describe, expect, it } from 'vitest';
 import { describeBin } from '../../src/page/charts/bin-words.js';
-import { placeRows, type IntervalRow } from '../../src/page/charts/interval-rows.js';
 import { pieceAt, placePieces } from '../../src/page/charts/lane-pieces.js';
-import { listLogTicks, makeLogScale } from '../../src/page/charts/log-scale.js';
-import { findClockChanges, localDate, offsetAt, startOfDay } from '../../src/page/charts/site-time.js';
 import {
   endNow,
   isAtNow,
@@ -15,87 +12,12 @@ import {
   zoomSpan,
 } from '../../src/page/charts/span.js';
 import { listTimeTicks, nameZone } from '../../src/page/charts/time-axis.js';
-import { spanOfDay } from '../../src/page/motor/day-span.js';
-import { latestLocal, readEntryMoment, writeLocal } from '../../src/page/motor/entry-moment.js';
 import { seedRandom } from '../support/seeded-random.js';
 
-const HOUR_MS = 3_600_000;
 const DAY_MS = 86_400_000;
 const LONDON = 'Europe/London';
 const labels = (from: string, to: string, zone: string, most: number): string[] =>
   listTimeTicks(Date.parse(from), Date.parse(to), zone, most).map(({ label }) => label.replace('\n', ' | '));
-
-describe('the calendar of the site', () => {
-  it('knows zones at odd offsets, and days of 23 and 25 hours', () => {
-    expect(offsetAt(Date.parse('2026-01-01T00:00:00Z'), 'Asia/Kathmandu')).toBe(5.75 * HOUR_MS);
-    expect(offsetAt(Date.parse('2026-07-01T00:00:00Z'), 'America/St_Johns')).toBe(-2.5 * HOUR_MS);
-    const length = (month: number, day: number): number =>
-      (startOfDay(2026, month, day + 1, LONDON) - startOfDay(2026, month, day, LONDON)) / HOUR_MS;
-    expect([length(2, 28), length(2, 29), length(9, 25)]).toEqual([24, 23, 25]);
-  });
-
-  it('a day whose midnight is skipped begins where it is', () => {
-    // the clocks of Cairo went from 24:00 to 01:00 on the last Friday of April 2024
-    const at = startOfDay(2024, 3, 26, 'Africa/Cairo');
-    expect(new Date(at).toISOString()).toBe('2024-04-25T22:00:00.000Z');
-    expect(localDate(at, 'Africa/Cairo').getUTCHours()).toBe(1);
-  });
-
-  it('finds both changes of a year, to the millisecond', () => {
-    const found = findClockChanges(Date.UTC(2026, 0, 1), Date.UTC(2027, 0, 1), LONDON);
-    expect(found.map((at) => new Date(at).toISOString())).toEqual([
-      '2026-03-29T01:00:00.000Z',
-      '2026-10-25T01:00:00.000Z',
-    ]);
-    expect(findClockChanges(0, DAY_MS * 400, 'UTC')).toEqual([]);
-  });
-});
-
-describe('a day that is chosen', () => {
-  const told = (day: string, lengthMs: number): string | null => {
-    const span = spanOfDay(day, lengthMs, LONDON);
-    return span && `${new Date(span.from).toISOString()} ${new Date(span.to).toISOString()}`;
-  };
-
-  it('is shown whole, with its 23 or 25 hours', () => {
-    expect(told('2026-10-25', 8 * HOUR_MS)).toBe('2026-10-24T23:00:00.000Z 2026-10-26T00:00:00.000Z');
-    expect(told('2026-10-26', 25 * HOUR_MS)).toBe('2026-10-26T00:00:00.000Z 2026-10-27T00:00:00.000Z');
-    expect(told('2026-03-29', DAY_MS)).toBe('2026-03-29T00:00:00.000Z 2026-03-29T23:00:00.000Z');
-  });
-
-  it('is the middle of a span that is longer; and what is no day changes nothing', () => {
-    expect(told('2026-06-10', 3 * DAY_MS)).toBe('2026-06-08T23:00:00.000Z 2026-06-11T23:00:00.000Z');
-    expect([told('', DAY_MS), told('1969-12-31', DAY_MS)]).toEqual([null, null]);
-  });
-});
-
-describe('the time of an entry', () => {
-  // the clocks of London go back at 01:00 UTC: 01:30 is shown at 00:30 and at 01:30 UTC
-  const second = Date.parse('2026-10-25T01:30:20Z');
-  const first = Date.parse('2026-10-25T00:30:00Z');
-
-  it('is the moment that the field began with while nobody has touched it, in an hour shown twice too', () => {
-    const shown = writeLocal(second, LONDON);
-    expect(shown).toBe('2026-10-25T01:30');
-    expect(readEntryMoment(shown, second, LONDON, second + 90_000)).toBe(second - 20_000);
-    expect(readEntryMoment(shown, first, LONDON, first + 90_000)).toBe(first);
-  });
-
-  it('is what was typed, the first of two; never later than now; and now where nothing is typed', () => {
-    expect(readEntryMoment('2026-10-25T01:30', second + HOUR_MS, LONDON, second + HOUR_MS)).toBe(first);
-    expect(readEntryMoment('2026-10-25T01:40', second, LONDON, second)).toBe(first + 600_000);
-    expect(readEntryMoment('2026-03-02T06:01', 0, 'UTC', Date.parse('2026-03-02T06:00:30Z'))).toBe(
-      Date.parse('2026-03-02T06:00:30Z'),
-    );
-    expect(readEntryMoment('', 0, LONDON, second + 0.7)).toBe(second);
-  });
-
-  it('may be one of the hour before the clocks went back, as long as the clock shows less', () => {
-    expect(latestLocal(second, LONDON)).toBe('2026-10-25T01:59');
-    expect(latestLocal(second + 2 * HOUR_MS, LONDON)).toBe('2026-10-25T03:31');
-    expect(latestLocal(Date.parse('2026-03-29T01:10:00Z'), LONDON)).toBe('2026-03-29T02:11');
-  });
-});
 
 describe('a time axis', () => {
   it('marks whole hours of the clock, and tells the hour twice that comes twice', () => {
@@ -132,6 +54,10 @@ describe('a time axis', () => {
     ]);
     expect(labels('2026-03-02T00:00:00Z', '2026-03-06T00:00:00Z', LONDON, 5).at(-1)).toBe('6 Mar');
     expect(labels('2026-01-01T00:00:00Z', '2026-12-31T00:00:00Z', LONDON, 13)).toHaveLength(12);
+    // eight weeks on a small picture: Mondays a fortnight apart, on the clocks' change too
+    expect(labels('2026-03-01T00:00:00Z', '2026-04-26T00:00:00Z', LONDON, 5)).toEqual([
+      ...['2 Mar | 2026', '16 Mar', '30 Mar', '13 Apr'],
+    ]);
     expect(labels('2020-01-01T00:00:00Z', '2026-12-31T00:00:00Z', LONDON, 8)).toEqual([
       '2020',
       '2021',
@@ -166,54 +92,6 @@ describe('a time axis', () => {
       'Europe/London, BST until 25 Oct, then GMT',
     );
     expect(name('2024-10-24T00:00:00Z', '2026-10-26T00:00:00Z')).toContain('by season');
-  });
-});
-
-describe('a log axis', () => {
-  it('holds all values, in order, with zero apart from the smallest', () => {
-    const scale = makeLogScale([0, 0.3, 20, 450]);
-    const places = [0, 0.3, 20, 450].map((value) => scale.place(value));
-    expect(places[0]).toBe(0);
-    expect([...places].sort((a, b) => a - b)).toEqual(places);
-    expect(places[1]!).toBeGreaterThan(0.05);
-    expect(places[3]!).toBeLessThanOrEqual(1);
-    expect(makeLogScale([3, 4]).hasZero).toBe(false);
-  });
-
-  it('has marks that a person reads, also without any value', () => {
-    expect(listLogTicks(makeLogScale([0, 3, 40])).map(({ label }) => label)).toEqual([
-      '0',
-      '2',
-      '5',
-      '10',
-      '20',
-      '50',
-    ]);
-    expect(listLogTicks(makeLogScale([])).length).toBeGreaterThan(2);
-    expect(listLogTicks(makeLogScale([0.001, 90_000])).length).toBeLessThan(12);
-  });
-});
-
-describe('rows with limits', () => {
-  const row = (mean: number | null, lower: number, upper: number | null): IntervalRow => ({
-    ...{ key: `${mean}`, label: 'a', note: '', missing: 'no exposure', isHollow: false, mean, lower, upper },
-  });
-  const draw = (...rows: IntervalRow[]) => placeRows(rows, { width: 600, labelWidth: 150 }, 1);
-
-  it('limits lie about their point, inside the picture', () => {
-    for (const placed of draw(row(3, 2, 4.5), row(0.5, 0.2, 1.4)).rows) {
-      expect(
-        150 <= placed.low && placed.low < placed.x! && placed.x! < placed.high && placed.high <= 600,
-      ).toBe(true);
-      expect([placed.isOpenLow, placed.isOpenHigh]).toEqual([false, false]);
-    }
-  });
-
-  it('no bound, and a bound far away, are arrows; zero is a point, and no exposure is none', () => {
-    const { rows, right } = draw(row(3, 0.001, null), row(0, 0, 0.4), row(null, 0, null));
-    expect([rows[0]!.isOpenLow, rows[0]!.isOpenHigh, rows[0]!.high]).toEqual([true, true, right]);
-    expect([rows[1]!.x, rows[1]!.isOpenLow]).toEqual([150, false]);
-    expect(rows[2]!.x).toBe(null);
   });
 });
 

@@ -18,6 +18,7 @@ import type { ChainLink, SensorChain } from '../../src/page/data/station-bodies.
 
 const HOUR_MS = 3_600_000;
 const LONDON = 'Europe/London';
+const NOW = Date.parse('2026-11-26T12:00:00Z');
 const iso = (ms: number): string => new Date(ms).toISOString();
 const told = ({ from, to }: { from: number; to: number }): string => `${iso(from)} ${iso(to)}`;
 
@@ -51,14 +52,27 @@ describe('the span of a report', () => {
   });
 
   it('that was typed is read on the clock of the site, and shown again as it was typed', () => {
-    const span = typedSpan('2026-07-01T06:00', '2026-07-01T14:00', LONDON)!;
+    const span = typedSpan('2026-07-01T06:00', '2026-07-01T14:00', LONDON, NOW)!;
     expect(told(span)).toBe('2026-07-01T05:00:00.000Z 2026-07-01T13:00:00.000Z');
     expect(toLocalField(span.from, LONDON)).toBe('2026-07-01T06:00');
   });
 
+  it('holds both hours that the clock shows twice, as far as they are over', () => {
+    const type = (from: string, to: string, zone: string, now = NOW): string =>
+      told(typedSpan(`2026-${from}`, `2026-${to}`, zone, now)!);
+    const twice = type('10-25T01:00', '10-25T01:30', LONDON);
+    expect(twice).toBe('2026-10-25T00:00:00.000Z 2026-10-25T01:30:00.000Z');
+    const isFirst = Date.parse('2026-10-25T00:40:00Z');
+    const soFar = type('10-24T12:00', '10-25T01:30', LONDON, isFirst);
+    expect(soFar).toBe('2026-10-24T11:00:00.000Z 2026-10-25T00:30:00.000Z');
+    // half an hour goes back on Lord Howe
+    const half = type('04-05T01:30', '04-05T01:45', 'Australia/Lord_Howe');
+    expect(half).toBe('2026-04-04T14:30:00.000Z 2026-04-04T15:15:00.000Z');
+  });
+
   it('is refused when it is empty, backwards, unreadable or longer than a year', () => {
-    expect(typedSpan('2026-07-01T06:00', '2026-07-01T06:00', LONDON)).toBeNull();
-    expect(typedSpan('', '2026-07-01T06:00', LONDON)).toBeNull();
+    expect(typedSpan('2026-07-01T06:00', '2026-07-01T06:00', LONDON, NOW)).toBeNull();
+    expect(typedSpan('', '2026-07-01T06:00', LONDON, NOW)).toBeNull();
     expect(readSpan('5', '4')).toBeNull();
     expect(readSpan('x', '4')).toBeNull();
     expect(readSpan(null, '4')).toBeNull();

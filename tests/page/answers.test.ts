@@ -111,6 +111,34 @@ describe.runIf(hasBrowser('The tests of answering alarms in the browser are'))('
     expect(await page.locator('.answered summary').textContent()).toContain('2');
   });
 
+  it('keeps the form of an alarm that somebody else answers first, says who, and loses neither note nor focus', async () => {
+    const standing = (await (await fetch(`${plant.http}/api/v1/alarms?state=unacknowledged`)).json()) as {
+      alarms: { id: string; grouped_under: string | null }[];
+    };
+    const id = standing.alarms.find((each) => each.grouped_under === null && each.id !== LOW)!.id;
+    const card = page.locator(`.answers > [data-alarm="${id}"]`);
+    await card.getByRole('button', { name: 'Acknowledge…' }).click();
+    const note = card.locator('input[name=note]');
+    await note.fill('greased this morning');
+    const body = JSON.stringify({ who: 'A. Linnet', note: '' });
+    const headers = { 'content-type': 'application/json' };
+    await fetch(`${plant.http}/api/v1/alarms/${id}/acknowledge`, { method: 'POST', headers, body });
+    await card.getByText('Meanwhile it was acknowledged by A. Linnet').waitFor();
+    expect(await card.locator('button[type=submit]').count()).toBe(0);
+    expect(await findViolations(page)).toEqual([]);
+    // what was written goes on to what can still be done
+    await card.getByRole('button', { name: 'Action taken…' }).click();
+    expect(await note.inputValue()).toBe('greased this morning');
+    await page.keyboard.press('Enter');
+    await card.waitFor({ state: 'detached' });
+    expect((await journalOf(id)).at(-1)).toMatchObject({ what: 'confirmed', who: 'K. Wren' });
+    // the card is gone, and whoever works by keyboard goes on where it was
+    expect(await page.evaluate(() => document.activeElement?.closest('.answers') !== null)).toBe(true);
+    await expect
+      .poll(() => page.locator('[aria-live=polite]').first().textContent())
+      .toContain('Action taken: done');
+  });
+
   it('shelves in two gestures, finds it among the hidden ones, and takes it off the shelf', async () => {
     const card = page.locator(`[data-alarm="${LOW}"]`);
     await card.getByRole('button', { name: 'Shelve…' }).click();

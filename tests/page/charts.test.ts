@@ -131,6 +131,19 @@ describe.runIf(hasBrowser('The tests of the charts in the browser are'))('the ch
     await page.waitForSelector('.count-panel button.primary:enabled:has-text("Count")');
     await page.keyboard.press('Escape');
     await page.waitForSelector('.count-panel button.primary:disabled:has-text("Count")');
+    // marks stand where somebody clicked, though the pointer has gone to their buttons since
+    const told: string[] = [];
+    for (const [share, name] of [
+      [0.2, 'Set A'],
+      [0.7, 'Set B'],
+    ] as const) {
+      const plot = page.locator('.time-chart .u-over').first();
+      const { width, height } = (await plot.boundingBox())!;
+      await plot.click({ position: { x: share * width, y: height / 2 } });
+      told.push((await values()).split(/ in | from /)[0]!.trim());
+      await page.getByRole('button', { name }).click();
+    }
+    await page.waitForSelector(`.count-panel:has-text("${told.join(' to ')}")`);
   });
 
   it('work, findings and alarms stand in the list, and an alarm opens its evidence', async () => {
@@ -187,7 +200,7 @@ describe.runIf(hasBrowser('The tests of the charts in the browser are'))('the ch
     },
   );
 
-  it('work that is entered by keyboard appears in the list at once', async () => {
+  it('work that is entered by keyboard appears in the list at once, and is gone when it is withdrawn', async () => {
     await open('/motor/booster-2?span=86400000', CHART);
     await page.locator('.entry summary').first().focus();
     await page.keyboard.press('Enter');
@@ -197,7 +210,12 @@ describe.runIf(hasBrowser('The tests of the charts in the browser are'))('the ch
     await page.focus('.entry[open] button[type=submit]');
     await page.keyboard.press('Enter');
     await page.waitForSelector('.entry[open] [role=status]:has-text("Entered.")');
-    await page.waitForSelector('.mark-list li:has-text("regreased: by hand")');
+    const mark = page.locator('.mark-list li:has-text("regreased: by hand")');
+    await mark.getByText('Entered by K. Wren').waitFor();
+    await mark.locator('.withdraw summary').press('Enter');
+    await mark.locator('input[name=note]').fill('it was another pump');
+    await mark.locator('.withdraw button').press('Enter');
+    await mark.waitFor({ state: 'detached' });
   });
 
   it('the odd sister is marked with its sentence, and any bin can be chosen', async () => {

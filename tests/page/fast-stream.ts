@@ -5,6 +5,7 @@
 import { createServer, request, type IncomingMessage, type ServerResponse } from 'node:http';
 import { once } from 'node:events';
 import type { AddressInfo } from 'node:net';
+import { LIVE_HEARTBEAT } from '../../shared/live-terms.js';
 import type { AlarmMessage, RateMessage } from '../../shared/out-messages.js';
 
 const WINDOW_MS = 10_000;
@@ -12,6 +13,9 @@ const WINDOW_MS = 10_000;
 const ALARM_EVERY = 60;
 const DRIVE_EVERY = 90;
 const RATE_WAITS_MOST = 90;
+/** a page that hears nothing takes the stream for dead */
+const HEARTBEAT_MS = 5_000;
+const READER_MS_MOST = 30_000;
 
 export interface FastStream {
   readonly http: string;
@@ -23,7 +27,7 @@ export interface FastStream {
   /** Tells the mark again: a page that loads anew meanwhile asks the real gateway, which knows nothing of it. */
   tellMark(mark: string): void;
   /** Tells that events may have been missed, as after a break: the page loads anew what it shows. */
-  tellAgain(): void;
+  tellAgain(): Promise<void>;
   close(): Promise<void>;
 }
 
@@ -120,13 +124,17 @@ export async function startFastStream(origin: string): Promise<FastStream> {
   let window = 0;
   const begin = Math.ceil(Date.now() / WINDOW_MS) * WINDOW_MS;
   const server = createServer((incoming, answer) => {
-    if (incoming.url !== '/api/v1/live') return passOn(origin, incoming, answer);
+    if (incoming.url?.split('?')[0] !== '/api/v1/live') return passOn(origin, incoming, answer);
     answer.writeHead(200, { 'content-type': 'text/event-stream', 'cache-control': 'no-store' });
     answer.write('retry: 500\n\n');
     reader = answer;
+    answer.once('close', () => {
+      if (reader === answer) reader = null;
+    });
   });
   server.listen(0, '127.0.0.1');
   await once(server, 'listening');
+  const heartbeat = setInterval(() => reader?.write(`event: ${LIVE_HEARTBEAT}\ndata: {}\n\n`), HEARTBEAT_MS);
   const tellMark = (mark: string): void => {
     const last = {
       ...known.alarms[0]!,
@@ -135,22 +143,35 @@ export async function startFastStream(origin: string): Promise<FastStream> {
     const since = new Date(begin + window * WINDOW_MS).toISOString();
     reader?.write(`event: alarm\ndata: ${JSON.stringify({ ...last, active: true, since })}\n\n`);
   };
+  /** Waits for a reader that comes back, and for one that is slow. */
+  const write = async (text: string): Promise<void> => {
+    for (let waitedMs = 0; reader === null; waitedMs += 100) {
+      if (waitedMs > READER_MS_MOST) throw new Error('nobody follows the stream');
+      await new Promise((resolve) => setTimeout(resolve, 100));
+    }
+    const taker: ServerResponse = reader;
+    if (taker.write(text)) return;
+    const either = new AbortController();
+    const { signal } = either;
+    await Promise.race([once(taker, 'drain', { signal }), once(taker, 'close', { signal })]);
+    either.abort();
+  };
   return {
     http: `http://127.0.0.1:${(server.address() as AddressInfo).port}`,
     async run(simulatedMs, mark) {
       let told = 0;
       for (const end = window + simulatedMs / WINDOW_MS; window < end; window++) {
-        if (reader === null) throw new Error('nobody follows the stream');
         const { text, events } = writeWindow(known, window, begin + window * WINDOW_MS);
         told += events;
-        if (!reader.write(text)) await once(reader, 'drain');
+        await write(text);
       }
       tellMark(mark);
       return told;
     },
     tellMark,
-    tellAgain: () => void reader?.write('event: again\ndata: {}\n\n'),
+    tellAgain: () => write('event: again\ndata: {}\n\n'),
     async close() {
+      clearInterval(heartbeat);
       server.closeAllConnections();
       await new Promise((resolve) => server.close(resolve));
     },

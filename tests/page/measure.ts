@@ -27,6 +27,11 @@ export function measureOverflow(page: Page): Promise<number> {
   return page.evaluate(() => Math.max(0, document.documentElement.scrollWidth - innerWidth));
 }
 
+/** Pixels by which it is deeper than the screen. */
+export function measureDepth(page: Page): Promise<number> {
+  return page.evaluate(() => Math.max(0, document.documentElement.scrollHeight - innerHeight));
+}
+
 export interface Walk {
   /** what can be reached by the tabulator key, in its order */
   readonly reached: readonly string[];

@@ -37,11 +37,22 @@ const EVERY_REPORT = [
   'A count is not a severity',
 ];
 
+/** By somebody whose name has no place to break a line, and is as long as names may be. */
+async function enterWork(http: string): Promise<void> {
+  const answer = await fetch(`${http}/api/v1/motors/booster-4/actions`, {
+    method: 'POST',
+    headers: { 'content-type': 'application/json' },
+    body: JSON.stringify({ action: 'shaft-earthing-serviced', end: 'de', by: 'N'.repeat(64) }),
+  });
+  expect(answer.status, await answer.text()).toBe(200);
+}
+
 describe.runIf(hasBrowser('The tests of reports in the browser are'))('a report', () => {
   let plant: LivePlant;
   let browser: Browser;
   beforeAll(async () => {
     [plant, browser] = await Promise.all([startLivePlant(), openBrowser()]);
+    await enterWork(plant.http);
   }, 180_000);
   afterAll(async () => {
     await browser?.close();
@@ -74,6 +85,8 @@ describe.runIf(hasBrowser('The tests of reports in the browser are'))('a report'
         expect(isPaper(each, format), `${format}: ${each.width} x ${each.height}`).toBe(true);
         // a page is neither empty nor a rest of one line
         expect(each.text.replaceAll(/\s/g, '').length).toBeGreaterThan(40);
+        // a loose sheet says what it is of
+        expect(joinText([each])).toMatch(/tarn-hollow: (Discharges|Report)/);
       }
       const text = joinText(pages);
       for (const said of [...kind.says, ...EVERY_REPORT]) expect(text, `${format}: ${said}`).toContain(said);
@@ -106,6 +119,8 @@ describe.runIf(hasBrowser('The tests of reports in the browser are'))('a report'
     for (const scheme of ['light', 'dark'] as const) {
       const tab = await openReport(kind, scheme);
       expect(await findViolations(tab.page), scheme).toEqual([]);
+      const beyond = (sheet: Element): number => sheet.scrollWidth - sheet.clientWidth;
+      expect(await tab.page.locator('.report-sheet').evaluate(beyond)).toBe(0);
       await tab.page.setViewportSize({ width: 800, height: 1280 });
       expect(await measureOverflow(tab.page)).toBe(0);
       await tab.close();

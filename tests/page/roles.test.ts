@@ -134,6 +134,34 @@ describe.runIf(hasBrowser('The tests of roles in the browser are'))('a gateway w
     await tab.close();
   });
 
+  it('keeps what was being written while the login is over, and puts the work back', async () => {
+    const tab = await openAs('operate', '/');
+    const card = tab.page.locator('.answers > .alarm-card').first();
+    const alarm = (await card.getAttribute('data-alarm'))!;
+    await card.getByRole('button', { name: 'Acknowledge…' }).click();
+    const note = tab.page.locator('.act-form input[name=note]');
+    await note.fill('rings to be looked at on Friday');
+    await plant.kill();
+    await tab.page.waitForSelector('.status-bar.is-lost');
+    await tab.page.locator('.act-form button[type=submit]').click();
+    await tab.page.locator('.act-form .problem', { hasText: 'does not answer' }).waitFor();
+    await note.focus();
+    await plant.restart();
+    await tab.page.getByText('Your login is over').waitFor();
+    expect(await card.isVisible()).toBe(false);
+    expect(await tab.page.title()).toMatch(/^Log in/);
+    expect(await tab.page.getByLabel('Name').inputValue()).toBe('the-operate');
+    await logIn(tab.page, 'the-operate');
+    await tab.page.locator('.act-form .problem').waitFor({ state: 'detached' });
+    await expect.poll(() => note.evaluate((each) => each === document.activeElement)).toBe(true);
+    expect(await note.inputValue()).toBe('rings to be looked at on Friday');
+    await tab.page.keyboard.press('Enter');
+    await tab.page.waitForSelector(`.answers > [data-alarm="${alarm}"]`, { state: 'detached' });
+    await tab.page.goto(`/alarms/${alarm}`);
+    await tab.page.locator('.journal tbody tr', { hasText: 'on Friday' }).waitFor();
+    await tab.close();
+  });
+
   it('tells whose role was lowered, and offers the rest no longer', async () => {
     const tab = await openAs('operate', '/');
     await tab.page.waitForSelector('.acts button');

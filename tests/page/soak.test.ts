@@ -109,7 +109,7 @@ describe.runIf(hasBrowser('The soak of the page is'))(`${HOURS} simulated hours 
         const answered = tab.page.waitForResponse((answer) => answer.url().includes(asked), {
           timeout: ANSWER_MS_MOST,
         });
-        stream.tellAgain();
+        await stream.tellAgain();
         await (await answered).finished();
         if (load % Math.ceil(loads / ROUNDS) === 0) weights.push(await weigh(session));
       }

@@ -4,7 +4,14 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { findViolations } from './axe.js';
 import { hasBrowser, openBrowser, openTab, SCREENS, type Tab } from './browser.js';
 import { startLivePlant, type LivePlant } from './live-plant.js';
-import { findSmallTargets, measureOverflow, readGrey, shapeDifference, walkByKeyboard } from './measure.js';
+import {
+  findSmallTargets,
+  measureDepth,
+  measureOverflow,
+  readGrey,
+  shapeDifference,
+  walkByKeyboard,
+} from './measure.js';
 import { VIEW_CASES, type ViewCase } from './view-list.js';
 
 const READY_MS = 20_000;
@@ -74,10 +81,32 @@ describe.runIf(hasBrowser('The tests of the views are'))('each view', () => {
         const tab = await show(view, { viewport });
         expect(await measureOverflow(tab.page), name).toBe(0);
         expect(await findSmallTargets(tab.page), name).toEqual([]);
+        // nobody can scroll a wall
+        if (view.isBare === true) expect(await measureDepth(tab.page), name).toBe(0);
+        // enlarged four times a desk is as narrow as this (WCAG 2.2, 1.4.10)
+        await tab.page.setViewportSize({ width: 320, height: 640 });
+        await expect.poll(() => measureOverflow(tab.page), { message: `${name}, narrow` }).toBe(0);
         await tab.close();
       }
     },
   );
+
+  it('a wall that is too small says how many motors it has no room for', async () => {
+    const tab = await show(
+      VIEW_CASES.find(({ isBare }) => isBare === true)!,
+      { viewport: SCREENS.desk },
+    );
+    const left = tab.page.locator('.kiosk-left');
+    expect(await left.isVisible()).toBe(false);
+    for (let height = 600; height > 300 && !(await left.isVisible()); height -= 8) {
+      await tab.page.setViewportSize({ width: 800, height });
+      await tab.page.evaluate(() => new Promise((done) => setTimeout(done, 100)));
+    }
+    const [said] = /\d+/.exec((await left.textContent())!)!;
+    expect(Number(said)).toBe(await tab.page.locator('.kiosk-motor[hidden]').count());
+    expect(Number(said)).toBeGreaterThan(0);
+    await tab.close();
+  });
 
   it.each(cases)('%s can be walked through by keyboard, and shows where one is', async (_, view) => {
     const tab = await show(view);

@@ -97,8 +97,10 @@ const timeline = defineRoute({
     const { heartbeatMs, hasRunState } = motorOf(motor, deps);
     const sensors = [...deps.plan().sensors.values()].filter((sensor) => sensor.motor === motor);
     const { limit, cursor } = toPageQuery(query);
+    // what is still to come has no run state, not even an unknown one
+    const known = Math.max(from + 1, Math.min(to, Math.ceil(deps.now())));
     const found = await deps.charts.timeline({
-      ...{ motor, from, to, heartbeatMs, hasRunState, limit, cursor },
+      ...{ motor, from, to: known, heartbeatMs, hasRunState, limit, cursor },
       sensors: sensors.map(({ key }) => key),
       points: query.points,
     });
@@ -127,7 +129,7 @@ const sisters = defineRoute({
     }
     const sensors = [...deps.plan().sensors.values()];
     const deadTimesS = Object.fromEntries(sensors.map(({ key, deadTimeS }) => [key, deadTimeS]));
-    return toGroupBody(await deps.charts.group({ fleet, group, from, to, deadTimesS }));
+    return toGroupBody(await deps.charts.group({ fleet, group, from, to, now: deps.now(), deadTimesS }));
   },
 });
 

@@ -1,16 +1,19 @@
-/** Routes for how the gateway itself does, and for letting it go on with its clock. */
+/** Route for how the gateway itself does. */
 import { z } from 'zod';
 import { formatUtc, formatUtcOrNull } from '../../../shared/time.js';
-import { actBody } from '../../../shared/api.js';
-import { gatewayBody, trustedClockBody } from '../gateway-bodies.js';
+import { clockBody, gatewayBody, goOnRequest } from '../gateway-bodies.js';
 import {
+  compareSinks,
+  isClockHalted,
   toClockBody,
+  toPlcBody,
   toConfigurationBody,
   toHealthBody,
   toIntakeBody,
   toProofBody,
   toStorageBody,
 } from '../gateway-maps.js';
+import { describeConflict, ProblemError } from '../problem.js';
 import { defineRoute, type Route } from '../route.js';
 
 const none = z.strictObject({});
@@ -29,14 +32,19 @@ export function gatewayRoute(liveReaders: () => number): Route {
     async handle(_input, deps) {
       const { station, version, timeZone } = deps;
       const { site, revision } = deps.plan();
-      const [figures, standing, sinks, storage, configuration] = await Promise.all([
+      const [figures, standing, sinks, storage, configuration, plc] = await Promise.all([
         station.figures(),
         deps.standing(),
         station.sinks(),
         station.storage(),
         station.configuration(),
+        station.plc(),
       ]);
       const now = deps.now();
+      const file = compareSinks(
+        configuration,
+        sinks.map(({ sink }) => sink),
+      );
       return {
         ...{ site, zone: timeZone, version, started_at: formatUtc(figures.startedAt) },
         ...{ uptime_ms: Math.max(0, now - figures.startedAt), live_readers: liveReaders() },
@@ -44,28 +52,40 @@ export function gatewayRoute(liveReaders: () => number): Route {
         intake: toIntakeBody(figures),
         ledger: toProofBody(station.proof()),
         storage: toStorageBody(storage),
-        clock: toClockBody(figures, now, standing.unreadyReasons),
+        clock: toClockBody(figures, now, standing),
         configuration: toConfigurationBody(configuration, revision),
+        plc: plc.map(toPlcBody),
         sinks: sinks.map(({ sink, kind, state, lastDeliveredAt, pending, says }) => ({
           ...{ sink, kind, state, last_delivered_at: formatUtcOrNull(lastDeliveredAt), pending, says },
+          file: file.fileOf(sink),
         })),
+        sinks_at_next_start: file.toCome,
       };
     },
   });
 }
 
-export const trustClockRoute = defineRoute({
+export const clockRoute = defineRoute({
   method: 'POST',
-  path: '/api/v1/gateway/trust-clock',
+  path: '/api/v1/gateway/clock/go-on',
   summary:
-    'Let the gateway go on although it doubts its clock: it lies before what is stored, or most devices have another time',
+    'Lets the gateway go on although its clock is doubted; who did is in the journal. Set the clock instead where you can',
   query: none,
   params: none,
-  body: actBody,
-  response: trustedClockBody,
-  problems: [[409, 'it does not wait for that']],
-  async handle({ body: { who, note } }, deps) {
-    await deps.trustClock(who, note);
-    return { now: formatUtc(deps.now()), offset_ms: (await deps.station.figures()).clockOffsetMs };
+  body: goOnRequest,
+  response: clockBody,
+  problems: [
+    [409, 'the clock is not why the gateway stands; `reason` is `not-halted`'],
+    [503, 'it could not go on; /ready says why'],
+  ],
+  async handle({ body: { who } }, deps) {
+    if (!isClockHalted(await deps.standing())) {
+      const hint = 'GET /api/v1/gateway says how the clock stands.';
+      const conflict = describeConflict('The gateway does not stand because of its clock.', hint);
+      throw new ProblemError({ ...conflict, reason: 'not-halted' });
+    }
+    await deps.trustClock(who);
+    const [figures, standing] = await Promise.all([deps.station.figures(), deps.standing()]);
+    return toClockBody(figures, deps.now(), standing);
   },
 });

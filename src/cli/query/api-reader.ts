@@ -4,15 +4,14 @@
  * whole configuration file, has a lane of its own, and so have the proofs of ledger and journal, which read everything.
  */
 import type { ApiReader } from '../../api/deps.js';
-import type { Config } from '../../config/config.js';
-import type { FileComparison } from './compare-file.js';
+import type { FileComparison, InForceConfigs } from './compare-file.js';
 import { QueryLane } from './lane.js';
 
 const WAITING_MOST = 64;
 const PROOFS_WAITING_MOST = 4;
 
 export interface OpenReader extends ApiReader {
-  compareFile(inForce: Config): Promise<FileComparison>;
+  compareFile(configs: InForceConfigs): Promise<FileComparison>;
   close(): Promise<void>;
 }
 
@@ -46,7 +45,7 @@ export function openApiReader(dataDir: string): OpenReader {
     driveChanges: (query) => lane.ask('driveChanges', query),
     keptRuns: (query) => lane.ask('keptRuns', query),
     keptRun: (id) => lane.ask('keptRun', id),
-    compareFile: (inForce) => long.ask('compareFile', { inForce }),
+    compareFile: (configs) => long.ask('compareFile', configs),
     close: async () => {
       await Promise.all([lane.close(), long.close(), proofs.close()]);
     },

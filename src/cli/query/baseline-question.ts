@@ -30,7 +30,8 @@ export function answerBaseline(
     from: from ?? Math.max((to ?? newest) - NOW_MS, learntTo),
     to: to ?? newest,
   });
-  const now = widenByDays(named(sideOf(reader, sensor, span, true), 'now'), learnt);
+  const word = from === null && to === null ? 'now' : 'in that time';
+  const now = widenByDays(named(sideOf(reader, sensor, span, true), word), learnt);
   if (now.bins.length === 0) {
     const missing = `nothing has run since the yardstick was learnt on ${dayOf(learntTo)}`;
     return {

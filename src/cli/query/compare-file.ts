@@ -12,9 +12,15 @@ export interface FileComparison {
   readonly problems: readonly string[];
 }
 
+export interface InForceConfigs {
+  readonly inForce: Config;
+  readonly started: Config;
+}
+
 const PROBLEMS_MOST = 50;
 
-export function compareFile({ inForce }: { readonly inForce: Config }): FileComparison {
+/** `started`: the configuration of the start. */
+export function compareFile({ inForce, started }: InForceConfigs): FileComparison {
   const loaded = loadConfig(inForce.file);
   if (!loaded.ok)
     return {
@@ -24,7 +30,7 @@ export function compareFile({ inForce }: { readonly inForce: Config }): FileComp
     };
   return {
     revision: hashRevision(loaded.config),
-    changes: listChanges(inForce, loaded.config),
+    changes: listChanges(inForce, loaded.config, started),
     problems: [],
   };
 }

@@ -6,7 +6,9 @@ import type {
   GroupSensor,
   RateWithLimits,
 } from '../../api/charts-reader.js';
-import { listGroups, nameSensor, type Fleet } from '../../advice/fleet.js';
+import { writeHours } from '../../advice/comparison.js';
+import { listGroups, nameSensor } from '../../advice/fleet.js';
+import { writeRatio } from '../../advice/judgement.js';
 import { unlikeReason, type Side } from '../../advice/side.js';
 import { PEERS, scorePeers, type PeerScore } from '../../core/deviation/peers.js';
 import { rateLimits } from '../../stats/poisson.js';
@@ -16,11 +18,11 @@ import { weekBefore } from './compare.js';
 import { NoSuchEntry } from './no-such-entry.js';
 import { listActions } from './period-question.js';
 import { shrinkToHours, sideOf } from './sides.js';
-import { answerSisters, toPeer } from './sister-question.js';
+import { toPeer } from './sister-question.js';
 
 const CONFIDENCE = 0.95;
 const MINUTE_MS = 60_000;
-/** Sentences are written for so many at a position: each reads the whole group again. */
+/** Sentences at a position: more than a reader takes in say less. The table has all. */
 const SENTENCES_MOST = 4;
 
 interface Member {
@@ -35,13 +37,13 @@ export function drawGroup(reader: ReadStore, query: GroupQuery): GroupPicture {
     throw new NoSuchEntry(`There is no duty group ${query.group} in the configuration.`, 'Check the name.');
   }
   const groups = listGroups(fleet);
-  const to = query.to ?? readReach(reader, groups.flat())?.to ?? 0;
+  const to = query.to ?? readReach(reader, groups.flat())?.to ?? query.now;
   const actions = listActions(reader, null);
   const spanOf = (sensor: string) =>
     query.from === null ? weekBefore(to, sensor, actions) : shrinkToHours({ from: query.from, to });
   const found = groups.map((keys) => {
     const members = keys.map((sensor) => ({ sensor, side: sideOf(reader, sensor, spanOf(sensor), false) }));
-    return drawPosition(reader, query, fleet, members, spanOf);
+    return drawPosition(query, members);
   });
   const sensors = found.flatMap((each) => each.sensors);
   return {
@@ -55,11 +57,8 @@ export function drawGroup(reader: ReadStore, query: GroupQuery): GroupPicture {
 }
 
 function drawPosition(
-  reader: ReadStore,
   query: GroupQuery,
-  fleet: Fleet,
   members: readonly Member[],
-  spanOf: (sensor: string) => { from: number; to: number },
 ): { position: string; missing: string; sensors: GroupSensor[] } {
   const scores = scorePeers([members.map(({ sensor, side }) => toPeer(sensor, side))]);
   const expected = scores.reduce((sum, score) => sum + score.expected, 0);
@@ -71,12 +70,10 @@ function drawPosition(
     .slice(0, SENTENCES_MOST);
   const sensors = members.map(({ sensor, side }) => {
     const score = scores.find(({ key }) => key === sensor);
-    const isTold = told.some(({ key }) => key === sensor);
-    const answer = isTold ? answerSisters(reader, fleet, sensor, spanOf(sensor)) : null;
     return {
       ...{ sensor, from: side.from, to: side.to, cells: cellsOf(side, query.deadTimesS[sensor] ?? 0) },
       matched: score === undefined ? null : toMatched(score, groupPerMin),
-      sentence: answer?.sentence ?? '',
+      sentence: score !== undefined && told.includes(score) ? writeScore(score) : '',
     };
   });
   const position = members[0]?.sensor.split('/')[1] ?? '';
@@ -90,6 +87,19 @@ function cellsOf(side: Side, deadTimeS: number): GroupCell[] {
     const rate = { mean: limits.ratePerMin, lower: limits.lowerPerMin, upper: limits.upperPerMin };
     return [{ bin, pulses, ms, dispersion: phi, rate }];
   });
+}
+
+/**
+ * With the figures of the table beside it. Asked alone, a sensor is put against its middle sisters day by day instead: the same
+ * ratio by another way, with other limits.
+ */
+function writeScore({ key, ratio, lower, upper, sharedMs, motors, torn }: PeerScore): string {
+  const [factor = '', limits = ''] = writeRatio({ ratio, lower, upper }).split(' (');
+  const tail = torn ? '; the group falls into two halves, and which of them is odd cannot be told' : '';
+  return (
+    `${nameSensor(key)} discharges ${factor} times (${limits} as often as the middle of its group of ${motors}, ` +
+    `under like conditions, over ${writeHours(sharedMs)} of running${tail}.`
+  );
 }
 
 /** The rate that the sensor would have in the middle of its group's conditions: its ratio to the group times the group's rate. */

@@ -60,7 +60,7 @@ function stripOfClasses(reader: ReadStore, query: TimelineQuery, to: number): St
     const asked = { from: query.from, to, points: CLASS_POINTS };
     const span = chooseSpan(asked, readOldest(reader, sensor), readNewest(reader, sensor));
     bucketMs = Math.max(bucketMs, span.bucketMs);
-    for (const bucket of readBuckets(reader, span.period, { ...span, sensor })) {
+    for (const bucket of readBuckets(reader, span.period, { ...span, sensor, hasRates: false })) {
       const ms = bucket.ms.reduce((sum, each) => sum + each, 0);
       if (ms > (best.get(bucket.start)?.ms ?? 0)) best.set(bucket.start, { bucket, ms });
     }

@@ -17,7 +17,7 @@ export function readTotal(
   { sensor, from, to, deadTimeS }: Pick<SeriesQuery, 'sensor' | 'from' | 'to' | 'deadTimeS'>,
 ): { readonly total: SpanTotal | null; readonly hours: SpanHours } {
   const span = { from: Math.floor(from / HOUR_MS) * HOUR_MS, to: Math.ceil(to / HOUR_MS) * HOUR_MS };
-  const buckets = readBuckets(reader, '1h', { sensor, ...span, bucketMs: DAY_MS });
+  const buckets = readBuckets(reader, '1h', { sensor, ...span, bucketMs: DAY_MS, hasRates: false });
   const days = buckets.map(({ pulses, ms }) => ({
     ...{ pulses: pulses[Class.running]!, exposureMs: ms[Class.running]! },
   }));

@@ -4,17 +4,19 @@ import type { Gateway } from '../../gateway.js';
 import { makeNotifyMetrics } from '../../notify/notify-metrics.js';
 import type { StationForwardDesk } from '../forward-desk.js';
 import type { StationNotifyDesk } from '../notify-desk.js';
+import type { StationPlc } from '../plc-desk.js';
 import type { Answers, MainFigures } from './protocol.js';
 
 export interface MainParts {
   readonly gateway: Gateway;
   readonly notify: StationNotifyDesk;
   readonly forward: StationForwardDesk;
+  readonly plc: Pick<StationPlc, 'rows'>;
   /** figures of other rooms */
   metrics(this: void): readonly Metric[];
 }
 
-export function makeAnswers({ gateway, notify, forward, metrics }: MainParts): Answers {
+export function makeAnswers({ gateway, notify, forward, plc, metrics }: MainParts): Answers {
   return {
     standing: () => ({
       floodSince: gateway.figures().floodSince,
@@ -36,6 +38,7 @@ export function makeAnswers({ gateway, notify, forward, metrics }: MainParts): A
     sinkRetry: (sink) => forward.retry(sink),
     sinkTest: (sink) => forward.test(sink),
     sinkBackfill: ({ sink, order }) => forward.backfill(sink, order),
+    plc: (config) => plc.rows(config),
     operate: (wish) => gateway.operate(wish),
     maintain: (wish) => gateway.maintain(wish),
     keepRun: async ([place, json, entry, checks]) => {
@@ -43,11 +46,11 @@ export function makeAnswers({ gateway, notify, forward, metrics }: MainParts): A
       await gateway.keep({ key: `commissioning/${place}`, json, notes: [], checks, entries });
       return null;
     },
-    trustClock: async ({ who, note }) => {
-      await gateway.trustClock(who, note);
+    backup: (path) => gateway.backup(path),
+    trustClock: async (who) => {
+      await gateway.trustClock(who);
       return null;
     },
-    backup: (path) => gateway.backup(path),
   };
 }
 
@@ -60,5 +63,6 @@ function readFigures(gateway: Gateway): MainFigures {
     ...{ pendingBytes: intake.pendingBytes, commitWaitMs: intake.waitingMs, clockOffsetMs },
     lastCommitAt: lastCommitAt === 0 ? null : Math.floor(lastCommitAt),
     commitFailures: engine?.failures ?? 0,
+    clockDoubt: engine?.clockDoubt ?? null,
   };
 }

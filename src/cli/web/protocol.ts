@@ -7,7 +7,7 @@ import type { CommissioningKeeper } from '../../api/commissioning-reader.js';
 import type { AlarmWish, EntryAnswer, EntryWish, LiveNews, Metric, Standing } from '../../api/deps.js';
 import type { BackfillOrder, SinkLedgerTable, SinkRow } from '../../api/forward-desk.js';
 import type { NotifyStatus, NotifyTestRow } from '../../api/notify-desk.js';
-import type { Contacts, StationFigures } from '../../api/station-reader.js';
+import type { Contacts, PlcRow, StationFigures } from '../../api/station-reader.js';
 import type { Config } from '../../config/config.js';
 import type { ActAnswer } from '../../core/alarm-rows.js';
 import type { Plan } from '../../core/plan.js';
@@ -16,6 +16,8 @@ import type { Fault } from './fault.js';
 /** What a reload changes, all of it at once. */
 export interface InForce {
   readonly config: Config;
+  /** of the start: what is taken over only then goes by it, however often the file was read since */
+  readonly started: Config;
   readonly plan: Plan;
   /** null: whoever is on this machine may do everything */
   readonly users: readonly HttpUser[] | null;
@@ -56,11 +58,13 @@ export interface Questions {
   sinkRetry: readonly [string, number];
   sinkTest: readonly [string, string | null];
   sinkBackfill: readonly [{ readonly sink: string; readonly order: BackfillOrder }, number];
+  plc: readonly [Pick<Config, 'modbus' | 'opcua'>, readonly PlcRow[]];
   operate: readonly [AlarmWish, readonly ActAnswer[]];
   maintain: readonly [EntryWish, EntryAnswer];
   keepRun: readonly [Parameters<CommissioningKeeper['keep']>, null];
-  trustClock: readonly [{ readonly who: string; readonly note: string }, null];
   backup: readonly [string, { readonly bytes: number }];
+  /** by whom */
+  trustClock: readonly [string, null];
 }
 
 export type QuestionName = keyof Questions;

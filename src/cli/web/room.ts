@@ -92,7 +92,7 @@ export class WebRoom {
     );
     const desk = new StationDesk({
       ...{ inForce, startedAt, dataDir, calls, reader, now },
-      compareFile: (config) => reader.compareFile(config),
+      compareFile: (configs) => reader.compareFile(configs),
     });
     this.#station = desk;
     const rehearsals = openRehearsals(dataDir, inForce.config.file, plan, now);

@@ -13,7 +13,7 @@ import type { Config } from '../../config/config.js';
 import { FILE_NAME } from '../../store/open.js';
 import { RateMeter } from '../rate-meter.js';
 import { toSinkLine } from '../sink-lines.js';
-import type { FileComparison } from '../query/compare-file.js';
+import type { FileComparison, InForceConfigs } from '../query/compare-file.js';
 import type { MainCalls } from './main-calls.js';
 import type { InForce } from './protocol.js';
 
@@ -28,7 +28,7 @@ export interface StationDeskParts {
   readonly dataDir: string;
   readonly calls: Pick<MainCalls, 'ask'>;
   readonly reader: Pick<ApiReader, 'ledger'>;
-  compareFile(inForce: Config): Promise<FileComparison>;
+  compareFile(configs: InForceConfigs): Promise<FileComparison>;
   now(): number;
 }
 
@@ -101,25 +101,25 @@ export class StationDesk implements StationReader {
 
   /** The file is read again only when it was written since; however many ask, it is compared once. */
   async configuration(): Promise<ConfigurationRow> {
-    const { config, since } = this.#inForce;
+    const { config } = this.#inForce;
     const stamp = await stat(config.file).then(
       ({ mtimeMs, size, ino }) => `${mtimeMs}/${size}/${ino}`,
       () => 'missing',
     );
     const reloads = this.#reloads;
     if (this.#compared?.stamp !== stamp || this.#compared.reloads !== reloads)
-      this.#compared = { stamp, reloads, row: this.#compare(config, since) };
+      this.#compared = { stamp, reloads, row: this.#compare(this.#inForce) };
     const row = await this.#compared.row;
     // the reading thread is busy or gone: the next request asks again
     if (row.state === 'not-read') this.#compared = null;
     return row;
   }
 
-  async #compare(inForce: Config, inForceSince: number): Promise<ConfigurationRow> {
-    const { file } = inForce;
+  async #compare({ config, started, since: inForceSince }: InForce): Promise<ConfigurationRow> {
+    const { file } = config;
     const nothing = { file, inForceSince, fileRevision: null, changes: [], problems: [] };
     try {
-      const { revision, changes, problems } = await this.#parts.compareFile(inForce);
+      const { revision, changes, problems } = await this.#parts.compareFile({ inForce: config, started });
       const state = revision === null ? 'not-valid' : changes.length === 0 ? 'same' : 'differs';
       return { ...nothing, state, fileRevision: revision, changes, problems };
     } catch {
@@ -135,6 +135,11 @@ export class StationDesk implements StationReader {
 
   async sinks(): ReturnType<StationReader['sinks']> {
     return (await this.#parts.calls.ask('sinks', null)).map(toSinkLine);
+  }
+
+  plc(): ReturnType<StationReader['plc']> {
+    const { modbus, opcua } = this.#inForce.config;
+    return this.#parts.calls.ask('plc', { modbus, opcua });
   }
 
   async #prove(): Promise<void> {

@@ -31,8 +31,8 @@ export function makeDeps(parts: WebParts): ApiDeps {
     metrics: () => calls.ask('metrics', null),
     operate: (wish) => calls.ask('operate', wish),
     maintain: (wish) => calls.ask('maintain', wish),
-    trustClock: async (who, note) => void (await calls.ask('trustClock', { who, note })),
     backup: (path) => calls.ask('backup', path),
+    trustClock: async (who) => void (await calls.ask('trustClock', who)),
     commissioning: {
       keep: async (...run) => void (await calls.ask('keepRun', run)),
     },

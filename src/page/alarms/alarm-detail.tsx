@@ -5,10 +5,11 @@ import type { AlarmBody } from '../data/bodies.js';
 import { now, zone } from '../data/clock.js';
 import { onLive } from '../data/live-events.js';
 import { isWaiting, nameAlarm, namePlace } from '../parts/alarm-words.js';
-import { sayActs, sayState } from '../parts/alarm-text.js';
-import { Moment } from '../parts/moment.js';
+import { motorOf } from '../data/plant.js';
+import { sayActs } from '../parts/alarm-text.js';
 import { PriorityMark } from '../parts/priority-mark.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { StateSince } from '../parts/state-since.js';
 import { useBody } from '../parts/use-body.js';
 import { formatSpan } from '../times.js';
 import { EvidencePart } from './evidence-part.js';
@@ -42,14 +43,19 @@ export function AlarmDetail({ id }: { id: string }) {
         </h1>
         <PriorityMark priority={alarm.priority} isFilled={isWaiting(alarm)} />
         <p class="alarm-state">
-          {sayState(alarm)}
-          {alarm.since !== null && (
-            <>
-              , since <Moment at={alarm.since} />
-            </>
-          )}
+          <StateSince alarm={alarm} />
         </p>
+        {motorOf(alarm.motor).value !== null && (
+          <a class="target-link" href={`/motor/${alarm.motor}`}>
+            See the motor {alarm.motor}
+          </a>
+        )}
       </header>
+      {alarm.action !== '' && (
+        <p class="alarm-do">
+          <strong>Do:</strong> {alarm.action}
+        </p>
+      )}
       <Guidance alarm={alarm} />
       <p>{sayActs(alarm, now.peek(), zone.value).join(' ')}</p>
       <ActButtons alarm={alarm} most={ALL_ACTS} />
@@ -62,7 +68,6 @@ export function AlarmDetail({ id }: { id: string }) {
 /** What the site has written down about it. */
 function Guidance({ alarm }: { alarm: AlarmBody }) {
   const rows: [string, string][] = [
-    ['Do', alarm.action],
     ['If nobody acts', alarm.consequence],
     ['Why it is set so', alarm.rationale],
     ['Answer within', alarm.time_to_respond_ms === null ? '' : formatSpan(alarm.time_to_respond_ms)],

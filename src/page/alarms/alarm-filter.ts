@@ -1,7 +1,7 @@
 /** Which alarms of the list are wanted; the address keeps it, so that a list can be sent on. */
 import type { AlarmPriority } from '../../../shared/alarm-terms.js';
 import type { AlarmBody } from '../data/bodies.js';
-import { isHidden, isNotice, isShown, isWaiting } from '../parts/alarm-words.js';
+import { isHidden, isNotice, isShown, isWaiting, nameAlarm, namePlace } from '../parts/alarm-words.js';
 
 export const SHOWS = {
   open: 'open',
@@ -15,7 +15,7 @@ export type Show = keyof typeof SHOWS;
 export interface AlarmFilter {
   readonly show: Show;
   readonly priority: AlarmPriority | '';
-  /** part of the alarm's id, its motor or its kind; empty: any */
+  /** as it was typed: parts of what the row says, or of the id of the alarm or of the one that stands for it; empty: any */
   readonly text: string;
   /** an area; empty: any */
   readonly zone: string;
@@ -27,7 +27,7 @@ export function readFilter(query: URLSearchParams): AlarmFilter {
   return {
     show: show in SHOWS ? (show as Show) : 'open',
     priority: priority === 'low' || priority === 'medium' || priority === 'high' ? priority : '',
-    text: (query.get('text') ?? '').trim().toLowerCase(),
+    text: query.get('text') ?? '',
     zone: query.get('zone') ?? '',
   };
 }
@@ -40,6 +40,16 @@ const IS_SHOWN: Readonly<Record<Show, (alarm: AlarmBody) => boolean>> = {
   all: () => true,
 };
 
+/** Every word that was typed is somewhere in what the alarm is called. */
+function hasText(alarm: AlarmBody, text: string): boolean {
+  const names = [alarm.id, alarm.kind, alarm.grouped_under ?? '', nameAlarm(alarm), namePlace(alarm)];
+  const all = names.join(' ').toLowerCase();
+  return text
+    .toLowerCase()
+    .split(/\s+/)
+    .every((word) => all.includes(word));
+}
+
 /** `zoneOf`: the area of a motor; empty for what is no motor. */
 export function fitsFilter(
   alarm: AlarmBody,
@@ -50,7 +60,7 @@ export function fitsFilter(
   return (
     IS_SHOWN[show](alarm) &&
     (priority === '' || alarm.priority === priority) &&
-    (text === '' || `${alarm.id} ${alarm.kind}`.includes(text)) &&
+    hasText(alarm, text) &&
     (zone === '' || zoneOf(alarm.motor) === zone)
   );
 }

@@ -99,7 +99,7 @@ function Row({ alarm, isPicked, onPick }: RowProps) {
       </th>
       <td>{sayState(alarm)}</td>
       <td>{alarm.since === null ? 'never raised' : <Moment at={alarm.since} />}</td>
-      <td>{alarm.evidence?.says ?? ''}</td>
+      <td>{alarm.evidence?.says ?? alarm.note}</td>
     </tr>
   );
 }
@@ -131,6 +131,7 @@ export function AlarmList({ query }: { query: URLSearchParams }) {
       <PickBar
         pickable={pickable}
         picked={pickable.filter((id) => picks.has(id))}
+        goneCount={(alarms ?? []).filter((alarm) => picks.has(alarm.id) && !isPickable(alarm)).length}
         onPick={(ids) => setPicks(new Set(ids))}
       />
       {found.length > 0 && (

@@ -5,7 +5,8 @@ import { formatCount, formatExact, formatRate, formatSpan } from '../times.js';
 import { makeScale, placeRunStates, type Scale } from './evidence-geometry.js';
 
 const WIDTH = 640;
-const LEFT = 12;
+/** room for half of the words at either end of the axis */
+const LEFT = 26;
 const SPAN = WIDTH - 2 * LEFT;
 const HEIGHT = 110;
 const ROW = 52;

@@ -1,5 +1,5 @@
 /** A point with its limits in each row, on a logarithmic axis, as vectors: for the screen and for print. A table stands beside it. */
-import { placeRows, type IntervalRow, type PlacedRow } from './interval-rows.js';
+import { placeRows, placeUnit, shortenLabel, type IntervalRow, type PlacedRow } from './interval-rows.js';
 import { useWidth } from './use-width.js';
 import './charts.css';
 
@@ -42,6 +42,7 @@ function Mark({ row }: { row: PlacedRow }) {
 }
 
 function Row({ row, left, right }: { row: PlacedRow; left: number; right: number }) {
+  const note = row.note === '' ? '' : ` (${row.note})`;
   return (
     <g>
       <text
@@ -50,8 +51,9 @@ function Row({ row, left, right }: { row: PlacedRow; left: number; right: number
         y={row.y + 4}
         text-anchor="end"
       >
-        {row.label}
-        {row.note !== '' && ` (${row.note})`}
+        {shortenLabel(row.label, Math.floor((left - 12) / LABEL_PX) - note.length)}
+        {note}
+        <title>{row.label}</title>
       </text>
       {row.x === null ? (
         <text class="row-missing" x={left + 8} y={row.y + 4}>
@@ -106,7 +108,7 @@ export function IntervalChart({
             <title>{referenceWord}</title>
           </g>
         )}
-        <text class="unit" x={(left + right) / 2} y={bottom + 38} text-anchor="middle">
+        <text class="unit" x={placeUnit(unit, picture)} y={bottom + 38} text-anchor="middle">
           {unit}
         </text>
         {picture.rows.map((row) => (

@@ -46,6 +46,8 @@ export interface IntervalPicture {
 }
 
 export const ROW_HEIGHT = 30;
+/** Of the text under the axis, at the size that the style sheet gives it; wide enough for any of its fonts. */
+const UNIT_LETTER_PX = 7.4;
 const TOP = 8;
 const AXIS_HEIGHT = 48;
 
@@ -86,4 +88,16 @@ export function placeRows(
     ticks: listLogTicks(scale).map((tick) => ({ ...tick, x: xOf(tick.value) })),
     referenceX: reference === null ? null : xOf(reference),
   };
+}
+
+/** Middle of the text under the axis: below the middle of the axis, unless it would be cut off at the edge of the picture. */
+export function placeUnit(unit: string, { left, right, width }: IntervalPicture): number {
+  const half = Math.min(width, unit.length * UNIT_LETTER_PX) / 2;
+  return Math.max(half, Math.min(width - half, (left + right) / 2));
+}
+
+/** A name that is too long loses its beginning: motors of a group differ by the end of theirs. At least four letters are left. */
+export function shortenLabel(label: string, letters: number): string {
+  const most = Math.max(5, letters);
+  return label.length <= most ? label : `…${label.slice(1 - most)}`;
 }

@@ -7,8 +7,10 @@ import uPlot from 'uplot';
 import 'uplot/dist/uPlot.min.css';
 import type { SeriesBody } from '../../../shared/charts.js';
 import { formatRate } from '../times.js';
+import { listCompressedMarks } from './compressed-scale.js';
 import { readInk, withAlpha, type Ink } from './ink.js';
 import { COLUMN, findTop, pointAt, toRateData, type RateData, type SeriesPoint } from './rate-data.js';
+import { nameStep } from './small-series.js';
 import type { Span } from './span.js';
 import { listTimeTicks } from './time-axis.js';
 
@@ -183,7 +185,14 @@ export class RateChart {
     return {
       ...{ size: GUTTER_PX, font: '13px system-ui, sans-serif', space: 34 },
       stroke: () => this.#ink.quiet,
-      values: (_u, splits) => splits.map((value) => (value === null ? '' : formatRate(value))),
+      values: (_u, splits) => splits.map((value) => nameStep(value, (splits[1] ?? 1) - (splits[0] ?? 0))),
+      ...(this.#wishes.isCompressed
+        ? {
+            splits: (u: uPlot) =>
+              listCompressedMarks(u.scales['y']!.max ?? 1, u.bbox.height / devicePixelRatio),
+            filter: (_u: uPlot, splits: number[]) => splits,
+          }
+        : {}),
       grid: { stroke: () => this.#ink.line, width: 1 },
       ticks: { stroke: () => this.#ink.line, width: 1, size: 6 },
     };
@@ -219,12 +228,10 @@ export class RateChart {
       if (setpoint_per_min === null) continue;
       const y = u.valToPos(setpoint_per_min, 'y', true);
       this.#stroke(ctx, [bbox.left, y, bbox.left + bbox.width, y], [8 * ratio, 5 * ratio], this.#ink.ink);
-      this.#label(
-        ctx,
-        `setpoint ${kind} ${formatRate(setpoint_per_min)}`,
-        bbox.left + 6 * ratio,
-        y - 5 * ratio,
-      );
+      // above its line, or below it where the top would cut it off
+      const isHigh = y - 16 * ratio < bbox.top;
+      const text = `setpoint ${kind} ${formatRate(setpoint_per_min)}`;
+      this.#label(ctx, text, bbox.left + 6 * ratio, y + (isHigh ? 14 : -5) * ratio);
     }
     for (const { at, label, isStrong } of this.#lines) {
       const x = u.valToPos(at, 'x', true);

@@ -45,13 +45,17 @@ export function startOfDay(year: number, month: number, day: number, zone: strin
   return clockMoment(Date.UTC(year, month, day), zone);
 }
 
-/** The moment at which the clock shows a time (as if it were UTC): the first of two; of none, as much later as it jumps. */
-function clockMoment(shown: number, zone: string): number {
+/** The moments at which the clock shows a time (as if it were UTC), in order: one, two, or of none one as much later as it jumps. */
+function clockMoments(shown: number, zone: string): number[] {
   // no zone is more than a day away from UTC
   const offsets = [offsetAt(shown - DAY_MS, zone), offsetAt(shown + DAY_MS, zone)];
   const guesses = offsets.map((offset) => shown - offset);
   const exact = guesses.filter((guess) => guess + offsetAt(guess, zone) === shown);
-  return exact.length > 0 ? Math.min(...exact) : Math.max(...guesses);
+  return exact.length > 0 ? [...new Set(exact)].sort((a, b) => a - b) : [Math.max(...guesses)];
+}
+
+function clockMoment(shown: number, zone: string): number {
+  return clockMoments(shown, zone)[0]!;
 }
 
 /** Start of the day of the site that holds a time. */
@@ -77,6 +81,11 @@ export function findClockChanges(from: number, to: number, zone: string): number
     if (high < to) changes.push(high);
   }
   return changes;
+}
+
+/** The moments at which the site's clock shows `2026-03-02T06:00`, in order: two where it shows it twice. */
+export function momentsOf(local: string, zone: string): number[] {
+  return clockMoments(Date.parse(`${local}Z`), zone);
 }
 
 /** The moment at which the site's clock shows `2026-03-02T06:00`; the first, where it shows it twice. */

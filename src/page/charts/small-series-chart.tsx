@@ -1,6 +1,5 @@
 /** A rate over time as vectors, with stretches shaded and moments marked: for the screen and for print. */
 import type { SeriesBody } from '../../../shared/charts.js';
-import { formatRate } from '../times.js';
 import { placeSmallSeries, type SmallPicture } from './small-series.js';
 import { nameZone } from './time-axis.js';
 import { useWidth } from './use-width.js';
@@ -18,11 +17,11 @@ function Axes({ picture, width }: { picture: SmallPicture; width: number }) {
   const { left, right, top, bottom, ticks, rates } = picture;
   return (
     <>
-      {rates.map(({ value, y }) => (
+      {rates.map(({ value, y, label }) => (
         <g key={value} class="tick">
           <line x1={left} x2={right} y1={y} y2={y} />
           <text x={left - 8} y={y + 4} text-anchor="end">
-            {formatRate(value)}
+            {label}
           </text>
         </g>
       ))}

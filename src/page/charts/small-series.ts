@@ -1,5 +1,6 @@
 /** Geometry of a small picture of a rate over time: the mean as steps, its limits as a band, stretches shaded. Pure. */
 import type { SeriesBody } from '../../../shared/charts.js';
+import { formatCount } from '../times.js';
 import { listTimeTicks, type TimeTick } from './time-axis.js';
 
 export interface SmallFrame {
@@ -19,7 +20,7 @@ export interface SmallPicture {
   readonly line: string;
   readonly band: string;
   readonly ticks: readonly (TimeTick & { readonly x: number })[];
-  readonly rates: readonly { readonly value: number; readonly y: number }[];
+  readonly rates: readonly { readonly value: number; readonly y: number; readonly label: string }[];
   readonly xOf: (at: number) => number;
 }
 
@@ -27,7 +28,7 @@ const LEFT = 52;
 const RIGHT = 10;
 const TOP = 10;
 const BOTTOM = 40;
-const TICK_PX = 90;
+const TICK_PX = 66;
 
 export function placeSmallSeries(points: SeriesBody['points'], frame: SmallFrame): SmallPicture {
   const { width, height, from, to, zone } = frame;
@@ -60,7 +61,7 @@ export function placeSmallSeries(points: SeriesBody['points'], frame: SmallFrame
   return {
     ...{ left, right, top, bottom, line, band, xOf },
     ticks: ticks.map((tick) => ({ ...tick, x: xOf(tick.at) })),
-    rates: steps.map((value) => ({ value, y: yOf(value) })),
+    rates: steps.map((value) => ({ value, y: yOf(value), label: nameStep(value, steps[1]!) })),
   };
 }
 
@@ -73,6 +74,15 @@ export function listSteps(most: number): number[] {
   return Array.from({ length: Math.ceil(most / step - 1e-9) + 1 }, (_, i) =>
     Number((i * step).toPrecision(6)),
   );
+}
+
+/** All marks of an axis with the decimals that its step needs: `0`, `0.5`, `1.0`. */
+export function nameStep(value: number, step: number): string {
+  let decimals = 0;
+  // steps have a figure or two: 0.25 has two decimals, 0.2 one
+  while (decimals < 12 && Math.abs(step * 10 ** decimals - Math.round(step * 10 ** decimals)) > 1e-6)
+    decimals++;
+  return value === 0 || decimals === 0 ? formatCount(value) : value.toFixed(decimals);
 }
 
 function round(value: number): number {

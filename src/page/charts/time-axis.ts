@@ -31,7 +31,7 @@ const STEPS: readonly Step[] = [
   ...[SECOND_MS, 5 * SECOND_MS, 10 * SECOND_MS, 30 * SECOND_MS].map(timeStep),
   ...[1, 2, 5, 10, 15, 30].map((minutes) => timeStep(minutes * MINUTE_MS)),
   ...[1, 2, 3, 6, 12].map((hours) => timeStep(hours * HOUR_MS)),
-  ...[1, 2, 7].map((days) => ({ unit: 'day' as const, size: days, ms: days * DAY_MS })),
+  ...[1, 2, 7, 14].map((days) => ({ unit: 'day' as const, size: days, ms: days * DAY_MS })),
   ...[1, 3, 12, 24, 60, 120].map((months) => ({
     unit: 'month' as const,
     size: months,
@@ -70,8 +70,9 @@ function listDays(from: number, to: number, zone: string, step: number): number[
     const day = new Date(Date.UTC(begin.getUTCFullYear(), begin.getUTCMonth(), begin.getUTCDate() + i));
     const at = startOfDay(day.getUTCFullYear(), day.getUTCMonth(), day.getUTCDate(), zone);
     if (at > to) return times;
-    // weeks begin on Monday; every second day by its number, whatever the month
-    const isOnStep = step === 7 ? day.getUTCDay() === 1 : (day.getTime() / DAY_MS) % step === 0;
+    // weeks begin on Monday, and 5 January 1970 was one; every second day by its number, whatever the month
+    const number = day.getTime() / DAY_MS - (step % 7 === 0 ? 4 : 0);
+    const isOnStep = number % step === 0;
     if (at >= from && isOnStep) times.push(at);
   }
 }

@@ -3,13 +3,26 @@ import type { HeardRow } from '../data/station-bodies.js';
 import { VerdictSign } from '../parts/verdict-sign.js';
 import { formatCount, formatRate, formatSpan } from '../times.js';
 
-function Verdict({ row }: { row: HeardRow }) {
-  if (row.heard) return <VerdictSign kind="good" word="heard" />;
-  if (!row.covered) return <VerdictSign kind="busy" word="readings still to come" />;
-  return <VerdictSign kind="unknown" word="no more than before" />;
+/** That it hears something is good news only of the motor's own sensors, and not at standstill. */
+function Verdict({ row, isStill, isOver }: { row: HeardRow; isStill: boolean; isOver: boolean }) {
+  if (row.heard) return <VerdictSign kind={row.own && !isStill ? 'good' : 'look'} word="heard" />;
+  if (!row.covered && !isOver) return <VerdictSign kind="busy" word="readings still to come" />;
+  return <VerdictSign kind="unknown" word={row.ms === 0 ? 'no reading' : 'no more than before'} />;
 }
 
-export function HeardTable({ rows, title }: { rows: readonly HeardRow[]; title: string }) {
+export function HeardTable({
+  rows,
+  title,
+  isStill,
+  isOver,
+}: {
+  rows: readonly HeardRow[];
+  title: string;
+  /** of a stop: nothing should be heard */
+  isStill: boolean;
+  /** of a step that has ended: no further reading is waited for */
+  isOver: boolean;
+}) {
   return (
     <div class="scroll" tabIndex={0} role="region" aria-label={title}>
       <table class="run-heard">
@@ -30,7 +43,7 @@ export function HeardTable({ rows, title }: { rows: readonly HeardRow[]; title: 
                 {!row.own && <span class="station-note">of another motor</span>}
               </th>
               <td>
-                <Verdict row={row} />
+                <Verdict row={row} isStill={isStill} isOver={isOver} />
               </td>
               <td class="number">{formatCount(row.pulses)}</td>
               <td class="number">{row.expected === null ? 'nothing before' : formatRate(row.expected)}</td>

@@ -35,16 +35,21 @@ export function nameStep(step: RunStep['step'], sensor: string | null, motor: st
 /** What the person beside the motor does, and what it shows. */
 export const STEP_GUIDES: Readonly<Record<RunStep['step'], string>> = {
   start:
-    'Press, then start this motor by its usual means. It shows whether its own drive tells the start, and which sensors hear it: whether this is the right motor.',
-  stop: 'Press, then stop this motor and leave it standing. What its sensors still count then is background.',
+    'This page starts nothing. Press, then have this motor started by its usual means. It shows whether its own drive tells the start, and which sensors hear it: whether this is the right motor.',
+  stop: 'This page stops nothing. Press, then have this motor stopped and leave it standing. What its sensors still count then is background.',
   check:
-    'The motor stands. Press, then make about ten sparks near this sensor, for example with a piezo lighter: they must be counted. Common practice, no source.',
+    'The motor stands and is locked out. Press, then make about ten sparks near this sensor, for example with a piezo lighter: they must be counted. Common practice, no source.',
 };
 
+/** With a capital, unless it begins with the name of a motor or a sensor: names are written as they are. */
+export function toSentence(says: string): string {
+  return /^[a-z]+(?=[ ,;.])/.test(says) ? `${says.charAt(0).toUpperCase()}${says.slice(1)}.` : `${says}.`;
+}
+
 export const BEGIN_WORDS: Readonly<Record<RunStep['step'], string>> = {
-  start: 'Start it now',
-  stop: 'Stop it now',
-  check: 'Make sparks now',
+  start: 'It is started now',
+  stop: 'It is stopped now',
+  check: 'Sparks are made now',
 };
 
 export const VERDICT_WORDS: Readonly<Record<RunStep['verdict']['state'], readonly [VerdictKind, string]>> = {
@@ -57,7 +62,7 @@ export const VERDICT_WORDS: Readonly<Record<RunStep['verdict']['state'], readonl
 export const RUN_WORDS: Readonly<Record<RunBody['state'], readonly [VerdictKind, string]>> = {
   open: ['busy', 'Goes on'],
   passed: ['good', 'Passed'],
-  doubtful: ['look', 'Passed with doubts'],
+  doubtful: ['look', 'Doubts remain'],
   failed: ['wrong', 'Failed'],
   incomplete: ['unknown', 'Not complete'],
   abandoned: ['unknown', 'Abandoned'],

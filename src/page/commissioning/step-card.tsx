@@ -11,6 +11,7 @@ import {
   nameStep,
   SPARK_CAUTIONS,
   STEP_GUIDES,
+  toSentence,
   VERDICT_WORDS,
   type WantedStep,
 } from './run-words.js';
@@ -46,10 +47,17 @@ function Outcome({ step, title }: { step: RunStep; title: string }) {
   const goesOn = ended === null && verdict.state === 'waiting';
   return (
     <div class="run-outcome">
-      <p class="run-says">{verdict.says}.</p>
+      <p class="run-says">{toSentence(verdict.says)}</p>
       {verdict.todo !== '' && <p class="todo">{verdict.todo}</p>}
       <Drives drives={verdict.drives} />
-      {verdict.sensors.length > 0 && <HeardTable rows={verdict.sensors} title={`What was heard: ${title}`} />}
+      {verdict.sensors.length > 0 && (
+        <HeardTable
+          rows={verdict.sensors}
+          title={`What was heard: ${title}`}
+          isStill={step.step === 'stop'}
+          isOver={ended !== null}
+        />
+      )}
       <Counted verdict={verdict} />
       <p class="quiet">
         Begun {formatExact(Date.parse(begun), zone.value)} by {who}
@@ -59,15 +67,32 @@ function Outcome({ step, title }: { step: RunStep; title: string }) {
   );
 }
 
+/** On paper, where nothing can be opened: what each attempt came to. */
+function TriesInShort({ tries }: { tries: readonly RunStep[] }) {
+  return (
+    <div class="run-tries">
+      {tries.map(({ begun_at: begun, begun_by: who, verdict }) => (
+        <p key={begun}>
+          Earlier attempt, {formatExact(Date.parse(begun), zone.value)} by {who}:{' '}
+          {VERDICT_WORDS[verdict.state][1].toLowerCase()}, {verdict.says}.
+        </p>
+      ))}
+    </div>
+  );
+}
+
 function Earlier({ tries, title }: { tries: readonly RunStep[]; title: string }) {
   if (tries.length === 0) return null;
   return (
-    <details class="run-earlier">
-      <summary>{tries.length === 1 ? 'One earlier attempt' : `${tries.length} earlier attempts`}</summary>
-      {tries.map((each) => (
-        <Outcome key={each.begun_at} step={each} title={title} />
-      ))}
-    </details>
+    <>
+      <TriesInShort tries={tries} />
+      <details class="run-earlier no-print">
+        <summary>{tries.length === 1 ? 'One earlier attempt' : `${tries.length} earlier attempts`}</summary>
+        {tries.map((each) => (
+          <Outcome key={each.begun_at} step={each} title={title} />
+        ))}
+      </details>
+    </>
   );
 }
 

@@ -23,6 +23,7 @@ function MotorSelect({ motor }: { motor: string }) {
     <label>
       Motor
       <select
+        class="short-choice"
         value={motor}
         onChange={(event) => openAddress(`/compare/${encodeURIComponent(event.currentTarget.value)}`)}
       >

@@ -4,13 +4,15 @@ import { describeBin } from '../charts/bin-words.js';
 import { IntervalChart } from '../charts/interval-chart.js';
 import type { IntervalRow } from '../charts/interval-rows.js';
 import { SmallSeriesChart, type Shade } from '../charts/small-series-chart.js';
+import { nameZone } from '../charts/time-axis.js';
+import type { ApiProblem } from '../data/api-client.js';
 import { readNow, zone } from '../data/clock.js';
 import type { ActionRow, Answer, Comparison } from '../data/advice-bodies.js';
 import { useBody } from '../parts/use-body.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { DAY_MS, formatCount, formatDay, formatRate, formatSpan } from '../times.js';
+import { DAY_MS, formatCount, formatDay, formatRate, formatRunning } from '../times.js';
 
 const AROUND_MS = 28 * DAY_MS;
 const POINTS = 180;
@@ -43,21 +45,22 @@ function spanOf(
   };
 }
 
-/** Until there is an answer, where the counts begin: weeks of nothing would squeeze the hours that there are. Null: not known yet. */
+/** Until there is an answer, where the counts begin: weeks of nothing would squeeze the hours that there are. `begin` null: not known yet. */
 function useBegin(
   sensor: string,
   from: number,
   to: number,
   action: ActionRow,
   comparison: Comparison | null,
-): number | 'nothing' | null {
+): { readonly begin: number | 'nothing' | null; readonly problem: ApiProblem | null } {
   const path = comparison === null ? '/series' : null;
-  const { body } = useBody<SeriesBody>(path, { sensor, from, to, points: POINTS });
-  if (comparison !== null) return from;
-  if (body === null) return null;
+  const { body, problem } = useBody<SeriesBody>(path, { sensor, from, to, points: POINTS });
+  if (comparison !== null) return { begin: from, problem: null };
+  if (body === null) return { begin: null, problem };
   const first = body.points[0];
-  if (first === undefined) return 'nothing';
-  return Math.max(from, Math.min(Date.parse(first.start), Date.parse(action.at) - BEFORE_LEAST_MS));
+  if (first === undefined) return { begin: 'nothing', problem };
+  const begin = Math.min(Date.parse(first.start), Date.parse(action.at) - BEFORE_LEAST_MS);
+  return { begin: Math.max(from, begin), problem };
 }
 
 function Periods({
@@ -70,19 +73,26 @@ function Periods({
   comparison: Comparison | null;
 }) {
   const { from, to, shades } = spanOf(action, comparison);
-  const begin = useBegin(sensor, from, to, action, comparison);
+  const { begin, problem: unbegun } = useBegin(sensor, from, to, action, comparison);
   const path = typeof begin === 'number' ? '/series' : null;
-  const { body, problem } = useBody<SeriesBody>(path, { sensor, from: begin, to, points: POINTS });
+  const { body, problem: undrawn } = useBody<SeriesBody>(path, { sensor, from: begin, to, points: POINTS });
+  const problem = unbegun ?? undrawn;
   if (problem !== null) return <ProblemNote problem={problem} />;
   if (begin === 'nothing') return <p class="quiet">Nothing was counted in the four weeks around it.</p>;
   if (body === null || begin === null) return <p class="quiet">Drawing…</p>;
   return (
-    <SmallSeriesChart
-      points={body.points}
-      {...{ from: begin, to, shades, zone: zone.value, markAt: Date.parse(action.at) }}
-      title={`Rate of ${sensor} before and after ${formatDay(Date.parse(action.at), zone.value)}, pulses per minute of running`}
-      height={230}
-    />
+    <figure class="periods">
+      <SmallSeriesChart
+        points={body.points}
+        {...{ from: begin, to, shades, zone: zone.value, markAt: Date.parse(action.at) }}
+        title={`Rate of ${sensor} before and after ${formatDay(Date.parse(action.at), zone.value)}, pulses per minute of running`}
+        height={230}
+      />
+      <figcaption class="quiet">
+        Pulses per minute of running with 95 % limits; the dotted line is the work. Times in{' '}
+        {nameZone(begin, to, zone.value)}.
+      </figcaption>
+    </figure>
   );
 }
 
@@ -123,9 +133,9 @@ function BinTable({ comparison, place }: { comparison: Comparison; place: string
             <tr key={bin}>
               <th scope="row">{describeBin(bin)}</th>
               <td class="number">{perMin(b)}</td>
-              <td class="number">{formatSpan(b.ms)}</td>
+              <td class="number">{formatRunning(b.ms)}</td>
               <td class="number">{perMin(a)}</td>
-              <td class="number">{formatSpan(a.ms)}</td>
+              <td class="number">{formatRunning(a.ms)}</td>
             </tr>
           ))}
         </tbody>
@@ -142,7 +152,7 @@ function LeftOut({ comparison }: { comparison: Comparison }) {
       <ul>
         {comparison.bins_left_out.map(({ bin, reason, ms }) => (
           <li key={bin + reason}>
-            {describeBin(bin)}: {reason} ({formatSpan(ms)})
+            {describeBin(bin)}: {reason} ({formatRunning(ms)})
           </li>
         ))}
       </ul>
@@ -166,7 +176,7 @@ function Told({ comparison, place }: { comparison: Comparison; place: string }) 
                 <Moment at={side.from} /> to <Moment at={side.to} />
               </>
             )}
-            , {formatCount(side.pulses)} pulses in {formatSpan(side.ms)} of shared running
+            , {formatCount(side.pulses)} pulses in {formatRunning(side.ms)} of shared running
           </li>
         ))}
       </ul>
@@ -181,7 +191,7 @@ function Told({ comparison, place }: { comparison: Comparison; place: string }) 
       )}
       <p class="quiet">
         Mantel-Haenszel ratio over the shared bins, {limits}; shared running{' '}
-        {formatSpan(comparison.shared_ms)}.
+        {formatRunning(comparison.shared_ms)}.
       </p>
       <BinTable comparison={comparison} place={place} />
       <LeftOut comparison={comparison} />
@@ -208,13 +218,13 @@ export function PositionAnswer({ sensor, action }: { sensor: string; action: Act
               <strong>Still missing:</strong> {body.missing}.
             </p>
           )}
-          <div class="chart-and-table">
+          <div class={body.comparison === null ? '' : 'chart-and-table'}>
             <Periods sensor={sensor} action={action} comparison={body.comparison} />
-            <div>
-              {body.comparison !== null && (
+            {body.comparison !== null && (
+              <div>
                 <Told comparison={body.comparison} place={namePosition(position)} />
-              )}
-            </div>
+              </div>
+            )}
           </div>
         </>
       )}

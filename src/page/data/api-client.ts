@@ -1,6 +1,6 @@
 /** Requests to the gateway. Every refusal comes back as one error that says what happened and what to do. */
 import { checkSession } from './session-check.js';
-import { needLogin } from './session.js';
+import { isLoginNeeded, needLogin } from './session.js';
 
 const PATIENCE_MS = 20_000;
 /** Status of a refusal: there is no such thing, or no more. */
@@ -75,11 +75,30 @@ async function send(
   }
 }
 
+const SESSION_PATH = '/api/v1/session';
+
+/** What somebody wrote stays where it is while the login is asked for. */
+function tellUnsent(problem: ApiProblem): ApiProblem {
+  const hint = 'What you wrote is still here: send it again.';
+  return new ApiProblem(
+    401,
+    'Not sent',
+    'Your login was over before it could be sent.',
+    hint,
+    problem.reason,
+    [],
+  );
+}
+
 async function ask<T>(method: string, path: string, body?: unknown, signal?: AbortSignal): Promise<T> {
+  // a view that waits behind the login asks for nothing
+  if (isLoginNeeded.value && path !== SESSION_PATH)
+    throw new ApiProblem(401, 'Not logged in', 'The login is asked for first.', '', '', []);
   const response = await send(method, path, body, signal);
   if (!response.ok) {
     const problem = await readProblem(response);
     if (problem.status === 401) needLogin();
+    if (problem.status === 401 && method === 'POST' && path !== SESSION_PATH) throw tellUnsent(problem);
     // the login may do less than the page thought: what it may not is offered no longer
     if (problem.status === 403 && problem.reason === 'role') void checkSession();
     throw problem;

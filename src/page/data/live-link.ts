@@ -3,7 +3,7 @@
  * silent, and comes back by itself. Whatever comes while a load is under way is applied again on top of its answer, so that
  * an old answer never undoes a new event. After a break everything is loaded again: nothing can have been missed.
  */
-import { signal } from '@preact/signals';
+import { computed, signal } from '@preact/signals';
 import { LAST_ID_PARAMETER, LIVE_HEARTBEAT, LIVE_HEARTBEAT_MS } from '../../../shared/live-terms.js';
 import { fetchWhole } from './all-pages.js';
 import { addressOf, toProblem } from './api-client.js';
@@ -35,6 +35,12 @@ export interface Link {
 }
 
 export const link = signal<Link>({ state: 'opening', heardAt: null, says: '' });
+
+/** What is shown is of earlier. Changes with that alone, not with each event. */
+export const isLost = computed(() => link.value.state === 'lost');
+
+/** By the gateway's clock: until when it was heard; null: it is heard now. What is silent since then may not be. */
+export const heardUntil = computed(() => (isLost.value ? link.value.heardAt : null));
 
 let stream: EventSource | null = null;
 let retryMs = RETRY_LEAST_MS;

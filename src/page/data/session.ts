@@ -49,6 +49,11 @@ export const role = signal<Role | null>(null);
 /** The name typed last; empty: none yet. */
 export const typedWho = signal(recall(WHO_KEY));
 
+/** Who was logged in last on this screen, and has not logged out; empty: nobody. */
+export const lastLogin = signal('');
+/** Counts up when somebody else than the last one is in: what the last one had open is none of theirs. */
+export const loginTurn = signal(0);
+
 /** Why somebody who was in is asked again; empty: nobody was. */
 export const loginReason = signal('');
 const OVER =
@@ -96,6 +101,10 @@ export function takeSession(session: Pick<SessionBody, 'name' | 'role'>): void {
   if (isSame && role.value !== session.role && session.role !== null)
     roleNotice.value = `Your login may now ${ROLE_WORDS[session.role]}.`;
   if (!isSame) roleNotice.value = '';
+  if (session.name !== null) {
+    if (lastLogin.value !== '' && lastLogin.value !== session.name) loginTurn.value += 1;
+    lastLogin.value = session.name;
+  }
   login.value = session.name;
   role.value = session.role;
   remember(LOGIN_KEY, session.name ?? '');

@@ -3,6 +3,7 @@ import type { GatewayBody } from '../data/station-bodies.js';
 import { FactList } from '../parts/fact-list.js';
 import { Moment } from '../parts/moment.js';
 import type { VerdictKind } from '../parts/verdicts.js';
+import { foldChanges } from './change-rows.js';
 import { PartFrame } from './part-frame.js';
 
 type Configuration = GatewayBody['configuration'];
@@ -37,7 +38,7 @@ function Changes({ configuration: { changes, more_changes: more } }: { configura
           </tr>
         </thead>
         <tbody>
-          {changes.map(({ path, in_force: inForce, file, needs_restart: isLate }) => (
+          {foldChanges(changes).map(({ path, in_force: inForce, file, needs_restart: isLate }) => (
             <tr key={path}>
               <th scope="row">{path}</th>
               <td>

@@ -12,6 +12,7 @@ import { HealthPart } from './health-part.js';
 import { IntakePart } from './intake-part.js';
 import { LedgerPart } from './ledger-part.js';
 import { SinkPart } from './sink-part.js';
+import { PlcPart } from './plc-part.js';
 import { fetchSinks, listSinks } from './sink-rows.js';
 import { StoragePart } from './storage-part.js';
 import '../parts/view.css';
@@ -32,7 +33,7 @@ function Heard({ at }: { at: number }) {
 }
 
 export function GatewayScreen() {
-  const { body, problem, at } = usePolled(
+  const { body, problem, at, reload } = usePolled(
     'gateway',
     async (signal) => {
       const gateway = await fetchBody<GatewayBody>('/gateway', {}, signal);
@@ -55,8 +56,9 @@ export function GatewayScreen() {
           <IntakePart intake={body.gateway.intake} />
           <LedgerPart ledger={body.gateway.ledger} />
           <StoragePart storage={body.gateway.storage} />
-          <ClockPart clock={body.gateway.clock} zone={body.gateway.zone} />
-          <SinkPart sinks={body.sinks} />
+          <ClockPart clock={body.gateway.clock} zone={body.gateway.zone} onChange={reload} />
+          <SinkPart sinks={body.sinks} toCome={body.gateway.sinks_at_next_start} />
+          <PlcPart lines={body.gateway.plc} />
           <ConfigurationPart configuration={body.gateway.configuration} />
         </div>
       )}

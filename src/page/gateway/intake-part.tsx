@@ -19,7 +19,8 @@ function judge({
   if (waitMs > WAIT_LONG_MS)
     return ['look', `a batch has waited ${formatSpan(waitMs)} for its commit`] as const;
   if (clients === 0) return ['look', 'no MQTT client is connected'] as const;
-  return ['good', `${formatCount(clients)} clients, ${formatPerSecond(rate)}`] as const;
+  const who = clients === 1 ? 'one client' : `${formatCount(clients)} clients`;
+  return ['good', rate === null ? `${who} connected` : `${who}, ${formatPerSecond(rate)}`] as const;
 }
 
 export function IntakePart({ intake }: { intake: GatewayBody['intake'] }) {

@@ -14,15 +14,18 @@ function judge(sinks: readonly SinkLine[]) {
   const failing = sinks.filter(({ verdict }) => verdict[0] === 'wrong').length;
   if (failing > 0)
     return ['wrong', `${failing} of ${sinks.length} receivers fail: what waits is kept`] as const;
+  const open = sinks.filter(({ at }) => at === null).length;
   const behind = sinks.filter(({ verdict }) => verdict[0] === 'look').length;
   if (behind > 0) return ['look', `${behind} of ${sinks.length} receivers are behind`] as const;
+  if (open > 0) return ['unknown', `${open} of ${sinks.length} receivers have taken nothing yet`] as const;
   return [
     'good',
     sinks.length === 1 ? 'the receiver is served' : `all ${sinks.length} receivers are served`,
   ] as const;
 }
 
-export function SinkPart({ sinks }: { sinks: readonly SinkLine[] }) {
+/** `toCome`: names that only the configuration file has. */
+export function SinkPart({ sinks, toCome }: { sinks: readonly SinkLine[]; toCome: readonly string[] }) {
   const [kind, says] = judge(sinks);
   return (
     <PartFrame name="sinks" title="Receivers" kind={kind} says={says} isWide>
@@ -61,12 +64,24 @@ export function SinkPart({ sinks }: { sinks: readonly SinkLine[] }) {
                   <td class="number">{formatKnown(sink.backlog)}</td>
                   <td class="number">{formatKnown(sink.refused)}</td>
                   <td class="number">{formatKnown(sink.lost)}</td>
-                  <td class="station-text">{sink.says}</td>
+                  <td class="station-text">
+                    {sink.says}
+                    {sink.file !== '' && <p class="todo">{sink.file}</p>}
+                  </td>
                 </tr>
               ))}
             </tbody>
           </table>
         </div>
+      )}
+      {kind === 'wrong' && (
+        <p class="todo">
+          See that it runs, can be reached and has room, and compare address and login with the configuration;
+          tallypost sinks test NAME says more.
+        </p>
+      )}
+      {toCome.length > 0 && (
+        <p class="todo">In the file, and served from the next start on: {toCome.join(', ')}.</p>
       )}
     </PartFrame>
   );

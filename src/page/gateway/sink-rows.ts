@@ -55,7 +55,18 @@ export interface SinkLine {
   readonly refused: number | null;
   readonly lost: number | null;
   readonly says: string;
+  /** what the configuration file says of it, where that is something else; empty: nothing */
+  readonly file: string;
 }
+
+type FileState = GatewayBody['sinks'][number]['file'];
+
+const FILE_WORDS: Readonly<Record<FileState, string>> = {
+  same: '',
+  differs: 'Its settings in the file are others: they take effect at the next start.',
+  gone: 'It is not in the file any more: it ends with the next start.',
+  'not-known': '',
+};
 
 const STATES: Readonly<Record<string, readonly [VerdictKind, string]>> = {
   live: ['good', 'live'],
@@ -67,20 +78,29 @@ const STATES: Readonly<Record<string, readonly [VerdictKind, string]>> = {
   failing: ['wrong', 'failing'],
 };
 
-function judge(state: string): readonly [VerdictKind, string] {
-  return STATES[state] ?? ['unknown', state];
+/** `at`: of the last delivery; what has taken nothing yet is not known to be served. */
+function judge(state: string, at: string | null): readonly [VerdictKind, string] {
+  const known = STATES[state] ?? (['unknown', state] as const);
+  return known[0] === 'good' && at === null ? ['unknown', 'nothing taken yet'] : known;
 }
 
 /** `told` null: there is no list, so that the few words beside the gateway's state must do. */
 export function listSinks(body: GatewayBody, told: readonly SinkTold[] | null): SinkLine[] {
   if (told === null)
-    return body.sinks.map(({ sink, kind, state, last_delivered_at: at, pending, says }) => ({
-      ...{ name: sink, kind, verdict: judge(state), at, waiting: pending, says },
+    return body.sinks.map(({ sink, kind, state, last_delivered_at: at, pending, says, file }) => ({
+      ...{ name: sink, kind, verdict: judge(state, at), at, waiting: pending, says, file: FILE_WORDS[file] },
       ...{ backlog: null, refused: null, lost: null },
     }));
+  const files = new Map(body.sinks.map(({ sink, file }) => [sink, FILE_WORDS[file]]));
   return told.map((sink) => ({
-    ...{ name: sink.name, kind: sink.kind, verdict: judge(sink.state), at: sink.last_success_at },
+    ...{
+      name: sink.name,
+      kind: sink.kind,
+      verdict: judge(sink.state, sink.last_success_at),
+      at: sink.last_success_at,
+    },
     ...{ waiting: sink.waiting, backlog: sink.backlog, refused: sink.quarantined, lost: sink.lost },
     says: sink.failing_since === null ? '' : sink.last_error,
+    file: files.get(sink.name) ?? '',
   }));
 }

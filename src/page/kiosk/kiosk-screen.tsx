@@ -2,18 +2,18 @@
 import { computed } from '@preact/signals';
 import type { AlarmBody, MotorBody, SensorBody } from '../data/bodies.js';
 import { now, zone } from '../data/clock.js';
-import { link } from '../data/live-link.js';
+import { heardUntil, link } from '../data/live-link.js';
 import { floodSince, motorKeys, motorOf, motorsByZone, openAlarms, rateOf, site } from '../data/plant.js';
 import { isShown, isWaiting, nameAlarm, namePlace, orderAlarms } from '../parts/alarm-words.js';
-import { sayState } from '../parts/alarm-text.js';
 import { stripOf, stripsTop, useDayStrips } from '../parts/day-strips.js';
-import { Moment } from '../parts/moment.js';
 import { PriorityMark } from '../parts/priority-mark.js';
 import { RunSign } from '../parts/run-state.js';
-import { SensorValue } from '../parts/sensor-value.js';
+import { StateSince } from '../parts/state-since.js';
+import { isSilent, SensorValue } from '../parts/sensor-value.js';
 import { StripPicture } from '../parts/strip-picture.js';
 import { LinkState } from '../shell/status-bar.js';
 import { formatClock, formatDay, formatZone } from '../times.js';
+import { useFit } from './use-fit.js';
 import './kiosk.css';
 
 /** What fits a wall; the rest is counted. */
@@ -54,12 +54,7 @@ function AlarmLine({ alarm }: { alarm: AlarmBody }) {
         <strong>{namePlace(alarm)}</strong> {nameAlarm(alarm)}
       </span>
       <span>
-        {sayState(alarm)}
-        {alarm.since !== null && (
-          <>
-            , <Moment at={alarm.since} />
-          </>
-        )}
+        <StateSince alarm={alarm} />
       </span>
     </li>
   );
@@ -80,8 +75,17 @@ function MotorCell({ name }: { name: string }) {
   if (motor === null) return null;
   const alarm = worstOf.value.get(motor.motor);
   const isUnknown = motor.has_run_state && motor.run_state === 'unknown';
+  const at = heardUntil.value ?? now.value;
+  const isOdd =
+    alarm !== undefined ||
+    isUnknown ||
+    motor.run_state === 'fault' ||
+    motor.sensors.some((sensor) => isSilent(sensor, rateOf(sensor.sensor).value, at));
   return (
-    <li class={`kiosk-motor ${alarm === undefined ? '' : `of-${alarm.priority}`}`} data-motor={motor.motor}>
+    <li
+      class={`kiosk-motor ${alarm === undefined ? '' : `of-${alarm.priority}`} ${isOdd ? 'is-odd' : ''}`}
+      data-motor={motor.motor}
+    >
       <p class="kiosk-motor-head">
         <strong>{motor.motor}</strong>
         <span class={isUnknown ? 'is-stale' : ''}>
@@ -99,9 +103,10 @@ function MotorCell({ name }: { name: string }) {
 
 export function KioskScreen() {
   useDayStrips();
+  const place = useFit('.kiosk-motor', '.kiosk-left strong');
   const motors = (motorKeys.value ?? []).length;
   return (
-    <main class={`kiosk ${motors > 24 ? 'is-dense' : ''}`}>
+    <main class="kiosk" ref={place}>
       <Head />
       {floodSince.value !== null && (
         <p class="kiosk-flood">Alarms come faster than one person can answer them</p>
@@ -114,16 +119,25 @@ export function KioskScreen() {
       {shown.value.length > ALARMS_MOST && (
         <p class="kiosk-more">and {shown.value.length - ALARMS_MOST} more</p>
       )}
-      {[...motorsByZone.value].map(([name, keys]) => (
-        <section key={name} aria-label={name}>
-          <h2>{name}</h2>
-          <ul class="kiosk-motors">
-            {keys.map((key) => (
-              <MotorCell key={key} name={key} />
-            ))}
-          </ul>
-        </section>
-      ))}
+      <div class="kiosk-zones">
+        {[...motorsByZone.value].map(([name, keys]) => (
+          <section key={name} aria-label={name}>
+            <h2>{name}</h2>
+            <ul class="kiosk-motors">
+              {keys.map((key) => (
+                <MotorCell key={key} name={key} />
+              ))}
+            </ul>
+          </section>
+        ))}
+      </div>
+      <p class="kiosk-rest">
+        Of {motors} motors only those are shown that have an alarm, a fault, a silent sensor or an unknown run
+        state.
+      </p>
+      <p class="kiosk-left">
+        This screen has no room for <strong /> of the motors.
+      </p>
     </main>
   );
 }

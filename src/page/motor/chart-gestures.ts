@@ -56,6 +56,8 @@ function endOfSpan(model: ChartModel): void {
 /** What each key does; the same is told under the chart. */
 function actOn(model: ChartModel, event: KeyboardEvent): boolean {
   const { from, to } = model.span.value;
+  // with Control the browser zooms the page and marks its text
+  if (event.ctrlKey && !event.key.startsWith('Arrow')) return false;
   switch (event.key) {
     case 'ArrowLeft':
     case 'ArrowRight': {
@@ -93,6 +95,45 @@ function actOn(model: ChartModel, event: KeyboardEvent): boolean {
       return true;
     default:
       return false;
+  }
+}
+
+/** A press that moves by more is a drag. */
+const CLICK_PX = 4;
+
+/** Where somebody clicked or tapped, the cursor stays when the pointer goes elsewhere: to the buttons that set a mark, for instance. */
+export class Pin {
+  #at: number | null = null;
+
+  constructor(readonly model: ChartModel) {}
+
+  /** What the pointer says; null: it left. */
+  point(at: number | null): void {
+    const { from, to } = this.model.span.peek();
+    const isSeen = this.#at !== null && this.#at >= from && this.#at <= to;
+    this.model.setCursor(at ?? (isSeen ? this.#at : null));
+  }
+
+  /** Returns the function that ends it. */
+  follow(root: HTMLElement, edges: PlotEdges): () => void {
+    let downX = 0;
+    const onDown = (event: PointerEvent): void => void (downX = event.clientX);
+    const onClick = (event: MouseEvent): void => {
+      if (Math.abs(event.clientX - downX) > CLICK_PX) return;
+      this.#at = Math.round(timeAt(this.model, root, event.clientX, edges));
+      this.point(null);
+    };
+    const onKey = ({ key }: KeyboardEvent): void => {
+      if (key === 'Escape') this.#at = null;
+    };
+    root.addEventListener('pointerdown', onDown);
+    root.addEventListener('click', onClick);
+    root.addEventListener('keydown', onKey);
+    return () => {
+      root.removeEventListener('pointerdown', onDown);
+      root.removeEventListener('click', onClick);
+      root.removeEventListener('keydown', onKey);
+    };
   }
 }
 

@@ -9,7 +9,8 @@ import { followJob } from '../data/follow-job.js';
 import { LatestLoad } from '../data/latest-load.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { formatCount, formatExact, formatRate, formatSpan } from '../times.js';
+import { sayLimited } from '../parts/rate-limits.js';
+import { formatCount, formatExact, formatRunning, formatSpan } from '../times.js';
 import type { ChartModel } from './chart-model.js';
 
 const ASK_EVERY_MS = 1_000;
@@ -26,18 +27,16 @@ function nameSensor(sensor: string): string {
 }
 
 function CountResult({ count }: { count: CountBody }) {
+  const { rate_per_min: rate, lower_per_min: lower, upper_per_min: upper } = count;
   return (
     <div class="count-result">
       <p>
         <strong>{nameSensor(count.sensor)}:</strong> {formatCount(count.pulses)} pulses in {count.increments}{' '}
         increments, {formatCount(count.classes.running.pulses)} of them running in{' '}
-        {formatSpan(count.classes.running.ms)}
-        {count.rate_per_min !== null && (
-          <>
-            ; rate {formatRate(count.rate_per_min)} a minute ({formatRate(count.lower_per_min)} to{' '}
-            {count.upper_per_min === null ? 'more than can be counted' : formatRate(count.upper_per_min)})
-          </>
-        )}
+        {formatRunning(count.classes.running.ms)}
+        {rate === null
+          ? ''
+          : `; rate ${sayLimited({ mean: rate, lower: lower ?? 0, upper })} a minute, with 95 % limits`}
         .
       </p>
       <p class="quiet">{count.says}</p>
@@ -82,7 +81,7 @@ function MarkedCount({ model, sensors }: { model: ChartModel; sensors: readonly 
       </div>
       <p class="quiet">
         {span === null
-          ? 'Put the cursor where it shall begin and set A, then where it shall end and set B.'
+          ? 'Click or tap the chart where it shall begin and set A, then where it shall end and set B.'
           : `${formatExact(span.from, zone.value)} to ${formatExact(span.to, zone.value)}: ${formatSpan(span.to - span.from)}`}
       </p>
       {found !== null && found.problem !== null && <ProblemNote problem={found.problem} />}

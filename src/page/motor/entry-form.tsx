@@ -1,6 +1,6 @@
 /** Entering work that was done, or what an inspection found. Nothing is changed or erased later, only withdrawn. */
 import { useState } from 'preact/hooks';
-import { ACTION_KINDS, ACTIONS, BEARING_KINDS } from '../../../shared/maintenance-terms.js';
+import { ACTION_KINDS, ACTIONS, BEARING_KINDS, BEARING_WORK } from '../../../shared/maintenance-terms.js';
 import { FAILURE_MODES, LUBRICANT_CONDITIONS, VISIBLE_SIGNS } from '../../../shared/inspection-terms.js';
 import { postBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import { readNow, zone } from '../data/clock.js';
@@ -29,19 +29,24 @@ function common(form: FormData, begunAt: number): { at: number; by: string; note
   return { at, by: textOf(form, 'by'), note: textOf(form, 'note') };
 }
 
+/** `required`: the word of an empty value is no answer. */
 function Field({
   name,
   title,
   words,
+  required = false,
+  onChoice,
 }: {
   name: string;
   title: string;
   words: readonly (readonly [string, string])[];
+  required?: boolean;
+  onChoice?: (value: string) => void;
 }) {
   return (
     <label>
       {title}
-      <select name={name}>
+      <select name={name} required={required} onChange={(event) => onChoice?.(event.currentTarget.value)}>
         {words.map(([value, word]) => (
           <option key={value} value={value}>
             {word}
@@ -160,26 +165,52 @@ export function ActionForm({
   positions: readonly string[];
   onEntered: () => void;
 }) {
+  const [kind, setKind] = useState<string>(ACTION_KINDS[0]);
+  const isOnBearing = BEARING_WORK.some((each) => each === kind);
   const toEntry = (form: FormData, begunAt: number): Entered => {
     const action = textOf(form, 'action');
-    const bearing = textOf(form, 'bearing');
     const end = textOf(form, 'end');
     const body = {
       ...common(form, begunAt),
       ...{ action, end: end === '' ? null : end },
-      bearing: action === 'bearing-replaced' && bearing !== '' ? bearing : null,
+      bearing: textOf(form, 'bearing') || null,
     };
     return { path: `/motors/${motor}/actions`, body };
   };
   return (
-    <EntryForm title="Enter work done" toEntry={toEntry} onEntered={onEntered}>
-      <Field name="action" title="What" words={ACTION_KINDS.map((kind) => [kind, ACTIONS[kind].title])} />
+    <EntryForm
+      title="Enter work done"
+      toEntry={toEntry}
+      onEntered={() => {
+        // the form has begun anew, and so has what it is of
+        setKind(ACTION_KINDS[0]);
+        onEntered();
+      }}
+    >
+      <Field
+        name="action"
+        title="What"
+        words={ACTION_KINDS.map((each) => [each, ACTIONS[each].title])}
+        onChoice={setKind}
+      />
       <Field
         name="end"
         title="Where"
-        words={[['', 'the whole motor'], ...endWords(positions), ['both', 'both ends']]}
+        required={isOnBearing}
+        words={[
+          ['', isOnBearing ? 'choose the end' : 'the whole motor'],
+          ...endWords(positions),
+          ['both', 'both ends'],
+        ]}
       />
-      <Field name="bearing" title="Bearing, if replaced" words={[['', '–'], ...spaced(BEARING_KINDS)]} />
+      {isOnBearing && (
+        <Field
+          name="bearing"
+          title="Replaced by"
+          required
+          words={[['', 'choose the kind'], ...spaced(BEARING_KINDS)]}
+        />
+      )}
     </EntryForm>
   );
 }

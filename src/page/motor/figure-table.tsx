@@ -7,28 +7,29 @@ import { zone } from '../data/clock.js';
 import { LatestLoad } from '../data/latest-load.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { formatCount, formatExact, formatRate, formatSpan } from '../times.js';
+import { writeLimited } from '../parts/rate-limits.js';
+import { formatCount, formatExact, formatRate, formatRunning, formatSpan } from '../times.js';
 import type { ChartModel } from './chart-model.js';
 
 const ROWS = 60;
 
 function Row({ point }: { point: SeriesBody['points'][number] }) {
-  const ran = point.mean_per_min !== null;
+  const { mean_per_min: mean, lower_per_min: lower, upper_per_min: upper } = point;
+  const ran = mean !== null;
+  const words = ran ? writeLimited({ mean, lower: lower ?? 0, upper }) : null;
   const aside = Object.entries(point.excluded_ms)
     .map(([name, ms]) => `${name} ${formatSpan(ms)}`)
     .join(', ');
   return (
     <tr>
       <th scope="row">{formatExact(Date.parse(point.start), zone.value)}</th>
-      <td class="number">{ran ? formatRate(point.mean_per_min) : 'no exposure'}</td>
-      <td class="number">
-        {ran ? `${formatRate(point.lower_per_min)} to ${formatRate(point.upper_per_min)}` : ''}
-      </td>
+      <td class="number">{words?.mean ?? 'no exposure'}</td>
+      <td class="number">{words?.limits ?? ''}</td>
       <td class="number">
         {ran ? `${formatRate(point.min_per_min)} to ${formatRate(point.max_per_min)}` : ''}
       </td>
       <td class="number">{ran ? formatCount(point.running_pulses) : ''}</td>
-      <td class="number">{point.running_ms === 0 ? '0 s' : formatSpan(point.running_ms)}</td>
+      <td class="number">{point.running_ms === 0 ? '0 s' : formatRunning(point.running_ms)}</td>
       <td>{aside}</td>
     </tr>
   );

@@ -3,10 +3,13 @@ import { useState } from 'preact/hooks';
 import type { MarkBody } from '../../../shared/charts.js';
 import { fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import type { JournalPage, JournalRow } from '../data/bodies.js';
+import { mayAct } from '../data/session.js';
 import { Moment } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { formatCount, formatRate, formatSpan } from '../times.js';
+import { sayLimited } from '../parts/rate-limits.js';
+import { formatCount, formatRate, formatRunning } from '../times.js';
 import type { ChartModel } from './chart-model.js';
+import { WithdrawForm } from './withdraw-form.js';
 
 const KIND_WORDS: Readonly<Record<MarkBody['kind'], string>> = {
   action: 'Work done',
@@ -24,7 +27,7 @@ function nameMark({ kind, alarm }: MarkBody): string {
 type Evidence = NonNullable<JournalRow['evidence']>;
 
 function Figures({ evidence }: { evidence: Evidence }) {
-  const { from, to, pulses, exposure_ms, rate_per_min, lower_per_min, upper_per_min } = evidence;
+  const { from, to, pulses, exposure_ms, rate_per_min: rate, setpoint_per_min: setpoint } = evidence;
   const rows: [string, preact.ComponentChildren][] = [
     [
       'Looked at',
@@ -32,16 +35,14 @@ function Figures({ evidence }: { evidence: Evidence }) {
         <Moment at={from} /> to <Moment at={to} />
       </>,
     ],
-    ['Counted', `${formatCount(pulses)} pulses in ${formatSpan(exposure_ms)} of running`],
-    [
-      'Rate',
-      `${formatRate(rate_per_min)} a minute (${formatRate(lower_per_min)} to ${upper_per_min === null ? 'no bound' : formatRate(upper_per_min)})`,
-    ],
-    [
-      'Setpoint',
-      evidence.setpoint_per_min === null ? 'none' : `${formatRate(evidence.setpoint_per_min)} a minute`,
-    ],
   ];
+  // an alarm that was not raised by a rate has none of these
+  if (rate !== null) {
+    rows.push(['Counted', `${formatCount(pulses)} pulses in ${formatRunning(exposure_ms)} of running`]);
+    const limits = { mean: rate, lower: evidence.lower_per_min ?? 0, upper: evidence.upper_per_min };
+    rows.push(['Rate', `${sayLimited(limits)} a minute`]);
+  }
+  if (setpoint !== null) rows.push(['Setpoint', `${formatRate(setpoint)} a minute`]);
   return (
     <dl class="evidence-figures">
       {rows.map(([name, value]) => (
@@ -87,7 +88,26 @@ function EvidenceOf({ mark }: { mark: NonNullable<MarkBody['alarm']> }) {
   );
 }
 
-export function MarkList({ model }: { model: ChartModel }) {
+/** Who entered it, how it compares, and a way to take it back. */
+function Entry({ mark, onChanged }: { mark: MarkBody; onChanged: () => void }) {
+  const entry = mark.action ?? mark.finding;
+  if (entry === null) return null;
+  const motor = encodeURIComponent(entry.motor);
+  const kind = mark.action === null ? 'findings' : 'actions';
+  return (
+    <>
+      <p class="quiet">Entered by {entry.by}</p>
+      {mark.action !== null && (
+        <a class="answer-link" href={`/compare/${motor}?action=${entry.id}`}>
+          Before and after it
+        </a>
+      )}
+      {mayAct() && <WithdrawForm path={`/motors/${motor}/${kind}/${entry.id}`} onWithdrawn={onChanged} />}
+    </>
+  );
+}
+
+export function MarkList({ model, onChanged }: { model: ChartModel; onChanged: () => void }) {
   const loaded = model.loaded.value;
   const { from, to } = model.span.value;
   const marks = (loaded?.timeline.marks ?? []).filter(
@@ -121,6 +141,7 @@ export function MarkList({ model }: { model: ChartModel }) {
             <div>
               <strong>{nameMark(mark)}</strong>
               <p>{mark.text}</p>
+              <Entry mark={mark} onChanged={onChanged} />
               {mark.alarm?.has_evidence === true && <EvidenceOf mark={mark.alarm} />}
             </div>
           </li>

@@ -114,7 +114,7 @@ function MotorView({ motor, query }: { motor: MotorBody; query: URLSearchParams 
       <ChartLegend model={model} />
       <FigureTable model={model} sensors={sensors} />
       <div class="motor-columns">
-        <MarkList model={model} />
+        <MarkList model={model} onChanged={reload} />
         <div>
           <CountPanel model={model} sensors={sensors} />
           {mayAct() && (

@@ -7,10 +7,11 @@ import { GUTTER_PX, RateChart, RIGHT_PX, type VerticalLine } from '../charts/rat
 import { nameZone } from '../charts/time-axis.js';
 import { zone } from '../data/clock.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { followGestures } from './chart-gestures.js';
+import { followGestures, Pin } from './chart-gestures.js';
 import type { ChartModel } from './chart-model.js';
 
-const CHART_PX = 160;
+/** Of the plot of one position: at least so much, and more on a screen that has it. */
+const CHART_PX = { least: 160, most: 400, share: 0.2 } as const;
 const TIMES_PX = 44;
 
 interface Drawing {
@@ -69,21 +70,25 @@ function followModel(model: ChartModel, root: HTMLElement, { charts, lanes }: Dr
 
 function mount(model: ChartModel, root: HTMLElement, positions: number, isCompressed: boolean): () => void {
   const width = root.clientWidth;
+  const pin = new Pin(model);
+  const plotPx = Math.round(Math.min(CHART_PX.most, Math.max(CHART_PX.least, CHART_PX.share * innerHeight)));
   const charts = Array.from({ length: positions }, (_, i) => {
     const isLast = i === positions - 1;
     const place = root.querySelector<HTMLElement>(`[data-chart="${i}"]`)!;
     return new RateChart(place, width, model.span.peek(), {
-      ...{ height: CHART_PX + (isLast ? TIMES_PX : 0), zone: zone.peek(), hasTimes: isLast, isCompressed },
-      onCursor: (at) => model.setCursor(at),
+      ...{ height: plotPx + (isLast ? TIMES_PX : 0), zone: zone.peek(), hasTimes: isLast, isCompressed },
+      onCursor: (at) => pin.point(at),
       onSelect: (span) => model.show(span),
     });
   });
+  const edges = { leftPx: GUTTER_PX, rightPx: RIGHT_PX };
   const canvas = root.querySelector<HTMLCanvasElement>('canvas.lanes')!;
   const laneWidth = (): number => root.clientWidth - GUTTER_PX - RIGHT_PX;
   const lanes = new LaneCanvas(canvas, laneWidth(), model.span.peek());
   const ends = [
     followModel(model, root, { charts, lanes }),
-    followGestures(model, root, { leftPx: GUTTER_PX, rightPx: RIGHT_PX }),
+    followGestures(model, root, edges),
+    pin.follow(root, edges),
     onThemeChange(() => {
       for (const chart of charts) chart.applyTheme();
       lanes.applyTheme();

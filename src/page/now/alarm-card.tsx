@@ -3,9 +3,9 @@ import { now, zone } from '../data/clock.js';
 import type { AlarmBody } from '../data/bodies.js';
 import { ActButtons } from '../acts/act-buttons.js';
 import { isWaiting, nameAlarm, namePlace } from '../parts/alarm-words.js';
-import { sayActs, sayState } from '../parts/alarm-text.js';
-import { Moment } from '../parts/moment.js';
+import { sayActs } from '../parts/alarm-text.js';
 import { PriorityMark } from '../parts/priority-mark.js';
+import { StateSince } from '../parts/state-since.js';
 import { DAY_MS, formatSpan } from '../times.js';
 
 /** A week to answer is no news. */
@@ -24,7 +24,11 @@ function Due({ alarm }: { alarm: AlarmBody }) {
 export function AlarmCard({ alarm, members }: { alarm: AlarmBody; members: number }) {
   const waits = isWaiting(alarm);
   return (
-    <article class={`alarm-card of-${alarm.priority} ${waits ? 'is-waiting' : ''}`} data-alarm={alarm.id}>
+    <article
+      aria-label={`${nameAlarm(alarm)}, ${namePlace(alarm)}`}
+      class={`alarm-card of-${alarm.priority} ${waits ? 'is-waiting' : ''}`}
+      data-alarm={alarm.id}
+    >
       <PriorityMark priority={alarm.priority} isFilled={waits} />
       <div class="alarm-body">
         <header>
@@ -33,17 +37,10 @@ export function AlarmCard({ alarm, members }: { alarm: AlarmBody; members: numbe
             <span class="alarm-place">{namePlace(alarm)}</span>
           </h2>
           <p class="alarm-when">
-            {alarm.state === 'returned-unacknowledged' ? 'not acknowledged' : sayState(alarm)}
-            {alarm.since !== null && (
-              <>
-                {alarm.active ? ', since ' : '; returned to normal '}
-                <Moment at={alarm.since} />
-              </>
-            )}{' '}
-            <Due alarm={alarm} />
+            <StateSince alarm={alarm} /> <Due alarm={alarm} />
           </p>
         </header>
-        <p class="alarm-says">{alarm.evidence?.says ?? 'Nothing was compared for it.'}</p>
+        {alarm.evidence !== null && <p class="alarm-says">{alarm.evidence.says}</p>}
         {alarm.action !== '' && (
           <p class="alarm-do">
             <strong>Do:</strong> {alarm.action}
@@ -51,7 +48,10 @@ export function AlarmCard({ alarm, members }: { alarm: AlarmBody; members: numbe
         )}
         {members > 0 && (
           <p class="quiet">
-            It stands for {members} more {members === 1 ? 'alarm' : 'alarms'} with the same cause.
+            It stands for{' '}
+            <a class="target-link" href={`/alarms?text=${encodeURIComponent(alarm.id)}`}>
+              {members} more {members === 1 ? 'alarm' : 'alarms'} with the same cause
+            </a>
           </p>
         )}
         <ActsSaid alarm={alarm} />

@@ -8,7 +8,7 @@ import { stripOf, stripsProblem, stripsTop, useDayStrips } from '../parts/day-st
 import { PriorityMark } from '../parts/priority-mark.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { RunState } from '../parts/run-state.js';
-import { SensorValue } from '../parts/sensor-value.js';
+import { heardAt, SensorValue } from '../parts/sensor-value.js';
 import { StripPicture } from '../parts/strip-picture.js';
 import { formatRate } from '../times.js';
 
@@ -52,6 +52,18 @@ function MotorTile({ name }: { name: string }) {
   );
 }
 
+/** Of a plant that has just been configured: what is missing, and where it is found. */
+function NothingHeard() {
+  const sensors = (motorKeys.value ?? []).flatMap((key) => motorOf(key).value?.sensors ?? []);
+  if (sensors.some((sensor) => heardAt(sensor, rateOf(sensor.sensor).value) !== null)) return null;
+  return (
+    <p class="todo">
+      No sensor has been heard yet, so nothing can be raised.{' '}
+      <a href="/wiring">Wiring shows what each of them lacks</a>.
+    </p>
+  );
+}
+
 function Legend() {
   return (
     <p class="glance-legend quiet">
@@ -69,6 +81,7 @@ export function PlantGlance() {
   return (
     <section class="glance" aria-labelledby="glance-title">
       <h2 id="glance-title">The plant at a glance</h2>
+      <NothingHeard />
       {stripsProblem.value !== null && <ProblemNote problem={stripsProblem.value} />}
       {zones.map(([name, motors]) => (
         <section key={name} aria-label={name}>

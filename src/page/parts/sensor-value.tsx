@@ -1,5 +1,6 @@
 /** The rate of one sensor now, or why there is none: silent, never heard, not running yet. Old values look old. */
 import { now } from '../data/clock.js';
+import { heardUntil, isLost } from '../data/live-link.js';
 import type { MotorBody, RateBody, SensorBody } from '../data/bodies.js';
 import { formatRate, formatSpan, MINUTE_MS } from '../times.js';
 
@@ -33,7 +34,8 @@ export function SensorValue({
   rate: RateBody | null;
   motor: MotorBody;
 }) {
-  const at = now.value;
+  // a page that lost its gateway knows nothing of the sensor's silence since then
+  const at = heardUntil.value ?? now.value;
   const heard = heardAt(sensor, rate);
   if (heard === null) return <span class="sensor-value is-stale">never heard</span>;
   if (isSilent(sensor, rate, at))
@@ -48,7 +50,7 @@ export function SensorValue({
   const sign = rate.quality === 'good' ? '' : '≈ ';
   return (
     <span
-      class={`sensor-value ${isPast ? 'quiet' : ''}`}
+      class={`sensor-value ${isLost.value ? 'is-stale' : isPast ? 'quiet' : ''}`}
       title={`${formatRate(rate.lower_per_min)} to ${formatRate(rate.upper_per_min)} a minute with 95 % confidence, quality ${rate.quality}`}
     >
       {isPast && <span class="sensor-value-past">ran at </span>}

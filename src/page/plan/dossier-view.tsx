@@ -1,5 +1,6 @@
 /** All that is known of one motor of the list: what was tried, hypotheses with what would confirm them, cautions. */
 import type { Dossier, Hypothesis } from '../data/advice-bodies.js';
+import { sayGround } from '../parts/ground-words.js';
 import { Moment } from '../parts/moment.js';
 
 interface Sourced {
@@ -25,6 +26,10 @@ function SourcedList({ title, items }: { title: string; items: readonly Sourced[
       </ul>
     </>
   );
+}
+
+function tellGrounds(grounds: Hypothesis['speaks_for']): Sourced[] {
+  return grounds.map((ground) => ({ text: sayGround(ground), source: ground.source }));
 }
 
 function Remedies({ remedies }: { remedies: Hypothesis['remedies'] }) {
@@ -64,10 +69,10 @@ function HypothesisView({ hypothesis, isFirst }: { hypothesis: Hypothesis; isFir
       </p>
       <div class="for-against">
         <div>
-          <SourcedList title="Speaks for it" items={speaks_for} />
+          <SourcedList title="Speaks for it" items={tellGrounds(speaks_for)} />
         </div>
         <div>
-          <SourcedList title="Speaks against it" items={speaks_against} />
+          <SourcedList title="Speaks against it" items={tellGrounds(speaks_against)} />
         </div>
       </div>
       {not_known.length > 0 && (

@@ -7,16 +7,17 @@ import type { Dossier } from '../data/advice-bodies.js';
 import { readNow } from '../data/clock.js';
 import { usePolled } from '../data/use-polled.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { Moment } from '../parts/moment.js';
 import {
+  chooseBin,
   listRows,
   MATCHED,
   middleOf,
+  sayMissing,
   sayVerdict,
   toIntervalRow,
   type GroupRow,
 } from '../sisters/group-rows.js';
-import { formatCount, formatRate, formatSpan } from '../times.js';
+import { formatCount, formatRate, formatRunning } from '../times.js';
 import { groupTable } from './group-csv.js';
 import { GROUP_NOTES, RATE_NOTES } from './method-notes.js';
 import { sayLimits } from './rate-words.js';
@@ -40,7 +41,7 @@ async function readGroup(name: string, { from, to }: ReportSpan, signal: AbortSi
   return { group, cautions: dossier?.advice.cautions ?? [], madeAt: readNow() };
 }
 
-function Rates({ rows }: { rows: readonly GroupRow[] }) {
+function Rates({ rows, bin }: { rows: readonly GroupRow[]; bin: string }) {
   return (
     <table class="report-table">
       <thead>
@@ -60,11 +61,11 @@ function Rates({ rows }: { rows: readonly GroupRow[] }) {
               {sayVerdict(sensor) !== '' && ` (${sayVerdict(sensor)})`}
             </th>
             <td class="number">
-              {rate === null ? 'no exposure' : sayLimits(rate.mean, rate.lower, rate.upper)}
+              {rate === null ? sayMissing(bin) : sayLimits(rate.mean, rate.lower, rate.upper)}
             </td>
             <td class="number">{ratio === null ? '–' : sayLimits(ratio.mean, ratio.lower, ratio.upper)}</td>
             <td class="number">{formatCount(pulses)}</td>
-            <td class="number">{ms === 0 ? '–' : formatSpan(ms)}</td>
+            <td class="number">{ms === 0 ? '–' : formatRunning(ms)}</td>
           </tr>
         ))}
       </tbody>
@@ -91,7 +92,7 @@ function Bins({ group, position }: { group: GroupBody; position: string }) {
       <tbody>
         {group.bins.map(({ bin, unlike }) => (
           <tr key={bin}>
-            <th scope="row" class="report-wrap">
+            <th scope="row">
               {describeBin(bin)}
               {unlike !== null && ` (not compared: ${unlike})`}
             </th>
@@ -111,7 +112,9 @@ function Bins({ group, position }: { group: GroupBody; position: string }) {
 }
 
 function Position({ group, position, missing }: { group: GroupBody; position: string; missing: string }) {
-  const rows = listRows(group, position, MATCHED);
+  const bin = chooseBin(group);
+  const rows = listRows(group, position, bin);
+  const where = bin === MATCHED ? 'Matched over all shared conditions' : `In one bin, ${describeBin(bin)}`;
   const said = rows.filter(({ sensor }) => sensor.sentence !== '');
   return (
     <section class="report-part is-whole" aria-labelledby={`report-${position}`}>
@@ -125,17 +128,17 @@ function Position({ group, position, missing }: { group: GroupBody; position: st
       {missing === '' && said.length === 0 && <p>No motor of the group stands out at this end.</p>}
       <figure>
         <IntervalChart
-          rows={rows.map((row) => toIntervalRow(row, MATCHED))}
+          rows={rows.map((row) => toIntervalRow(row, bin))}
           title={`Rates of the group at the ${namePosition(position)}; the table below has the same figures`}
-          unit="pulses per minute of running, logarithmic, matched over all shared conditions"
+          unit="pulses per minute of running, logarithmic"
           reference={middleOf(rows)}
           referenceWord="middle of the group"
         />
         <figcaption>
-          Points with their 95 % limits, as in the table; the dashed line is the middle of the group.
+          {where}: points with their 95 % limits, as in the table; the dashed line is the middle of the group.
         </figcaption>
       </figure>
-      <Rates rows={rows} />
+      <Rates rows={rows} bin={bin} />
       <Bins group={group} position={position} />
     </section>
   );
@@ -152,19 +155,7 @@ export function GroupReport({ group: name, span }: { group: string; span: Report
     <ReportSheet
       title={`Discharges in the duty group ${name}`}
       {...{ span, problem, madeAt: body?.madeAt ?? null }}
-      facts={
-        body === null
-          ? []
-          : [
-              ['Motors', `${motors}`],
-              [
-                'Looked at',
-                <>
-                  <Moment at={body.group.from} /> to <Moment at={body.group.to} />
-                </>,
-              ],
-            ]
-      }
+      facts={body === null ? [] : [['Motors', `${motors}`]]}
       csv={
         body === null
           ? []

@@ -1,13 +1,14 @@
 /** Where the motor stands on the list for the next outage, what was tried, and what could explain its counts. */
 import type { Dossier } from '../data/advice-bodies.js';
+import { sayGround } from '../parts/ground-words.js';
 
 function Hypothesis({ hypothesis }: { hypothesis: Dossier['advice']['hypotheses'][number] }) {
   const { name, weight, speaks_for: grounds, speaks_against: against, confirm } = hypothesis;
   return (
     <li>
       <strong>{name}</strong> ({weight}).
-      {grounds.length > 0 && ` Speaks for it: ${grounds.map(({ text }) => text).join('; ')}.`}
-      {against.length > 0 && ` Speaks against it: ${against.map(({ text }) => text).join('; ')}.`}
+      {grounds.length > 0 && ` Speaks for it: ${grounds.map(sayGround).join('; ')}.`}
+      {against.length > 0 && ` Speaks against it: ${against.map(sayGround).join('; ')}.`}
       {confirm.length > 0 && (
         <>
           {' '}
@@ -31,7 +32,7 @@ export function HypothesisPart({ dossier }: { dossier: Dossier }) {
     <section class="report-part" aria-labelledby="report-plan">
       <h2 id="report-plan">For the next outage</h2>
       <p>
-        Place {line.rank} on the list: {line.reason}
+        When the report was made, place {line.rank} on the list: {line.reason}.
       </p>
       {remedies.length > 0 && (
         <>

@@ -34,6 +34,10 @@ export const GROUP_NOTES: readonly MethodNote[] = [
     source: 'stratified rate ratio, Greenland and Robins; the bins are a choice of this gateway',
   },
   {
+    text: 'The table of a group and the list for the next outage place a motor by the logarithm of its counts over what the middle of its group predicts, and their limits hold what the group itself leaves open; the sentence "against its sisters" puts it against the sisters in the middle. The ratios agree, their limits differ.',
+    source: 'F. R. Hampel, JASA 69 (1974) 383-393; the rest is a choice of this gateway',
+  },
+  {
     text: 'One motor is called odd when chance would bring so high a rate among healthy motors less often than 1 in 2,000, it counts more than twice the middle of its group, and it does so on two looks a day apart. Two odd ones in a group of four cannot be told apart.',
     source: OURS,
   },

@@ -35,7 +35,7 @@ async function readPosition(
   signal: AbortSignal,
 ): Promise<PositionFigures> {
   const ask = (question: string): Promise<Answer> =>
-    fetchBody<Answer>('/compare', { sensor, question }, signal);
+    fetchBody<Answer>('/compare', { sensor, question, from, to }, signal);
   const isCountable = to - from <= COUNT_PAST_MOST_MS;
   const [series, count, baseline, sisters] = await Promise.all([
     fetchBody<SeriesBody>('/series', { sensor, from, to, points: POINTS, total: 'days' }, signal),

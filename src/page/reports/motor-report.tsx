@@ -6,7 +6,7 @@ import { motorOf } from '../data/plant.js';
 import { usePolled } from '../data/use-polled.js';
 import { namePosition } from '../parts/alarm-words.js';
 import type { Fact } from '../parts/fact-list.js';
-import { formatCount, formatSpan } from '../times.js';
+import { formatCount, formatRunning, formatSpan } from '../times.js';
 import { ClassTable } from './class-table.js';
 import { listClasses } from './class-sums.js';
 import { HypothesisPart } from './hypothesis-part.js';
@@ -21,6 +21,10 @@ import { StandingAlarms } from './standing-alarms.js';
 import { RunStrip, sumStates } from './run-strip.js';
 
 const CURVE_HEIGHT = 190;
+
+function sayAnswer({ sentence, missing }: PositionFigures['sisters']): string {
+  return missing === '' || sentence.includes(missing) ? sentence : `${sentence} Still missing: ${missing}.`;
+}
 
 function Position({
   figures,
@@ -37,40 +41,36 @@ function Position({
   return (
     <section class="report-part is-whole" aria-labelledby={`report-${position}`}>
       <h2 id={`report-${position}`}>{namePosition(position)}</h2>
-      <p>
-        <strong>{saySpanRate(total)} pulses a minute of running</strong>: {formatCount(total.pulses)} pulses
-        in {formatSpan(total.ms)} of running
-        {total.hasLimits && ', with 95 % limits'}
-        {total.days !== null && ` from the differences between its ${total.days} running days`}.
-        {count !== null && count.quality !== 'good' && ` Quality: ${count.quality}.`}
-      </p>
-      <figure>
-        {series.points.length === 0 ? (
-          <p>Nothing was counted in this span.</p>
-        ) : (
-          <>
-            <SmallSeriesChart
-              points={series.points}
-              {...{ ...span, zone: zone.value, shades: [], markAt: null, height: CURVE_HEIGHT }}
-              title={`Rate at the ${title}, pulses per minute of running, with 95 % limits`}
-            />
-            <RunStrip timeline={timeline} {...span} title={`When ${timeline.motor} ran`} />
-          </>
-        )}
-        <figcaption>
-          Pulses per minute of running in steps of {formatSpan(series.bucket_ms)}; the band holds the 95 %
-          limits, gaps are without running exposure. Under it: when the motor ran.
-        </figcaption>
-      </figure>
+      {total.rate === null ? (
+        <p>
+          <strong>No running exposure in this span</strong>, and so no rate.
+        </p>
+      ) : (
+        <p>
+          <strong>{saySpanRate(total)} pulses a minute of running</strong>: {formatCount(total.pulses)} pulses
+          in {formatRunning(total.ms)} of running
+          {total.hasLimits && ', with 95 % limits'}
+          {total.days !== null && ` from the differences between its ${total.days} running days`}.
+          {count !== null && count.quality !== 'good' && ` Quality: ${count.quality}.`}
+        </p>
+      )}
+      {series.points.length > 0 && (
+        <figure>
+          <SmallSeriesChart
+            points={series.points}
+            {...{ ...span, zone: zone.value, shades: [], markAt: null, height: CURVE_HEIGHT }}
+            title={`Rate at the ${title}, pulses per minute of running, with 95 % limits`}
+          />
+          <RunStrip timeline={timeline} {...span} title={`When ${timeline.motor} ran`} />
+          <figcaption>
+            Pulses per minute of running in steps of {formatSpan(series.bucket_ms)}; the band holds the 95 %
+            limits, gaps are without running exposure. Under it: when the motor ran.
+          </figcaption>
+        </figure>
+      )}
       <ul class="report-notes">
-        <li>
-          Against its own past: {baseline.sentence}
-          {baseline.missing !== '' && ` Still missing: ${baseline.missing}.`}
-        </li>
-        <li>
-          Against its sisters: {sisters.sentence}
-          {sisters.missing !== '' && ` Still missing: ${sisters.missing}.`}
-        </li>
+        <li>Against its own past: {sayAnswer(baseline)}</li>
+        <li>Against its sisters: {sayAnswer(sisters)}</li>
       </ul>
     </section>
   );
@@ -82,7 +82,7 @@ function Transients({ timeline }: { timeline: MotorFigures['timeline'] }) {
   const states = sumStates(timeline);
   const told = (['running', 'standing', 'changing', 'unknown'] as const)
     .filter((name) => states[name] > 0)
-    .map((name) => `${name === 'unknown' ? 'not known' : name} ${formatSpan(states[name])}`);
+    .map((name) => `${name === 'unknown' ? 'not known' : name} ${formatRunning(states[name])}`);
   return (
     <p>
       The motor: {told.length === 0 ? 'nothing told' : told.join(', ')}; {formatCount(starts)} transients
@@ -102,6 +102,7 @@ function Body({ figures, span }: { figures: MotorFigures; span: ReportSpan }) {
         <h2 id="report-classes">What was counted, and set aside</h2>
         <Transients timeline={timeline} />
         <ClassTable
+          hours={positions.find(({ series }) => series.hours !== null)?.series.hours ?? null}
           positions={positions.map(({ position, series }) => ({ position, sums: listClasses(series.hours) }))}
         />
       </section>

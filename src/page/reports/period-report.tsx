@@ -5,7 +5,7 @@ import { motorKeys, motorOf } from '../data/plant.js';
 import { usePolled } from '../data/use-polled.js';
 import { nameChange } from '../alarms/journal-words.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { DAY_MS, HOUR_MS, formatCount, formatExact, formatSpan } from '../times.js';
+import { DAY_MS, HOUR_MS, formatCount, formatExact, formatRunning } from '../times.js';
 import { ALARM_NOTES, RATE_NOTES } from './method-notes.js';
 import { journalTable, periodTable } from './period-csv.js';
 import { readPeriodFigures, type PeriodFigures, type SensorLine } from './period-figures.js';
@@ -47,7 +47,7 @@ function Lines({ figures: { lines, transients, leftOut } }: { figures: PeriodFig
               <td>{namePosition(line.position)}</td>
               <td class="number">{saySpanRate(line.rate)}</td>
               <td class="number">{formatCount(line.rate.pulses)}</td>
-              <td class="number">{line.rate.ms === 0 ? '–' : formatSpan(line.rate.ms)}</td>
+              <td class="number">{line.rate.ms === 0 ? '–' : formatRunning(line.rate.ms)}</td>
               <td class="number">{formatCount(asidePulses(line))}</td>
               <td class="number">{formatCount(transients.get(line.motor) ?? 0)}</td>
             </tr>
@@ -74,8 +74,19 @@ function AlarmLoad({ performance }: { performance: PeriodFigures['performance'] 
   );
 }
 
-function Entries({ rows, isWhole, title }: { rows: readonly JournalRow[]; isWhole: boolean; title: string }) {
-  if (rows.length === 0) return <p>None.</p>;
+/** `none`: said where there are none */
+function Entries({
+  rows,
+  isWhole,
+  title,
+  none,
+}: {
+  rows: readonly JournalRow[];
+  isWhole: boolean;
+  title: string;
+  none: string;
+}) {
+  if (rows.length === 0) return <p>{none}</p>;
   const left = rows.length - ENTRIES_MOST;
   return (
     <>
@@ -93,10 +104,10 @@ function Entries({ rows, isWhole, title }: { rows: readonly JournalRow[]; isWhol
           {rows.slice(0, ENTRIES_MOST).map((row) => (
             <tr key={row.id}>
               <td>{formatExact(Date.parse(row.at), zone.value)}</td>
-              <td>{row.subject}</td>
+              <td class="report-word">{row.subject}</td>
               <td>{nameChange(row)}</td>
-              <td>{row.who === '' ? 'the gateway' : row.who}</td>
-              <td>{row.text}</td>
+              <td class="report-word">{row.who === '' ? 'the gateway' : row.who}</td>
+              <td class="report-word">{row.text}</td>
             </tr>
           ))}
         </tbody>
@@ -127,11 +138,21 @@ function Body({ figures }: { figures: PeriodFigures }) {
         <h2 id="report-alarms">Alarms</h2>
         <AlarmLoad performance={performance} />
         <StandingAlarms motor={null} />
-        <Entries rows={alarms} isWhole={isWhole} title="What alarms did" />
+        <Entries
+          rows={alarms}
+          isWhole={isWhole}
+          title="What alarms did"
+          none="No alarm changed in this span."
+        />
       </section>
       <section class="report-part" aria-labelledby="report-others">
         <h2 id="report-others">Work, findings and the gateway</h2>
-        <Entries rows={others} isWhole={isWhole} title="Work, findings and the gateway" />
+        <Entries
+          rows={others}
+          isWhole={isWhole}
+          title="Work, findings and the gateway"
+          none="Nothing was entered."
+        />
         <p>
           Balance of all counts: {ledger.says}
           {ledger.proved_at !== null && `, proved ${formatExact(Date.parse(ledger.proved_at), zone.value)}`}.

@@ -1,6 +1,7 @@
 /** A rate with its limits in words, from sums or from a count. Pure. */
 import type { CountBody } from '../../../shared/counts.js';
 import type { SeriesBody } from '../../../shared/charts.js';
+import { sayLimited } from '../parts/rate-limits.js';
 import { formatRate } from '../times.js';
 
 const MINUTE_MS = 60_000;
@@ -8,7 +9,7 @@ const MINUTE_MS = 60_000;
 /** `4.21 (3.90 to 4.55)`; without exposure words that say so. */
 export function sayLimits(rate: number | null, lower: number | null, upper: number | null): string {
   if (rate === null) return 'no exposure';
-  return `${formatRate(rate)} (${formatRate(lower)} to ${upper === null ? 'no bound' : formatRate(upper)})`;
+  return sayLimited({ mean: rate, lower: lower ?? 0, upper });
 }
 
 export interface SpanRate {

@@ -99,9 +99,10 @@ function KindForm({ kind }: { kind: ReportKind }) {
     const choice = text('span');
     const span =
       !isSpanChoice(choice) || choice === 'typed'
-        ? typedSpan(text('from'), text('to'), zone.value)
+        ? typedSpan(text('from'), text('to'), zone.value, readNow())
         : spanOf(choice, readNow(), zone.value);
-    if (span === null) return setFault('Give a begin and an end behind it, a year apart at the most.');
+    if (span === null)
+      return setFault('Give a beginning and an end after it, at least a minute and at most a year apart.');
     const of = kind === 'period' ? '' : `/${encodeURIComponent(text('of'))}`;
     openAddress(`/reports/${kind}${of}?from=${span.from}&to=${span.to}`);
   };

@@ -14,6 +14,7 @@ import { formatExact } from '../times.js';
 import type { CsvTable } from './csv.js';
 import { saveCsv } from './save-csv.js';
 import { COUNT_CAUTION, MethodNotes, type MethodNote } from './method-notes.js';
+import { useRunningHead } from './running-head.js';
 import { saySpan, type ReportSpan } from './report-span.js';
 
 export interface CsvChoice {
@@ -64,6 +65,7 @@ function useRevision(): string {
 export function ReportSheet(props: Props) {
   const { title, span, madeAt, facts, csv, notes, cautions, problem, children } = props;
   const revision = useRevision();
+  useRunningHead(`${site.value}: ${title}, ${saySpan(span, zone.value)}`);
   const isReady = madeAt !== null && revision !== '';
   return (
     <>

@@ -1,5 +1,5 @@
 /** The stretch of time of a report: hours back, days, weeks and shifts of the site's calendar, or what was typed. Pure. */
-import { dayOf, localDate, momentOf, startOfDay } from '../charts/site-time.js';
+import { dayOf, localDate, momentOf, momentsOf, startOfDay } from '../charts/site-time.js';
 import { DAY_MS, HOUR_MS, formatExact } from '../times.js';
 
 export interface ReportSpan {
@@ -81,10 +81,14 @@ export function spanOf(choice: Exclude<SpanChoice, 'typed'>, now: number, zone: 
 
 const TYPED = /^\d{4}-\d\d-\d\dT\d\d:\d\d$/;
 
-/** What was typed on the site's clock, such as `2026-03-02T06:00`; null: not a span. */
-export function typedSpan(from: string, to: string, zone: string): ReportSpan | null {
+/**
+ * What was typed on the site's clock, such as `2026-03-02T06:00`; null: not a span. In the night in which the clocks go back a time of the
+ * clock is two: the span begins with the first and ends with the second, unless that is still to come, so that it holds what was meant.
+ */
+export function typedSpan(from: string, to: string, zone: string, now: number): ReportSpan | null {
   if (![from, to].every((each) => TYPED.test(each) && !Number.isNaN(Date.parse(`${each}Z`)))) return null;
-  const span = { from: momentOf(from, zone), to: momentOf(to, zone) };
+  const ends = momentsOf(to, zone);
+  const span = { from: momentOf(from, zone), to: ends.filter((end) => end <= now).at(-1) ?? ends[0]! };
   return checkSpan(span) ? span : null;
 }
 

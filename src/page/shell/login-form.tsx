@@ -1,13 +1,26 @@
 /** Shown in place of a view when the gateway asks who is there. */
-import { useState } from 'preact/hooks';
+import { useLayoutEffect, useRef, useState } from 'preact/hooks';
 import { toProblem, type ApiProblem } from '../data/api-client.js';
-import { loginReason } from '../data/session.js';
+import { lastLogin, loginReason, WHO_CHARACTERS_MOST } from '../data/session.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { enter } from './login.js';
 
 export function LoginForm() {
   const [problem, setProblem] = useState<ApiProblem | null>(null);
   const [isSending, setSending] = useState(false);
+  const form = useRef<HTMLFormElement>(null);
+  useLayoutEffect(() => {
+    // whoever was writing goes on writing where the login took over
+    const before = document.activeElement;
+    form.current
+      ?.querySelector<HTMLElement>(lastLogin.value === '' ? '[name=name]' : '[name=password]')
+      ?.focus();
+    return () =>
+      requestAnimationFrame(() => {
+        const isThere = before instanceof HTMLElement && before !== document.body && before.isConnected;
+        (isThere ? before : document.getElementById('stage'))?.focus();
+      });
+  }, []);
   const submit = async (event: SubmitEvent & { currentTarget: HTMLFormElement }): Promise<void> => {
     event.preventDefault();
     const form = new FormData(event.currentTarget);
@@ -21,7 +34,7 @@ export function LoginForm() {
     }
   };
   return (
-    <form class="login panel" onSubmit={(event) => void submit(event)}>
+    <form class="login panel" ref={form} onSubmit={(event) => void submit(event)}>
       <h1>Who is there?</h1>
       {loginReason.value !== '' && (
         <p class="todo" role="status">
@@ -31,7 +44,10 @@ export function LoginForm() {
       <p>This gateway shows its plant to people it knows. The names are set in its configuration.</p>
       <label>
         Name
-        <input name="name" required maxLength={64} autocomplete="username" />
+        <input
+          {...{ name: 'name', required: true, maxLength: WHO_CHARACTERS_MOST, autocomplete: 'username' }}
+          defaultValue={lastLogin.value}
+        />
       </label>
       <label>
         Password

@@ -4,6 +4,7 @@ import { followPlant } from '../data/live-link.js';
 import { keepSession, readSession } from '../data/session-check.js';
 import {
   isLoginNeeded,
+  lastLogin,
   loginReason,
   mayBeLoggedIn,
   needLogin,
@@ -37,6 +38,7 @@ export async function enter(name: string, password: string): Promise<void> {
 export async function leave(): Promise<void> {
   await deleteAt<SessionBody>('/session');
   takeSession({ name: null, role: null });
+  lastLogin.value = '';
   loginReason.value = '';
   isLoginNeeded.value = true;
 }

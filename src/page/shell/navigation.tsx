@@ -1,13 +1,12 @@
 /** Where one can go. The number of alarms that wait stands beside the view that answers them. */
-import { computed } from '@preact/signals';
-import { openAlarms } from '../data/plant.js';
-import { isWaiting } from '../parts/alarm-words.js';
+import { isLoginNeeded } from '../data/session.js';
+import { waitingAlarms } from '../parts/waiting-alarms.js';
 import type { PageSegment } from '../../../shared/page-paths.js';
 import { VIEWS } from '../views.js';
 
-const waitingCount = computed(() => [...(openAlarms.value?.values() ?? [])].filter(isWaiting).length);
-
 export function Navigation({ current }: { current: PageSegment | null }) {
+  // behind the login nothing is known of now
+  const count = isLoginNeeded.value ? 0 : waitingAlarms.value.length;
   return (
     <nav class="navigation" aria-label="Views">
       <ul>
@@ -15,9 +14,10 @@ export function Navigation({ current }: { current: PageSegment | null }) {
           <li key={segment}>
             <a href={`/${segment}`} aria-current={segment === current ? 'page' : undefined}>
               {title}
-              {segment === '' && waitingCount.value > 0 && (
-                <span class="navigation-count" aria-label={`${waitingCount.value} wait for an answer`}>
-                  {waitingCount.value}
+              {segment === '' && count > 0 && (
+                <span class="navigation-count">
+                  {count}
+                  <span class="only-heard"> {count === 1 ? 'waits' : 'wait'} for an answer</span>
                 </span>
               )}
             </a>

@@ -1,21 +1,35 @@
 /** The frame around every view: what it is of, whether it is live, where one can go, and the view itself. */
 import type { ComponentType } from 'preact';
 import { useEffect, useRef, useState } from 'preact/hooks';
-import { toProblem, type ApiProblem } from '../data/api-client.js';
-import { isLoginNeeded, roleNotice } from '../data/session.js';
+import { ApiProblem } from '../data/api-client.js';
+import { isLoginNeeded, loginReason, loginTurn, roleNotice } from '../data/session.js';
+import { isLost } from '../data/live-link.js';
 import { site } from '../data/plant.js';
 import { ProblemNote } from '../parts/problem-note.js';
-import { pathParts, query } from '../router.js';
+import { heardNews } from '../parts/heard-news.js';
+import { waitingAlarms } from '../parts/waiting-alarms.js';
+import { address, pathParts, query } from '../router.js';
 import type { ScreenProps, View } from '../view.js';
 import { VIEWS } from '../views.js';
 import { LoginForm } from './login-form.js';
 import { Navigation } from './navigation.js';
 import { StatusBar } from './status-bar.js';
+import { titleOf } from './window-title.js';
 
 function findView(parts: readonly string[]): View | null {
   const segment = parts[0] ?? '';
   return VIEWS.find((view) => view.segment === segment) ?? null;
 }
+
+/** The gateway was updated since the page was opened, say: the files of that page are there no longer. */
+const UNFETCHED = new ApiProblem(
+  0,
+  'This view could not be fetched',
+  'The gateway does not answer, or was updated since this page was opened.',
+  'Load the page again.',
+  '',
+  [],
+);
 
 /** The screen of a view once its file is there; a problem when it cannot be fetched. */
 function useScreen(view: View | null): ComponentType<ScreenProps> | ApiProblem | null {
@@ -28,7 +42,7 @@ function useScreen(view: View | null): ComponentType<ScreenProps> | ApiProblem |
     if (view !== null) {
       view.load().then(
         (screen) => isWanted && setLoaded({ view, screen }),
-        (error: unknown) => isWanted && setLoaded({ view, screen: toProblem(error) }),
+        () => isWanted && setLoaded({ view, screen: UNFETCHED }),
       );
     }
     return () => {
@@ -74,15 +88,33 @@ function WallRefused() {
   );
 }
 
+/** Heard only: what is new, each sentence for itself. */
+function News() {
+  return (
+    <div class="only-heard" aria-live="polite">
+      {heardNews.value.map(({ number, text }) => (
+        <p key={number}>{text}</p>
+      ))}
+    </div>
+  );
+}
+
 export function Shell() {
   const view = findView(pathParts.value);
   const stage = useRef<HTMLElement>(null);
   const isFirst = useRef(true);
+  const title = titleOf({
+    ...{ view: view?.title ?? 'Nothing here', site: site.value, waiting: waitingAlarms.value.length },
+    state: isLoginNeeded.value ? 'login' : isLost.value ? 'lost' : 'there',
+  });
   useEffect(() => {
-    document.title = [view?.title ?? 'Nothing here', site.value, 'Tallypost']
-      .filter((part) => part !== '')
-      .join(' · ');
-  }, [view, site.value]);
+    document.title = title;
+  }, [title]);
+  const { path } = address.value;
+  useEffect(() => {
+    // within a view: only where what was pressed is gone
+    if (document.activeElement === document.body && !isFirst.current) stage.current?.focus();
+  }, [path]);
   useEffect(() => {
     // a reader by keyboard or by ear lands in the view that was opened, not in the navigation
     if (!isFirst.current) stage.current?.focus();
@@ -95,6 +127,7 @@ export function Shell() {
         Skip to the view
       </a>
       <StatusBar />
+      <News />
       <Navigation current={view?.segment ?? null} />
       <main id="stage" ref={stage} tabIndex={-1}>
         {roleNotice.value !== '' && (
@@ -102,7 +135,13 @@ export function Shell() {
             {roleNotice.value}
           </p>
         )}
-        {isLoginNeeded.value ? <LoginForm /> : <Stage view={view} />}
+        {isLoginNeeded.value && <LoginForm />}
+        {/* a login that ended takes nothing away: the view waits behind it, with what was being written */}
+        {(!isLoginNeeded.value || loginReason.value !== '') && (
+          <div class="kept-view" key={loginTurn.value} hidden={isLoginNeeded.value}>
+            <Stage view={view} />
+          </div>
+        )}
       </main>
     </>
   );

@@ -2,6 +2,7 @@
 import { now, zone } from '../data/clock.js';
 import { link } from '../data/live-link.js';
 import { site } from '../data/plant.js';
+import { isLoginNeeded } from '../data/session.js';
 import { formatClockSeconds, formatDay, formatSpan, formatZone } from '../times.js';
 import { chooseTheme, theme, THEME_NAMES, type Theme } from './theme.js';
 import { WhoChip } from './who-chip.js';
@@ -9,16 +10,21 @@ import { WhoChip } from './who-chip.js';
 /** Whether what is shown is of now, in words. A page that lost its gateway says how old it is. */
 export function LinkState() {
   const { state, heardAt, says } = link.value;
-  if (state === 'live')
+  // behind the login nothing is of now, whatever the connection does
+  if (isLoginNeeded.value)
     return (
-      <p class="link-state" role="status">
-        Live
+      <p class="link-state">
+        <span role="status">Nobody is logged in</span>
       </p>
     );
   const age = heardAt === null ? '' : ` Everything shown is ${formatSpan(now.value - heardAt)} old.`;
+  // the age moves each second, which is seen and not said
   return (
-    <p class={`link-state ${state === 'lost' ? 'is-stale' : ''}`} role="status">
-      {state === 'opening' ? 'Connecting…' : `No connection. ${says}${age} Trying again.`}
+    <p class={`link-state ${state === 'lost' ? 'is-stale' : ''}`}>
+      <span role="status">
+        {{ live: 'Live', opening: 'Connecting…', lost: `No connection. ${says}` }[state]}
+      </span>
+      {state === 'lost' && `${age} Trying again.`}
     </p>
   );
 }

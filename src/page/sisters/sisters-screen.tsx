@@ -8,8 +8,9 @@ import { motorKeys, motorOf } from '../data/plant.js';
 import { useBody } from '../parts/use-body.js';
 import { namePosition } from '../parts/alarm-words.js';
 import { ProblemNote } from '../parts/problem-note.js';
+import { writeLimited } from '../parts/rate-limits.js';
 import { openAddress, setParameters } from '../router.js';
-import { formatCount, formatExact, formatRate, formatSpan } from '../times.js';
+import { formatCount, formatExact, formatRunning } from '../times.js';
 import type { ScreenProps } from '../view.js';
 import {
   chooseBin,
@@ -40,6 +41,7 @@ function Choices({ group, bins, bin }: { group: string; bins: GroupBody['bins'];
       <label>
         Duty group
         <select
+          class="short-choice"
           value={group}
           onChange={(event) => openAddress(`/sisters/${encodeURIComponent(event.currentTarget.value)}`)}
         >
@@ -63,7 +65,7 @@ function Choices({ group, bins, bin }: { group: string; bins: GroupBody['bins'];
           <option value={MATCHED}>matched: all bins that are shared</option>
           {bins.map((each) => (
             <option key={each.bin} value={each.bin}>
-              {describeBin(each.bin)} ({each.motors} motors, {formatSpan(each.ms)})
+              {describeBin(each.bin)} ({each.motors} motors, {formatRunning(each.ms)})
               {each.unlike === null ? '' : ', not alike'}
             </option>
           ))}
@@ -73,15 +75,13 @@ function Choices({ group, bins, bin }: { group: string; bins: GroupBody['bins'];
   );
 }
 
-function RatioCell({ ratio }: { ratio: GroupRow['ratio'] }) {
-  if (ratio === null) return <td class="number">–</td>;
-  const upper = ratio.upper === null ? 'no bound' : formatRate(ratio.upper);
+/** `missing`: said where there is nothing */
+function LimitedCell({ limited, missing }: { limited: GroupRow['rate']; missing: string }) {
+  if (limited === null) return <td class="number">{missing}</td>;
+  const { mean, limits } = writeLimited(limited);
   return (
     <td class="number">
-      {formatRate(ratio.mean)}{' '}
-      <span class="quiet">
-        ({formatRate(ratio.lower)} to {upper})
-      </span>
+      {mean} <span class="quiet">({limits})</span>
     </td>
   );
 }
@@ -107,22 +107,10 @@ function GroupTable({ rows, title, bin }: { rows: readonly GroupRow[]; title: st
                 <a href={`/motor/${encodeURIComponent(sensor.motor)}?span=604800000`}>{sensor.motor}</a>
                 {sayVerdict(sensor) !== '' && <span class="verdict"> {sayVerdict(sensor)}</span>}
               </th>
-              <td class="number">
-                {rate === null ? (
-                  sayMissing(bin)
-                ) : (
-                  <>
-                    {formatRate(rate.mean)}{' '}
-                    <span class="quiet">
-                      ({formatRate(rate.lower)} to {rate.upper === null ? 'no bound' : formatRate(rate.upper)}
-                      )
-                    </span>
-                  </>
-                )}
-              </td>
-              <RatioCell ratio={ratio} />
+              <LimitedCell limited={rate} missing={sayMissing(bin)} />
+              <LimitedCell limited={ratio} missing="–" />
               <td class="number">{formatCount(pulses)}</td>
-              <td class="number">{ms === 0 ? '0 s' : formatSpan(ms)}</td>
+              <td class="number">{ms === 0 ? '0 s' : formatRunning(ms)}</td>
             </tr>
           ))}
         </tbody>
@@ -191,9 +179,10 @@ export function SistersScreen({ rest, query }: ScreenProps) {
       {body !== null && (
         <>
           <p>
-            {formatExact(Date.parse(body.from), zone.value)} to {formatExact(Date.parse(body.to), zone.value)}
-            , running exposure only. The dashed line is the middle of the group. A higher count is a reason to
-            look closer; it is no diagnosis, and a count is not a severity.
+            {body.bins.length === 0
+              ? 'No motor of this group has run yet, as far as its sensors were heard.'
+              : `${formatExact(Date.parse(body.from), zone.value)} to ${formatExact(Date.parse(body.to), zone.value)}, running exposure only. The dashed line is the middle of the group.`}{' '}
+            A higher count is a reason to look closer; it is no diagnosis, and a count is not a severity.
           </p>
           {body.positions.map((position) => (
             <Position key={position.position} group={body} position={position} bin={bin} />

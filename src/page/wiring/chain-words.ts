@@ -29,16 +29,23 @@ export interface Break {
   readonly sensors: readonly string[];
 }
 
-/** The first link at fault of each chain; sensors that share link and words share the entry. Most sensors first. */
+/** Links that do not hang on the readings: a fault of theirs is one of its own, wherever else the chain is broken. */
+const APART: readonly LinkName[] = ['run-state', 'stored', 'forwarded'];
+
+/**
+ * The first link at fault of each chain, and those at fault apart from it; sensors that share link and words share the entry. Most
+ * sensors first.
+ */
 export function listBreaks(chains: readonly SensorChain[]): Break[] {
   const found = new Map<string, { link: LinkName; says: string; todo: string; sensors: string[] }>();
   for (const { sensor, broken, chain } of chains) {
-    const link = chain.find((each) => each.link === broken);
-    if (link === undefined) continue;
-    const key = JSON.stringify([link.link, link.says, link.todo]);
-    const kept = found.get(key) ?? { link: link.link, says: link.says, todo: link.todo, sensors: [] };
-    kept.sensors.push(sensor);
-    found.set(key, kept);
+    for (const { link, state, says, todo } of chain) {
+      if (state !== 'fault' || (link !== broken && !APART.includes(link))) continue;
+      const key = JSON.stringify([link, says, todo]);
+      const kept = found.get(key) ?? { link, says, todo, sensors: [] };
+      kept.sensors.push(sensor);
+      found.set(key, kept);
+    }
   }
   return [...found.values()].sort(
     (a, b) => b.sensors.length - a.sensors.length || LINK_ORDER.indexOf(a.link) - LINK_ORDER.indexOf(b.link),

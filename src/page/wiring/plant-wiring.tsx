@@ -10,20 +10,30 @@ import { useChains } from './use-wiring.js';
 
 const NAMED_MOST = 8;
 
-function BrokenLine({ item }: { item: Break }) {
-  const { link, says, todo, sensors } = item;
+function Places({ sensors, isAll }: { sensors: readonly string[]; isAll: boolean }) {
   const more = sensors.length - NAMED_MOST;
+  if (isAll && sensors.length > 1) return <>every sensor</>;
+  return (
+    <>
+      {sensors.slice(0, NAMED_MOST).map((sensor, place) => (
+        <>
+          {place > 0 && ', '}
+          <a href={`/wiring/${encodeURIComponent(sensor.split('/')[0] ?? '')}`}>{sensor}</a>
+        </>
+      ))}
+      {more > 0 && ` and ${more} more`}
+    </>
+  );
+}
+
+/** `of`: how many sensors there are. */
+function BrokenLine({ item, of }: { item: Break; of: number }) {
+  const { link, says, todo, sensors } = item;
   return (
     <li class="wiring-break">
       <p>
         <strong>{LINK_WORDS[link].name}</strong> fails at{' '}
-        {sensors.slice(0, NAMED_MOST).map((sensor, place) => (
-          <>
-            {place > 0 && ', '}
-            <a href={`/wiring/${encodeURIComponent(sensor.split('/')[0] ?? '')}`}>{sensor}</a>
-          </>
-        ))}
-        {more > 0 && ` and ${more} more`}: {says}.
+        <Places sensors={sensors} isAll={sensors.length === of} />: {says}.
       </p>
       {todo !== '' && <p class="todo">{todo}</p>}
     </li>
@@ -112,7 +122,7 @@ export function PlantWiring({ onlyBroken }: { onlyBroken: boolean }) {
           <h2 id="breaks-title">What is broken, and what to do</h2>
           <ul class="wiring-breaks">
             {breaks.map((item) => (
-              <BrokenLine key={`${item.link} ${item.says}`} item={item} />
+              <BrokenLine key={`${item.link} ${item.says}`} item={item} of={body?.length ?? 0} />
             ))}
           </ul>
         </section>

@@ -12,6 +12,25 @@ const KIND_WORDS: Readonly<Record<Stranger['kind'], string>> = {
   'unknown-sender': 'Unknown sender',
 };
 
+/** A long topic is broken between its levels. */
+function Topic({ text }: { text: string }) {
+  if (text === '') return <>–</>;
+  return (
+    <>
+      {text.split('/').map((level, place) => (
+        <>
+          {place > 0 && (
+            <>
+              /<wbr />
+            </>
+          )}
+          {level}
+        </>
+      ))}
+    </>
+  );
+}
+
 function Who({ client, login }: { client: string; login: string }) {
   return (
     <>
@@ -25,7 +44,9 @@ function StrangerRow({ row }: { row: Stranger }) {
   return (
     <tr>
       <th scope="row">{KIND_WORDS[row.kind]}</th>
-      <td class="wiring-topic">{row.topic === '' ? '–' : row.topic}</td>
+      <td class="wiring-topic">
+        <Topic text={row.topic} />
+      </td>
       <td>
         <Who client={row.client} login={row.login} />
       </td>

@@ -1,0 +1,15 @@
+/** What waits for somebody, counted the same everywhere: in the list, the navigation, the title of the window and on the wall. */
+import { computed } from '@preact/signals';
+import type { AlarmBody } from '../data/bodies.js';
+import { openAlarms } from '../data/plant.js';
+import { isWaiting, orderAlarms } from './alarm-words.js';
+
+/** An alarm that another one stands for asks nothing of its own. */
+function speaksForItself({ grouped_under: group }: AlarmBody): boolean {
+  return group === null;
+}
+
+/** Most urgent first. */
+export const waitingAlarms = computed(() =>
+  orderAlarms([...(openAlarms.value?.values() ?? [])].filter(isWaiting).filter(speaksForItself)),
+);
