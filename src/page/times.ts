@@ -98,9 +98,9 @@ export function formatRate(value: number | null): string {
   return rounded >= 1 ? value.toFixed(2) : rounded.toString();
 }
 
-/** `12 345`, with narrow spaces. */
+/** `12,345`, as the sentences of the gateway write it. */
 export function formatCount(value: number): string {
   return Math.round(value)
     .toString()
-    .replace(/\B(?=(\d{3})+$)/g, '\u202f');
+    .replace(/\B(?=(\d{3})+$)/g, ',');
 }

@@ -137,7 +137,7 @@ describe('times', () => {
       '0',
       '0.5',
       '12.3',
-      '1\u202f234',
+      '1,234',
     ]);
     expect([formatSpan(-5), formatSpan(89_000), formatSpan(5_400_000), formatSpan(12_000_000)]).toEqual([
       '0 s',
