@@ -32,6 +32,9 @@ export function filterAlarms(
   return orderAlarms(found);
 }
 
+/** What stands for the motor in alarms of the gateway itself. */
+const GATEWAY = 'gateway';
+
 /**
  * The first criterion that fits nothing that there is or was: a slip of the pen, which must not pass for "none waits". Null:
  * all are known.
@@ -44,7 +47,9 @@ export function findStranger(
   const isZone = (wanted: string): boolean =>
     [...plan.motors.values()].some((planned) => planned.zone === wanted) ||
     alarms.some((alarm) => alarm.motor === `zone-${wanted}`);
-  if (motor !== undefined && !plan.motors.has(motor) && alarms.every((alarm) => alarm.motor !== motor))
+  const isMotor = (wanted: string): boolean =>
+    plan.motors.has(wanted) || wanted === GATEWAY || (wanted.startsWith('zone-') && isZone(wanted.slice(5)));
+  if (motor !== undefined && !isMotor(motor) && alarms.every((alarm) => alarm.motor !== motor))
     return { name: 'motor', fault: `there is no motor "${motor}", and no alarm of one` };
   if (zone !== undefined && !isZone(zone))
     return { name: 'zone', fault: `there is no zone "${zone}", and no alarm of one` };

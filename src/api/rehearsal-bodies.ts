@@ -27,6 +27,8 @@ const alarmChange = z.strictObject({
   off_delay_ms: delayMs.optional(),
 });
 
+const time = z.union([z.string().max(40), z.int()]);
+
 export const rehearsalRequest = z.strictObject({
   configuration: z
     .string()
@@ -41,12 +43,10 @@ export const rehearsalRequest = z.strictObject({
     .describe(
       'other setpoints and delays, written into the text before it is checked; what is left out stays',
     ),
-  from: z
-    .string()
-    .max(40)
+  from: time
     .optional()
     .describe('RFC 3339 with an offset, or milliseconds since the Unix epoch; absent: 30 days before `to`'),
-  to: z.string().max(40).optional().describe('likewise; absent: the newest stored minute'),
+  to: time.optional().describe('likewise; absent: the newest stored minute'),
 });
 
 const tally = z.object({

@@ -149,8 +149,12 @@ function makeReader(
     sensors: () => Promise.resolve([{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: NOW - 4_000 }]),
     drives: () => (fails() ? Promise.reject(new Error('secret path /x/y')) : Promise.resolve([drive])),
     lastTransients: () => Promise.resolve([transient]),
-    rollups: ({ limit, cursor }) => Promise.resolve(pageOf(rollups, limit, cursor)),
-    transients: ({ limit, cursor }) => Promise.resolve(pageOf([transient], limit, cursor)),
+    rollups: ({ limit, cursor, sensor }) => {
+      const found = rollups.filter((row) => sensor === null || row.sensor === sensor);
+      return Promise.resolve(pageOf(found, limit, cursor));
+    },
+    transients: ({ limit, cursor, motor }) =>
+      Promise.resolve(pageOf(motor === null || motor === transient.motor ? [transient] : [], limit, cursor)),
     bearingLives: () => Promise.resolve([life]),
     count: (query) => Promise.resolve(countTime(query, countRows(query))),
     strips: (from) =>

@@ -2,7 +2,7 @@
 import { Validator } from '@seriousme/openapi-schema-validator';
 import { Ajv2020, type ValidateFunction } from 'ajv/dist/2020.js';
 import type { FastifyInstance } from 'fastify';
-import { rmSync } from 'node:fs';
+import { readFileSync, rmSync } from 'node:fs';
 import { pino } from 'pino';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { buildServer } from '../../src/api/server.js';
@@ -153,6 +153,17 @@ describe('the document', () => {
         path,
       ).toContain('cursor');
     }
+  });
+
+  it('is told of in docs/http.md, every address of it', () => {
+    const told = readFileSync(new URL('../../docs/http.md', import.meta.url), 'utf8');
+    const last = (path: string): string => path.split('/').at(-1)!;
+    // of those that differ in their last word one is spelt out, and the others named beside it
+    const missing = Object.keys(document.paths).filter(
+      (path) =>
+        !told.includes(`${path}\``) && !told.includes(`${path}?`) && !told.includes(`\`${last(path)}\``),
+    );
+    expect(missing).toEqual([]);
   });
 
   it('names every operation once, and says who may', () => {

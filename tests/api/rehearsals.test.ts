@@ -30,7 +30,7 @@ async function ask(method: 'GET' | 'POST' | 'DELETE', url: string, payload?: obj
 }
 
 it('is begun, watched and cancelled; there is one at a time', async () => {
-  const begun = await ask('POST', URL, { configuration: 'site: a', from: '2026-03-01T00:00:00Z' });
+  const begun = await ask('POST', URL, { configuration: 'site: a', from: Date.UTC(2026, 2, 1) });
   expect(begun.status).toBe(200);
   expect(rehearsalBody.parse(begun.body)).toMatchObject({ id: '1', state: 'running', ended_at: null });
   const second = await ask('POST', URL, { configuration: 'site: a' });

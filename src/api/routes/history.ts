@@ -12,6 +12,7 @@ import {
   transientsBody,
 } from '../bodies.js';
 import { toDiagnosticBody, toLedgerBody, toQuarantineBody, toTransientBody } from '../body-maps.js';
+import type { ApiDeps, Page } from '../deps.js';
 import { cutPage, listParameters } from '../pages.js';
 import {
   checkOrder,
@@ -28,6 +29,23 @@ import { defineRoute, type Route } from '../route.js';
 
 const none = z.strictObject({});
 
+/** What was taken out of the configuration keeps its past; a name that never was must not read as "nothing happened". */
+async function isSensor(sensor: string, deps: ApiDeps): Promise<boolean> {
+  return (
+    deps.plan().sensors.has(sensor) || (await deps.reader.sensors()).some((row) => row.sensor === sensor)
+  );
+}
+
+async function isMotor(motor: string, deps: ApiDeps): Promise<boolean> {
+  return (
+    deps.plan().motors.has(motor) || (await deps.reader.lastTransients()).some((row) => row.motor === motor)
+  );
+}
+
+function isNothing({ items }: Page<unknown>, { cursor }: { cursor?: string | undefined }): boolean {
+  return items.length === 0 && cursor === undefined;
+}
+
 const rollups = defineRoute({
   method: 'GET',
   path: '/api/v1/rollups',
@@ -37,12 +55,17 @@ const rollups = defineRoute({
   body: null,
   response: rollupsBody,
   list: 'rollups',
+  problems: [[404, 'there is no such sensor']],
   async handle({ query }, deps) {
+    const { sensor = null } = query;
     const page = await deps.reader.rollups({
-      ...toPageQuery(query),
-      sensor: query.sensor ?? null,
+      ...{ ...toPageQuery(query), sensor },
       period: query.period ?? '1m',
     });
+    if (sensor !== null && isNothing(page, query) && !(await isSensor(sensor, deps)))
+      throw new ProblemError(
+        describeNotFound(`There is no sensor "${sensor}".`, 'GET /api/v1/sensors lists the sensors.'),
+      );
     return { rollups: page.items.map(writeRollup), next: page.next };
   },
 });
@@ -56,8 +79,14 @@ const transients = defineRoute({
   body: null,
   response: transientsBody,
   list: 'transients',
+  problems: [[404, 'there is no such motor']],
   async handle({ query }, deps) {
-    const page = await deps.reader.transients({ ...toPageQuery(query), motor: query.motor ?? null });
+    const { motor = null } = query;
+    const page = await deps.reader.transients({ ...toPageQuery(query), motor });
+    if (motor !== null && isNothing(page, query) && !(await isMotor(motor, deps)))
+      throw new ProblemError(
+        describeNotFound(`There is no motor "${motor}".`, 'GET /api/v1/motors lists the motors.'),
+      );
     return { transients: page.items.map(toTransientBody), next: page.next };
   },
 });

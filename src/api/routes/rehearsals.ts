@@ -27,8 +27,9 @@ const idParameter = z.strictObject({
 /** A character takes four bytes at most, or six where JSON escapes it. */
 const BODY_BYTES_MOST = 6 * CANDIDATE_CHARACTERS_MOST;
 
-function readTime(name: string, text: string | undefined): number | null {
-  if (text === undefined) return null;
+function readTime(name: string, given: string | number | undefined): number | null {
+  if (given === undefined) return null;
+  const text = String(given);
   const time = /^\d{1,15}$/.test(text) ? Number(text) : parseRfc3339(text);
   if (time !== null && isTimeMs(time)) return time;
   throw new ProblemError(
@@ -86,7 +87,12 @@ const settings = defineRoute({
   body: null,
   response: settingsBody,
   list: 'settings',
+  problems: [[404, 'there is no such motor']],
   handle({ query }, deps) {
+    if (query.motor !== undefined && !deps.plan().motors.has(query.motor))
+      throw new ProblemError(
+        describeNotFound(`There is no motor "${query.motor}".`, 'GET /api/v1/motors lists the motors.'),
+      );
     const all = deps
       .plan()
       .rateAlarms.filter(({ motor }) => query.motor === undefined || motor === query.motor);

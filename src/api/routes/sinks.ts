@@ -1,7 +1,7 @@
 /** Routes for forwarding: how each sink stands, its ledger, and what people ask of it. */
 import { z } from 'zod';
 import { NAME_PATTERN, NAME_RULE } from '../../../shared/names.js';
-import { formatUtc, formatUtcOrNull, parseRfc3339, utcSchema } from '../../../shared/time.js';
+import { formatUtc, formatUtcOrNull, timeSchema, utcSchema } from '../../../shared/time.js';
 import { next } from '../bodies.js';
 import type { ApiDeps } from '../deps.js';
 import type { SinkLedgerTable, SinkRow } from '../forward-desk.js';
@@ -91,12 +91,9 @@ export const sinkRetryBody = z.object({ sink: z.string(), records: count.describ
 export const sinkTestBody = z.object({ sink: z.string(), ok: z.boolean(), says: z.string() });
 export const sinkBackfillBody = z.object({ sink: z.string(), id: count });
 
-const time = z
-  .string()
-  .refine((text) => parseRfc3339(text) !== null, { error: 'expected a time such as 2026-03-01T00:00:00Z' });
 const backfillRequest = z.strictObject({
-  from: time,
-  to: time,
+  from: timeSchema,
+  to: timeSchema,
   streams: z.array(z.enum(['rollups', 'transients', 'alarms', 'journal', 'manifests'])).optional(),
   periods: z.array(z.enum(['1m', '10m', '1h'])).optional(),
   subject: z.string().max(200).optional().describe('a sensor or a motor; absent: all'),
@@ -156,7 +153,7 @@ export const sinkRoutes: readonly Route[] = [
     problems: [NOT_FOUND, NOT_NOW, [400, 'from must lie before to']],
     handle: async ({ params: { name }, body }, deps) => {
       await requireSink(name, deps);
-      const [from, to] = [parseRfc3339(body.from)!, parseRfc3339(body.to)!];
+      const { from, to } = body;
       if (from >= to)
         throw new ProblemError(
           describeInvalid(

@@ -10,6 +10,7 @@ import { findKnownTo } from '../drive-state.js';
 import type { LatestRates } from '../latest-rates.js';
 import { cutPage, listParameters, type ListQuery } from '../pages.js';
 import { sensorParameter } from '../parameters.js';
+import { describeNotFound, ProblemError } from '../problem.js';
 import { defineRoute, type Route } from '../route.js';
 import { formatUtc, formatUtcOrNull } from '../../../shared/time.js';
 
@@ -110,11 +111,16 @@ export function stateRoutes(latest: LatestRates): Route[] {
       body: null,
       response: sensorsBody,
       list: 'sensors',
+      problems: [[404, 'there is no such sensor']],
       async handle({ query }, deps) {
         const rows = indexBy(await deps.reader.sensors(), (row) => row.sensor);
         const keys = [...deps.plan().sensors.keys()].filter(
           (key) => query.sensor === undefined || key === query.sensor,
         );
+        if (query.sensor !== undefined && keys.length === 0)
+          throw new ProblemError(
+            describeNotFound(`There is no sensor "${query.sensor}".`, 'Without a name it lists them all.'),
+          );
         const page = cutPage(keys, (key) => key, query);
         return {
           now: formatUtc(deps.now()),
