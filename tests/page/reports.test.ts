@@ -121,7 +121,7 @@ describe.runIf(hasBrowser('The tests of reports in the browser are'))('a report'
     await tab.page.getByRole('button', { name: 'Totals as CSV' }).click();
     const [head = '', ...rows] = readFileSync(await (await waiting).path(), 'utf8').split('\r\n');
     const place = head.split(',').indexOf('running_pulses');
-    const shown = (await tab.page.locator('.report-sheet').innerText()).replaceAll('\u202f', '');
+    const shown = (await tab.page.locator('.report-sheet').innerText()).replaceAll(',', '');
     const pulses = rows.filter((row) => row !== '').map((row) => row.split(',')[place]!);
     expect(pulses).toHaveLength(2);
     for (const each of pulses) expect(shown).toContain(`: ${each} pulses in`);
