@@ -88,7 +88,8 @@ export function ActForm({ act, alarm, note, onEnd }: Props) {
       onSubmit={(event) => void submit(event)}
       onKeyDown={(event) => {
         stopRepeats(event);
-        if (event.key === 'Escape') onEnd(false);
+        // what is under way cannot be taken back: its end closes the form
+        if (event.key === 'Escape' && !isSending) onEnd(false);
       }}
     >
       <p id={titleId} class="act-form-title">

@@ -18,9 +18,12 @@ export function ClockForm({ onChange }: { onChange: () => void }) {
     setSending(true);
     try {
       await postBody('/gateway/clock/go-on', { who: currentWho().trim() });
+      setOpen(false);
+      setProblem(null);
       onChange();
     } catch (error) {
       setProblem(toProblem(error));
+    } finally {
       setSending(false);
     }
   };

@@ -11,7 +11,7 @@ const LAST_STEP = 5;
 /** `item` selects what may be left out at last, from the end; `left` what then says how many. */
 function fit(element: HTMLElement | null, item: string, left: string): void {
   if (element === null) return;
-  const items = [...element.querySelectorAll<HTMLElement>(item)];
+  let items = [...element.querySelectorAll<HTMLElement>(item)];
   const says = element.querySelector<HTMLElement>(left);
   const keep = (count: number): void => {
     items.forEach((each, place) => (each.hidden = place >= count));
@@ -24,6 +24,8 @@ function fit(element: HTMLElement | null, item: string, left: string): void {
     element.dataset['fit'] = String(step);
     if (isFitting()) return;
   }
+  // what the last step leaves out by itself takes no room, and is not missing
+  items = items.filter((each) => each.getClientRects().length > 0);
   let [fits, tooMany] = [0, items.length];
   while (tooMany - fits > 1) {
     const middle = Math.floor((fits + tooMany) / 2);

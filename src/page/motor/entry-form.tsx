@@ -96,12 +96,14 @@ function EntryForm({
 }) {
   const [problem, setProblem] = useState<ApiProblem | null>(null);
   const [said, setSaid] = useState('');
+  const [isSending, setSending] = useState(false);
   // what the field of the time begins with, as the moment that it is
   const [begunAt, setBegunAt] = useState(readNow);
   const send = async (element: HTMLFormElement): Promise<void> => {
     const form = new FormData(element);
     const { path, body } = toEntry(form, begunAt);
     rememberWho(textOf(form, 'by'));
+    setSending(true);
     try {
       await postBody(path, body);
       setProblem(null);
@@ -112,6 +114,8 @@ function EntryForm({
     } catch (error) {
       setProblem(toProblem(error));
       setSaid('');
+    } finally {
+      setSending(false);
     }
   };
   return (
@@ -141,7 +145,7 @@ function EntryForm({
           Note
           <textarea name="note" maxLength={500} rows={2} />
         </label>
-        <button class="primary" type="submit">
+        <button class="primary" type="submit" disabled={isSending}>
           {title}
         </button>
         {problem !== null && <ProblemNote problem={problem} />}

@@ -14,9 +14,11 @@ export function WithdrawForm({ path, onWithdrawn }: { path: string; onWithdrawn:
     setSending(true);
     try {
       await postBody(`${path}/withdraw`, { by: currentWho(), note });
+      setProblem(null);
       onWithdrawn();
     } catch (error) {
       setProblem(toProblem(error));
+    } finally {
       setSending(false);
     }
   };

@@ -122,7 +122,7 @@ export function PlantWiring({ onlyBroken }: { onlyBroken: boolean }) {
           <h2 id="breaks-title">What is broken, and what to do</h2>
           <ul class="wiring-breaks">
             {breaks.map((item) => (
-              <BrokenLine key={`${item.link} ${item.says}`} item={item} of={body?.length ?? 0} />
+              <BrokenLine key={`${item.link} ${item.says} ${item.todo}`} item={item} of={body?.length ?? 0} />
             ))}
           </ul>
         </section>
