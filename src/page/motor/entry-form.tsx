@@ -81,6 +81,31 @@ function Choices({
 const spaced = (words: readonly string[]): (readonly [string, string])[] =>
   words.map((word) => [word, word.replaceAll('-', ' ')]);
 
+/** When, who and a note; see `common`. */
+function CommonFields({ begunAt }: { begunAt: number }) {
+  return (
+    <>
+      <label>
+        When, {zone.value}
+        <input
+          type="datetime-local"
+          name="at"
+          max={latestLocal(readNow(), zone.value)}
+          defaultValue={writeLocal(begunAt, zone.value)}
+        />
+      </label>
+      <label>
+        Name or initials
+        <input name="by" required maxLength={64} defaultValue={currentWho()} autocomplete="name" />
+      </label>
+      <label class="wide">
+        Note
+        <textarea name="note" maxLength={500} rows={2} />
+      </label>
+    </>
+  );
+}
+
 /** The fields that every entry has, and the button. */
 function EntryForm({
   title,
@@ -128,23 +153,7 @@ function EntryForm({
         }}
       >
         {children}
-        <label>
-          When, {zone.value}
-          <input
-            type="datetime-local"
-            name="at"
-            max={latestLocal(readNow(), zone.value)}
-            defaultValue={writeLocal(begunAt, zone.value)}
-          />
-        </label>
-        <label>
-          Name or initials
-          <input name="by" required maxLength={64} defaultValue={currentWho()} autocomplete="name" />
-        </label>
-        <label class="wide">
-          Note
-          <textarea name="note" maxLength={500} rows={2} />
-        </label>
+        <CommonFields begunAt={begunAt} />
         <button class="primary" type="submit" disabled={isSending}>
           {title}
         </button>
