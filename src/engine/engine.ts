@@ -97,6 +97,9 @@ export class Engine<S> {
     this.#attempt(() => {
       const decoded = running.decode(batch);
       if (decoded === null) return;
+      // what it was dated by is doubted since it was read
+      const doubt = this.#vote.findFault(this.#wishes.clock.now());
+      if (doubt !== null) return this.#halt('clock-wrong', doubt);
       const told = running.commit({ ...decoded, journal: [] }, this.#isHeard);
       this.#noteCommit(running);
       this.#figures.batches += 1;
