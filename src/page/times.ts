@@ -56,6 +56,13 @@ export function formatMoment(ms: number, nowMs: number, zone: string): string {
   return `${isThisYear ? day.replace(year, '') : day}, ${clock}`;
 }
 
+/** Begin and end of a stretch: the days of both unless it lies within one, because "to 15:00" behind another day is read as of that day. */
+export function formatPeriod(from: number, to: number, nowMs: number, zone: string): [string, string] {
+  const isWithinDay = isSameDay(from, to, zone);
+  const begin = formatMoment(from, isSameDay(from, nowMs, zone) && !isWithinDay ? to : nowMs, zone);
+  return [begin, formatMoment(to, from, zone)];
+}
+
 /** Day, clock to the second and zone. */
 export function formatExact(ms: number, zone: string): string {
   return `${formatDay(ms, zone)}, ${formatClockSeconds(ms, zone)} ${formatZone(ms, zone)}`;

@@ -1,4 +1,4 @@
-/** Makes the pictures of README.md and docs/page.md from the demo plant: a day of its past, and the page as it is. */
+/** Makes the pictures of README.md and docs/page.md from the demo plant: days of its past, and the page as it is. */
 import { mkdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
@@ -19,12 +19,12 @@ const SHOTS: readonly Shot[] = [
   { name: 'now', path: '/', ready: '.tile .strip-bars' },
   { name: 'motor', path: '/motor/booster-4?span=86400000', ready: '.time-chart[data-points] .u-over' },
   { name: 'sisters', path: '/sisters/boosters', ready: '.interval-chart .mark' },
-  { name: 'compare', path: '/compare/booster-4', ready: '.answer-sentence' },
+  { name: 'compare', path: '/compare/booster-4', ready: '.small-series .trace' },
   { name: 'plan', path: '/plan/booster-4', ready: '.dossier .cautions' },
   { name: 'alarms', path: '/alarms', ready: '.alarm-list tbody tr' },
   { name: 'alarm', path: '/alarms/booster-4.de-rate-high', ready: '.alarm-past tbody tr' },
   { name: 'wiring', path: '/wiring', ready: '.wiring-chain-table tbody tr' },
-  { name: 'gateway', path: '/gateway', ready: '[data-part="configuration"] code' },
+  { name: 'gateway', path: '/gateway', ready: '[data-part="ledger"]:has-text("Proved from the store")' },
   {
     name: 'report',
     path: '/reports/motor/booster-4?from={from}&to={to}',
@@ -32,8 +32,10 @@ const SHOTS: readonly Shot[] = [
   },
   { name: 'kiosk', path: '/kiosk', ready: '.kiosk-motor .strip-bars', colorScheme: 'dark' },
 ];
-const PAST_HOURS = 24;
-const DAY_MS = PAST_HOURS * 3_600_000;
+/** enough on both sides of the work for an answer */
+const PAST_HOURS = 96;
+const PAST_MS = PAST_HOURS * 3_600_000;
+const DAY_MS = 86_400_000;
 /** rates come each ten seconds, and the first alarms of the live part after some */
 const SETTLE_MS = 40_000;
 const PATIENCE_MS = 30_000;
@@ -41,9 +43,9 @@ const PATIENCE_MS = 30_000;
 const BYTES_MOST = 150_000;
 const ALL_BYTES_MOST = 1_000_000;
 
-/** Work half a day ago, so that there is something before and after it. */
+/** Work in the middle of the past, so that there is something before and after it. */
 async function enterWork(http: string): Promise<void> {
-  const at = new Date(Date.now() - DAY_MS / 2).toISOString();
+  const at = new Date(Date.now() - PAST_MS / 2).toISOString();
   const answer = await fetch(`${http}/api/v1/motors/booster-4/actions`, {
     method: 'POST',
     headers: { 'content-type': 'application/json' },

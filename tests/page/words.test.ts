@@ -12,7 +12,7 @@ import { sayActs, sayState } from '../../src/page/parts/alarm-text.js';
 import { isShown, orderAlarms } from '../../src/page/parts/alarm-words.js';
 import { addWindow, type DayStrip } from '../../src/page/parts/day-strips.js';
 import { describeStrip, heightOf } from '../../src/page/parts/strip-picture.js';
-import { formatExact, formatMoment, formatRate, formatSpan } from '../../src/page/times.js';
+import { formatExact, formatMoment, formatPeriod, formatRate, formatSpan } from '../../src/page/times.js';
 
 const AT = Date.UTC(2026, 2, 3, 12, 0, 0);
 
@@ -129,6 +129,17 @@ describe('times', () => {
     expect(formatMoment(AT - 86_400_000, AT, 'UTC')).toBe('Mon 2 Mar, 12:00 UTC');
     expect(formatMoment(AT - 366 * 86_400_000, AT, 'UTC')).toBe('Sun 2 Mar 2025, 12:00 UTC');
     expect(formatExact(AT, 'Asia/Kathmandu')).toBe('Tue 3 Mar 2026, 17:45:00 GMT+5:45');
+  });
+
+  it('a stretch names the days of both its ends unless it lies within one', () => {
+    const [day, hour] = [86_400_000, 3_600_000];
+    const said = (from: number, to: number): string =>
+      formatPeriod(AT + from, AT + to, AT, 'UTC').join(' to ');
+    expect(said(-2 * day, -hour)).toBe('Sun 1 Mar, 12:00 UTC to Tue 3 Mar, 11:00 UTC');
+    expect(said(-2 * day, -2 * day + hour)).toBe('Sun 1 Mar, 12:00 UTC to 13:00 UTC');
+    expect(said(-hour, 0)).toBe('11:00 UTC to 12:00 UTC');
+    expect(said(-hour, day)).toBe('Tue 3 Mar, 11:00 UTC to Wed 4 Mar, 12:00 UTC');
+    expect(said(-100 * day, 0)).toBe('Sun 23 Nov 2025, 12:00 UTC to Tue 3 Mar 2026, 12:00 UTC');
   });
 
   it('no rate is a dash and zero is zero; spans are never negative', () => {

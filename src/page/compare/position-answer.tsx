@@ -10,7 +10,7 @@ import { readNow, zone } from '../data/clock.js';
 import type { ActionRow, Answer, Comparison } from '../data/advice-bodies.js';
 import { useBody } from '../parts/use-body.js';
 import { namePosition } from '../parts/alarm-words.js';
-import { Moment } from '../parts/moment.js';
+import { Period } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { DAY_MS, formatCount, formatDay, formatRate, formatRunning } from '../times.js';
 
@@ -172,9 +172,7 @@ function Told({ comparison, place }: { comparison: Comparison; place: string }) 
             {side.from === null || side.to === null ? (
               'nothing ran'
             ) : (
-              <>
-                <Moment at={side.from} /> to <Moment at={side.to} />
-              </>
+              <Period from={side.from} to={side.to} />
             )}
             , {formatCount(side.pulses)} pulses in {formatRunning(side.ms)} of shared running
           </li>

@@ -4,7 +4,7 @@ import type { MarkBody } from '../../../shared/charts.js';
 import { fetchBody, toProblem, type ApiProblem } from '../data/api-client.js';
 import type { JournalPage, JournalRow } from '../data/bodies.js';
 import { mayAct } from '../data/session.js';
-import { Moment } from '../parts/moment.js';
+import { Moment, Period } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { sayLimited } from '../parts/rate-limits.js';
 import { formatCount, formatRate, formatRunning } from '../times.js';
@@ -28,14 +28,7 @@ type Evidence = NonNullable<JournalRow['evidence']>;
 
 function Figures({ evidence }: { evidence: Evidence }) {
   const { from, to, pulses, exposure_ms, rate_per_min: rate, setpoint_per_min: setpoint } = evidence;
-  const rows: [string, preact.ComponentChildren][] = [
-    [
-      'Looked at',
-      <>
-        <Moment at={from} /> to <Moment at={to} />
-      </>,
-    ],
-  ];
+  const rows: [string, preact.ComponentChildren][] = [['Looked at', <Period from={from} to={to} />]];
   // an alarm that was not raised by a rate has none of these
   if (rate !== null) {
     rows.push(['Counted', `${formatCount(pulses)} pulses in ${formatRunning(exposure_ms)} of running`]);

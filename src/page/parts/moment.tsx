@@ -1,6 +1,6 @@
-/** A point in time in the site's zone; the title has it to the second. */
+/** A point in time, and a stretch, in the site's zone; the title has them to the second. */
 import { now, zone } from '../data/clock.js';
-import { formatExact, formatMoment, isSameDay } from '../times.js';
+import { formatExact, formatMoment, formatPeriod, isSameDay } from '../times.js';
 import { computed } from '@preact/signals';
 
 /** The day only, so that a moment is not drawn anew each second. */
@@ -16,5 +16,20 @@ export function Moment({ at }: { at: string }) {
     >
       {formatMoment(ms, today.value, zone.value)}
     </time>
+  );
+}
+
+export function Period({ from, to }: { from: string; to: string }) {
+  const [begin, end] = formatPeriod(Date.parse(from), Date.parse(to), today.value, zone.value);
+  return (
+    <>
+      <time dateTime={from} title={formatExact(Date.parse(from), zone.value)}>
+        {begin}
+      </time>{' '}
+      to{' '}
+      <time dateTime={to} title={formatExact(Date.parse(to), zone.value)}>
+        {end}
+      </time>
+    </>
   );
 }
