@@ -1,7 +1,9 @@
 /** The page: signals begin to live, and the shell is drawn. */
+import { effect } from '@preact/signals';
 import { render } from 'preact';
 import { startClock } from './data/clock.js';
 import { followPlant, watchLink } from './data/live-link.js';
+import { isWall } from './data/session.js';
 import { followAddress, pathParts } from './router.js';
 import { followArrivals } from './shell/arrivals.js';
 import { resumeSession } from './shell/login.js';
@@ -19,9 +21,12 @@ startClock();
 watchLink();
 followPlant();
 followArrivals();
-void resumeSession(
-  VIEWS.some(({ segment, place }) => segment === (pathParts.value[0] ?? '') && place === 'bare'),
-);
+effect(() => {
+  isWall.value = VIEWS.some(
+    ({ segment, place }) => segment === (pathParts.value[0] ?? '') && place === 'bare',
+  );
+});
+void resumeSession();
 // its file is fetched while the shell is drawn, not after
 void VIEWS.find(({ segment }) => segment === (pathParts.value[0] ?? ''))?.load();
 const root = document.getElementById('page');

@@ -5,7 +5,14 @@ import { sayMeanwhile } from '../../src/page/acts/meanwhile.js';
 import { fitsFilter, readFilter } from '../../src/page/alarms/alarm-filter.js';
 import type { AlarmBody } from '../../src/page/data/bodies.js';
 import { checkSession, keepSession } from '../../src/page/data/session-check.js';
-import { isLoginNeeded, lastLogin, login, loginTurn, takeSession } from '../../src/page/data/session.js';
+import {
+  isLoginNeeded,
+  isWall,
+  lastLogin,
+  login,
+  loginTurn,
+  takeSession,
+} from '../../src/page/data/session.js';
 import { isShown } from '../../src/page/parts/alarm-words.js';
 import { sayArrivals } from '../../src/page/shell/arrivals.js';
 import { titleOf } from '../../src/page/shell/window-title.js';
@@ -106,7 +113,7 @@ describe('the login', () => {
     vi.useRealTimers();
     vi.unstubAllGlobals();
     takeSession({ name: null, role: null });
-    [isLoginNeeded.value, lastLogin.value] = [false, ''];
+    [isLoginNeeded.value, isWall.value, lastLogin.value] = [false, false, ''];
   });
 
   it('that runs out is asked about until it is answered', async () => {
@@ -119,6 +126,18 @@ describe('the login', () => {
     expect([login.value, isLoginNeeded.value]).toEqual(['k-wren', false]);
     await vi.advanceTimersByTimeAsync(12_000);
     expect([login.value, isLoginNeeded.value]).toEqual([null, true]);
+  });
+
+  it.each([
+    [true, false],
+    [false, true],
+  ])('that ends before a wall (may do without: %s) asks for another one: %s', async (kiosk, isAsked) => {
+    isWall.value = true;
+    const over = { ...session, ...times, kiosk, name: null, role: null, until: null };
+    vi.stubGlobal('fetch', () => Promise.resolve(Response.json(over)));
+    keepSession({ ...session, ...times, kiosk });
+    await checkSession();
+    expect([login.value, isLoginNeeded.value]).toEqual([null, isAsked]);
   });
 
   it('is not asked about where nobody is in', async () => {

@@ -1,5 +1,5 @@
 /** Asks the gateway who is there, where the page may know it no longer: after a refusal, after a break, and when the session ends. */
-import { login, needLogin, takeSession, type SessionBody } from './session.js';
+import { isWall, login, needLogin, takeSession, type SessionBody } from './session.js';
 
 /** After an answer that did not come. */
 const RETRY_MS = 10_000;
@@ -39,6 +39,8 @@ export async function checkSession(): Promise<void> {
   const session = await readSession();
   // what was asked is not known yet: a session that is over must not look like one that lasts
   if (session === null) return checkAfter(RETRY_MS);
-  if (session.login_needed && session.name === null) needLogin();
+  const isOver = session.login_needed && session.name === null;
+  // a wall that can do without a login goes on without the one that ended
+  if (isOver && !(isWall.value && session.kiosk)) needLogin();
   else keepSession(session);
 }

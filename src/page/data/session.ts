@@ -54,6 +54,9 @@ export const lastLogin = signal('');
 /** Counts up when somebody else than the last one is in: what the last one had open is none of theirs. */
 export const loginTurn = signal(0);
 
+/** What is shown is for a wall, where nobody is who could log in. */
+export const isWall = signal(false);
+
 /** Why somebody who was in is asked again; empty: nobody was. */
 export const loginReason = signal('');
 const OVER =

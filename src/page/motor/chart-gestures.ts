@@ -29,8 +29,8 @@ function timeAt(
 
 export function zoomBy(model: ChartModel, factor: number): void {
   const { from, to } = model.span.value;
-  const cursor = model.cursor.value;
-  const middle = cursor !== null && cursor > from && cursor < to ? cursor : (from + to) / 2;
+  const cursor = model.seenCursor.value;
+  const middle = cursor ?? (from + to) / 2;
   // what follows the time keeps doing so: it zooms about now
   const at = model.isFollowing.value && cursor === null ? to : middle;
   model.show(zoomSpan({ from, to }, at, factor, readNow()));
@@ -44,7 +44,7 @@ export const STEP = { zoom: STEP_ZOOM, pan: PAN_SHARE } as const;
 
 function moveCursor(model: ChartModel, steps: number): void {
   const { from, to } = model.span.value;
-  const at = (model.cursor.value ?? (from + to) / 2) + steps * CURSOR_SHARE * (to - from);
+  const at = (model.seenCursor.value ?? (from + to) / 2) + steps * CURSOR_SHARE * (to - from);
   model.setCursor(Math.min(to, Math.max(from, at)));
 }
 
@@ -87,7 +87,7 @@ function actOn(model: ChartModel, event: KeyboardEvent): boolean {
     case 'a':
     case 'b':
       (event.key === 'a' ? model.markA : model.markB).value =
-        model.cursor.value ?? Math.round((from + to) / 2);
+        model.seenCursor.value ?? Math.round((from + to) / 2);
       return true;
     case 'Escape':
       model.markA.value = model.markB.value = null;

@@ -38,6 +38,12 @@ export class ChartModel {
     return a === null || b === null || a === b ? null : { from: Math.min(a, b), to: Math.max(a, b) };
   });
 
+  /** The cursor where it is seen; null: there is none, or the chart has gone on from it. */
+  readonly seenCursor = computed<number | null>(() => {
+    const [at, { from, to }] = [this.cursor.value, this.span.value];
+    return at !== null && at >= from && at <= to ? at : null;
+  });
+
   readonly #motor: string;
   readonly #sensors: readonly string[];
   #timer: ReturnType<typeof setTimeout> | null = null;

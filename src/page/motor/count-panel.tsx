@@ -60,7 +60,7 @@ function MarkedCount({ model, sensors }: { model: ChartModel; sensors: readonly 
       ),
     );
   };
-  const cursor = model.cursor.value;
+  const cursor = model.seenCursor.value;
   const place = (mark: 'markA' | 'markB'): void => {
     const { from, to } = model.span.value;
     model[mark].value = cursor ?? Math.round(from + (mark === 'markA' ? 1 / 3 : 2 / 3) * (to - from));

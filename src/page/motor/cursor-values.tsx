@@ -92,7 +92,7 @@ function findPoint(points: readonly SeriesPoint[], at: number): SeriesPoint | nu
 }
 
 export function CursorValues({ model }: { model: ChartModel }) {
-  const at = model.cursor.value;
+  const at = model.seenCursor.value;
   const loaded = model.loaded.value;
   if (at === null || loaded === null) {
     return (

@@ -5,11 +5,11 @@ import { openAlarms } from '../data/plant.js';
 import { isWaiting, orderAlarms } from './alarm-words.js';
 
 /** An alarm that another one stands for asks nothing of its own. */
-function speaksForItself({ grouped_under: group }: AlarmBody): boolean {
-  return group === null;
+export function asksForAnswer(alarm: AlarmBody): boolean {
+  return isWaiting(alarm) && alarm.grouped_under === null;
 }
 
 /** Most urgent first. */
 export const waitingAlarms = computed(() =>
-  orderAlarms([...(openAlarms.value?.values() ?? [])].filter(isWaiting).filter(speaksForItself)),
+  orderAlarms([...(openAlarms.value?.values() ?? [])].filter(asksForAnswer)),
 );

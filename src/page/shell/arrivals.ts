@@ -4,7 +4,7 @@ import type { AlarmBody } from '../data/bodies.js';
 import { openAlarms } from '../data/plant.js';
 import { nameAlarm, namePlace, PRIORITY_WORDS } from '../parts/alarm-words.js';
 import { tellHeard } from '../parts/heard-news.js';
-import { waitingAlarms } from '../parts/waiting-alarms.js';
+import { asksForAnswer, waitingAlarms } from '../parts/waiting-alarms.js';
 
 /** One cause raises several within moments. */
 const SETTLE_MS = 1_500;
@@ -24,20 +24,23 @@ export function sayArrivals(before: ReadonlySet<string>, waiting: readonly Alarm
   return `${head}. ${named}${more > 0 ? `; and ${more} more` : ''}. Needs an answer: ${waiting.length}.`;
 }
 
-function idsOf(alarms: readonly AlarmBody[]): ReadonlySet<string> {
+function idsOf(alarms: readonly AlarmBody[]): Set<string> {
   return new Set(alarms.map(({ id }) => id));
 }
 
 /** Call once. What waits when the page is opened is read there, and not said. */
 export function followArrivals(): void {
-  let before: ReadonlySet<string> | null = null;
+  let before: Set<string> | null = null;
   let timer: ReturnType<typeof setTimeout> | undefined;
   effect(() => {
-    const waiting = waitingAlarms.value;
-    if (openAlarms.value === null) return;
-    before ??= idsOf(waiting);
-    // what is answered and comes again within the pause is new as well
-    before = new Set([...before].filter((id) => waiting.some((alarm) => alarm.id === id)));
+    const open = openAlarms.value;
+    if (open === null) return;
+    before ??= idsOf([...open.values()].filter(asksForAnswer));
+    // what is answered and comes again within the pause is new as well; at each event of a flood all of them are not put in order anew
+    for (const id of before) {
+      const alarm = open.get(id);
+      if (alarm === undefined || !asksForAnswer(alarm)) before.delete(id);
+    }
     timer ??= setTimeout(() => {
       timer = undefined;
       const says = sayArrivals(before!, waitingAlarms.peek());
