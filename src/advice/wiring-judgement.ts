@@ -75,12 +75,16 @@ export function judgePlausible(trace: SensorTrace): LinkFinding {
   return { state: 'ok', at, ...past, says: 'counts, order and times fit together', todo: '' };
 }
 
-/** The clock is off until it was said to be right again; a time that could not be used at all counts while such come. */
-function findClockFault({ diagnostics, now, intervalMs }: SensorTrace): Doubt | null {
+/**
+ * The clock is off until it was said to be right again, or is known to be: stores of before have no word of that. A time that could not
+ * be used at all counts while such come.
+ */
+function findClockFault({ diagnostics, now, intervalMs, isClockOff }: SensorTrace): Doubt | null {
   const of = (kind: string): Doubt | undefined => diagnostics.find((each) => each.kind === kind);
   const unusable = of('clock-doubtful');
   if (unusable !== undefined && now - unusable.lastAt <= overdueAfterMs(intervalMs)) return unusable;
   const off = of('clock-off');
+  if (isClockOff === false) return null;
   return off !== undefined && off.lastAt > (of('clock-right')?.lastAt ?? -Infinity) ? off : null;
 }
 

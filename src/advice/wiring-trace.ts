@@ -58,6 +58,8 @@ export interface SensorTrace {
     readonly lastAt: number;
     readonly detail: string;
   }[];
+  /** whether the clock of the device counts as wrong by now; null: nobody can tell */
+  readonly isClockOff: boolean | null;
   readonly drive: DriveTrace;
   readonly classes: ClassTrace;
   /** why the gateway stores nothing; empty: it does */

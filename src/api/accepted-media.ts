@@ -27,5 +27,5 @@ function readWeights(accept: string): Map<string, number> {
 
 /** Whether `accept-encoding` takes a packing by its name. */
 export function takesPacking(accepted: string, name: string): boolean {
-  return new RegExp(`\\b${name}\\b(?!\\s*;\\s*q=0(?:\\.0*)?(?:,|$))`, 'i').test(accepted);
+  return new RegExp(`\\b${name}\\b(?!\\s*;\\s*q=0(?:\\.0*)?\\s*(?:,|$))`, 'i').test(accepted);
 }

@@ -9,6 +9,7 @@ export interface Arrival {
   readonly ms: Readonly<Record<string, number>>;
   readonly reason: string;
   readonly reasonAt: number | null;
+  readonly isClockOff: boolean | null;
 }
 
 /** What was refused under one topic for one reason from one client. */

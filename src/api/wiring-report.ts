@@ -128,6 +128,7 @@ function toTrace(sensor: SensorPlan, motor: MotorPlan, found: Findings): SensorT
       active || since === null || (of ?? at) !== (of === null ? motor.key : key) ? [] : [{ kind, at: since }],
     ),
     diagnostics: found.diagnostics.filter(({ subject }) => subject === key),
+    isClockOff: arrival?.isClockOff ?? null,
     drive: toDriveTrace(motor, found),
     classes: {
       ...{ to: arrival?.classifiedTo ?? null, ms: arrival?.ms ?? {} },

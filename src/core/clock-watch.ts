@@ -29,10 +29,14 @@ function sayClockOff(state: CoreState, sensor: SensorState, at: number, lag: num
   diagnose(state, sensor.key, 'clock-off', at, `the device's time is ${sayOffset(at - lag, at)}`);
 }
 
+const AGREES = "the device's time agrees with the gateway's again";
+const VARIES =
+  "the device's readings come late by more and less: a delay on the way, which says nothing of its clock";
+
 /** Whoever put the clock right is told so. */
-function sayClockRight(state: CoreState, sensor: SensorState, at: number): void {
+function sayClockRight(state: CoreState, sensor: SensorState, at: number, detail = AGREES): void {
   sensor.clock.off = false;
-  diagnose(state, sensor.key, 'clock-right', at, "the device's time agrees with the gateway's again");
+  diagnose(state, sensor.key, 'clock-right', at, detail);
 }
 
 /** Of a device whose clock was off, and that sends no time now: what it does not say cannot be wrong. */
@@ -90,7 +94,7 @@ export function watchClock(state: CoreState, sensor: SensorState, fact: ReadingF
     if (clock.count < LAGS) return;
     const steady = clock.most - clock.least < Math.min(clock.least, plan.intervalMs);
     if (steady && !clock.off) sayClockOff(state, sensor, fact.receivedAt, clock.least);
-    else if (!steady && clock.off) sayClockRight(state, sensor, fact.receivedAt);
+    else if (!steady && clock.off) sayClockRight(state, sensor, fact.receivedAt, VARIES);
     clock.count = 0;
   }
   if (!clock.off) clock.inOrder = 0;

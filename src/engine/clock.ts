@@ -23,6 +23,8 @@ export class AddedTime {
   readonly #sources: ClockSources;
   readonly #onMelt: (ms: number) => void;
   #ms = 0;
+  /** how far the wall clock was put forward since, and that is not melted yet; below 0: it was put back */
+  #steppedMs = 0;
   #wall = 0;
   #monotonic = 0;
 
@@ -39,6 +41,7 @@ export class AddedTime {
 
   set(ms: number): void {
     this.#ms = ms;
+    this.#steppedMs = 0;
     this.#wall = this.#sources.wall();
     this.#monotonic = this.#sources.monotonic();
   }
@@ -54,8 +57,12 @@ export class AddedTime {
     const stepMs = wall - this.#wall - (monotonic - this.#monotonic);
     this.#wall = wall;
     this.#monotonic = monotonic;
-    if (stepMs <= SLACK_MS) return;
-    this.#ms = Math.max(0, this.#ms - stepMs);
+    if (Math.abs(stepMs) <= SLACK_MS) return;
+    this.#steppedMs += stepMs;
+    // what only takes a step back into the past back sets nothing right
+    if (this.#steppedMs <= SLACK_MS) return;
+    this.#ms = Math.max(0, this.#ms - this.#steppedMs);
+    this.#steppedMs = 0;
     this.#onMelt(this.#ms);
   }
 }

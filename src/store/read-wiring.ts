@@ -14,6 +14,8 @@ export interface ArrivalRow {
   /** of the newest unattributed increment since then; '': there is none */
   readonly reason: string;
   readonly reasonAt: number | null;
+  /** whether the core holds the device's clock for wrong; null: it holds nothing of this sensor */
+  readonly isClockOff: boolean | null;
 }
 
 /** What was refused under one topic for one reason from one client, newest of it last. */
@@ -70,6 +72,10 @@ function readArrival(
      ORDER BY to_ms DESC LIMIT 1`,
     ...[id, reasonsSince],
   ) as [number, number][];
+  const isClockOff = reader.value(
+    `SELECT json ->> '$.clock.off' FROM checkpoint WHERE key = ?`,
+    `hours:${sensor}`,
+  ) as number | null;
   return {
     sensor,
     device: last?.[1] ?? null,
@@ -78,6 +84,7 @@ function readArrival(
     ms: Object.fromEntries(LEDGER_CLASSES.map((c, i) => [CLASS_NAMES[c], sums?.[i] ?? 0])),
     reason: REASON_NAMES[reason?.[1] ?? 0] ?? '',
     reasonAt: reason?.[0] ?? null,
+    isClockOff: isClockOff === null ? null : isClockOff === 1,
   };
 }
 

@@ -68,7 +68,7 @@ export function makeFakeWiring(now: number): FakeWiring {
     arrivalsNow: [
       {
         ...{ sensor: 'pump-1/de', device: 'SN-0412', lastReadingAt: now - 4_000, classifiedTo: now - 14_000 },
-        ...{ ms: { running: 3_500_000, unattributed: 0 }, reason: '', reasonAt: null },
+        ...{ ms: { running: 3_500_000, unattributed: 0 }, reason: '', reasonAt: null, isClockOff: null },
       },
     ],
     refusedNow: [],

@@ -121,6 +121,18 @@ describe('the chain of a sensor', () => {
     expect(chain[3]?.fault).toContain('the clock of the device was wrong');
   });
 
+  it('a clock that was put right before anybody wrote that down breaks nothing', async () => {
+    const off = diagnostic('clock-off', NOW - 86_400_000);
+    gateway.reader.diagnostics = () => Promise.resolve([off]);
+    const told = async (isClockOff: boolean | null): Promise<string | null> => {
+      gateway.wiring.arrivalsNow = [{ ...gateway.wiring.arrivalsNow[0]!, isClockOff }];
+      return (await trace()).broken;
+    };
+    expect(await told(true)).toBe('plausible');
+    expect(await told(null)).toBe('plausible');
+    expect(await told(false)).toBeNull();
+  });
+
   it('a sensor that fell silent is broken at its first link', async () => {
     gateway.clock = NOW + 600_000;
     const sensor = await trace();

@@ -58,11 +58,28 @@ describe('limits over longer pieces', () => {
     ['a day', 2 * DAY_MS, MINUTE_MS, 20 * MINUTE_MS],
     ['a week', 14 * DAY_MS, 20 * MINUTE_MS, 2 * HOUR_MS],
     ['few buckets', 30 * HOUR_MS, HOUR_MS, HOUR_MS],
-    ['a century', 36_400 * DAY_MS, 14 * DAY_MS, 182 * DAY_MS],
-    ['more than a century', 40_000 * 7 * DAY_MS, 7 * DAY_MS, 200 * 7 * DAY_MS],
+    ['a century', 36_000 * DAY_MS, 14 * DAY_MS, 182 * DAY_MS],
+    ['more than a century', 39_800 * 7 * DAY_MS, 7 * DAY_MS, 200 * 7 * DAY_MS],
   ])('have lengths that a person can name: %s', (_name, spanMs, bucketMs, pieceMs) => {
     const chosen = choosePieceMs({ from: FROM, to: FROM + spanMs, bucketMs });
     expect(chosen).toBe(pieceMs);
     expect(spanMs / chosen).toBeLessThanOrEqual(PIECES_MOST);
   });
+
+  it.each([
+    [HOUR_MS, 200],
+    [HOUR_MS, 400],
+    [91 * DAY_MS, 800],
+    [364 * DAY_MS, 2_000],
+  ])(
+    'are no more where the span begins and ends within one: buckets of %i ms, %i of them',
+    (bucketMs, count) => {
+      for (let shift = 0; shift < 12; shift++) {
+        const from = Math.floor(FROM / bucketMs) * bucketMs + shift * bucketMs;
+        const to = from + count * bucketMs;
+        const chosen = choosePieceMs({ from, to, bucketMs });
+        expect(Math.ceil(to / chosen) - Math.floor(from / chosen)).toBeLessThanOrEqual(PIECES_MOST);
+      }
+    },
+  );
 });

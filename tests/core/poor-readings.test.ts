@@ -192,6 +192,19 @@ describe('the watch on the device’s clock', () => {
     expect(feed(steady(60, ahead)).diagnostics['clock-right']).toBeUndefined();
   });
 
+  it('times that lie behind by more and less agree with nothing: that is a delay, and is told as one', () => {
+    const behind = (i: number, by: number): Partial<ReadingFact> => ({
+      at: T0 + 10_000 * i,
+      receivedAt: T0 + 10_000 * i + by,
+    });
+    const { diagnostics, details } = feed(
+      steady(80, (i) => behind(i, i < 40 ? 3_600_000 : 3_600_000 + 9_000 * (i % 3))),
+    );
+    expect(diagnostics).toMatchObject({ 'clock-off': 1, 'clock-right': 1 });
+    expect(details['clock-right']).toMatch(/a delay on the way/);
+    expect(details['clock-right']).not.toMatch(/agrees/);
+  });
+
   it('where the time of arrival is taken, the error of a clock that was never set is none of it', () => {
     const { rows } = feed(
       steady(60, (i) => ({ at: 3_600_000 + 10_000 * i, receivedAt: T0 + 10_000 * i + 100 })),

@@ -47,6 +47,21 @@ it('goes on from the last commit when a person says so', () => {
   expect(clock.now()).toBe(900_250);
 });
 
+it('what a person added melts as the clock is set right, and not when a step back is only taken back', () => {
+  const { time, clock, pass } = rig(50_000);
+  clock.goOnFrom(3_650_000);
+  time.wall -= 600_000;
+  expect(clock.findFault(3_650_000)).toMatch(/600 s before/);
+  time.wall += 600_000;
+  expect(clock.findFault(3_650_000)).toBeNull();
+  expect([clock.offsetMs, clock.now()]).toEqual([3_600_000, 3_650_000]);
+  time.wall -= 600_000;
+  clock.now();
+  pass(1_000);
+  time.wall += 3_600_000 + 600_000;
+  expect([clock.now(), clock.offsetMs]).toEqual([3_651_000, 0]);
+});
+
 it('a step forward is told once', () => {
   const { time, clock, pass } = rig(1_000);
   pass(60_000);

@@ -4,6 +4,7 @@ import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { openReader } from '../../src/store/reader.js';
+import { readArrivals } from '../../src/store/read-wiring.js';
 import { StoreError } from '../../src/store/store-error.js';
 import { openStore, type Store } from '../../src/store/store.js';
 import { balancedCounter, commit, increment, makeFolder, outputs, START } from './sample-rows.js';
@@ -128,4 +129,18 @@ describe('a reader', () => {
     expect(gather((cursor) => reader.transients({ ...range, motor: 'pump-1', cursor }))).toHaveLength(8);
     reader.close();
   });
+});
+
+it("says of a sensor's clock what the core holds of it, and nothing where that holds nothing", () => {
+  const sensors = ['pump-1/de', 'pump-1/nde', 'pump-2/de'];
+  const increments = sensors.map((sensor, i) => increment({ sensor, chain: i + 1 }));
+  const hours = (sensor: string, off: boolean) => ({
+    ...{ key: `hours:${sensor}`, version: 2, json: JSON.stringify({ clock: { off } }) },
+  });
+  const checkpoints = [hours('pump-1/de', true), hours('pump-1/nde', false)];
+  commit(store, outputs({ increments, checkpoints }));
+  const reader = openReader(folder.dir);
+  const found = readArrivals(reader, { sensors, since: START, reasonsSince: START });
+  expect(found.map(({ isClockOff }) => isClockOff)).toEqual([true, false, null]);
+  reader.close();
 });

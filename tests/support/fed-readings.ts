@@ -46,5 +46,6 @@ export function feed(lines: readonly Line[], change: Partial<SensorPlan> = {}) {
       (s) =>
         `${s.unknownReason} ${(s.unknownFrom - T0) / 1000}..${(s.unknownTo - T0) / 1000}: ${s.unknownLow} to ${s.unknownHigh}`,
     );
-  return { pulses, unknown, rows, diagnostics: Object.fromEntries(store.diagnostics) };
+  const diagnostics = Object.fromEntries(store.diagnostics);
+  return { pulses, unknown, rows, diagnostics, details: Object.fromEntries(store.details) };
 }

@@ -57,6 +57,8 @@ export class MemoryStore {
   findings = new Map<number, Finding>();
   journal: JournalEntry[] = [];
   diagnostics = new Map<string, number>();
+  /** last of each kind */
+  details = new Map<string, string>();
   checkpoints = new Map<string, { key: string; version: number; json: string }>();
 
   apply(out: Outputs): void {
@@ -82,7 +84,10 @@ export class MemoryStore {
     for (const a of out.actions) this.actions.set(a.id, structuredClone(a));
     for (const f of out.findings) this.findings.set(f.id, structuredClone(f));
     this.journal.push(...out.journal.map((entry) => structuredClone(entry)));
-    for (const d of out.diagnostics) this.diagnostics.set(d.kind, (this.diagnostics.get(d.kind) ?? 0) + 1);
+    for (const d of out.diagnostics) {
+      this.diagnostics.set(d.kind, (this.diagnostics.get(d.kind) ?? 0) + 1);
+      this.details.set(d.kind, d.detail);
+    }
     for (const c of out.checkpoints) this.checkpoints.set(c.key, { ...c });
   }
 

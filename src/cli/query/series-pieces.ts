@@ -11,8 +11,10 @@ export const PIECES_MOST = 200;
 
 /** The least length that can be named, holds whole buckets, and gives at most PIECES_MOST pieces. */
 export function choosePieceMs({ from, to, bucketMs }: Pick<SeriesSpan, 'from' | 'to' | 'bucketMs'>): number {
-  const fits = (ms: number): boolean => ms % bucketMs === 0 && (to - from) / ms <= PIECES_MOST;
-  return BUCKETS_MS.find(fits) ?? bucketMs * Math.ceil((to - from) / bucketMs / PIECES_MOST);
+  // the span may begin and end within a piece
+  const count = (ms: number): number => Math.ceil(to / ms) - Math.floor(from / ms);
+  const fits = (ms: number): boolean => ms % bucketMs === 0 && count(ms) <= PIECES_MOST;
+  return BUCKETS_MS.find(fits) ?? bucketMs * Math.ceil((to - from) / bucketMs / (PIECES_MOST - 1));
 }
 
 /**
