@@ -79,7 +79,8 @@ export function findNext(run: KeptRun, stateOf: (step: KeptStep) => VerdictState
     if (state === 'passed' || state === 'doubtful') continue;
     const says = ASKS[wanted.step](run, wanted.sensor);
     if (state === null) return { ...wanted, says };
-    if (state === 'failed') return { ...wanted, says: `Repeat it. ${says}` };
+    if (state === 'failed' || (done !== null && done.endedAt !== null))
+      return { ...wanted, says: `Repeat it. ${says}` };
     return { ...wanted, says: tellWaiting(done?.verdict ?? null) };
   }
   return null;
@@ -89,6 +90,13 @@ function tellWaiting(verdict: Verdict | null): string {
   if (verdict === null) return 'It is under way.';
   const says = `${verdict.says.charAt(0).toUpperCase()}${verdict.says.slice(1)}.`;
   return verdict.todo === '' ? says : `${verdict.todo} ${says}`;
+}
+
+/** What is kept of a step that was ended: one that still waited for something waits no more. */
+export function endVerdict(verdict: Verdict): Verdict {
+  return verdict.state === 'waiting'
+    ? { ...verdict, says: `ended while ${verdict.says}`, todo: '' }
+    : verdict;
 }
 
 /** What a run comes to when it is closed now, every step having its verdict. */

@@ -16,6 +16,7 @@ import {
 } from '../advice/commissioning.js';
 import {
   concludeRun,
+  endVerdict,
   listDisturbed,
   tellRun,
   type KeptRun,
@@ -146,7 +147,7 @@ export class CommissioningDesk {
     const steps: KeptStep[] = [];
     for (const step of run.steps) {
       if (step.verdict !== null) steps.push(step);
-      else steps.push({ ...step, endedAt: now, verdict: await this.judge(run, step, now) });
+      else steps.push({ ...step, endedAt: now, verdict: endVerdict(await this.judge(run, step, now)) });
     }
     return steps;
   }

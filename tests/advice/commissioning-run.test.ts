@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import type { StepKind, Verdict } from '../../src/advice/commissioning.js';
 import {
   concludeRun,
+  endVerdict,
   findNext,
   listDisturbed,
   tellRun,
@@ -71,5 +72,23 @@ describe('a run', () => {
     expect(concludeRun(run(step('start', 'failed'), stop, check))).toBe('failed');
     expect(concludeRun(run(step('start', 'passed'), stop, check))).toBe('doubtful');
     expect(tellRun(run(step('start', 'passed')))).toContain('stop: not done');
+  });
+
+  it('a step that was ended while it waited goes on no more, and is asked for again', () => {
+    const waiting = { ...verdict('waiting'), says: 'counting for another 120 s', todo: 'Wait.' };
+    const ended = endVerdict(waiting);
+    expect(ended).toMatchObject({
+      state: 'waiting',
+      says: 'ended while counting for another 120 s',
+      todo: '',
+    });
+    expect(endVerdict(verdict('failed'))).toEqual(verdict('failed'));
+    const left = { ...step('start', null), endedAt: BEGUN + 1_000, verdict: ended };
+    expect(findNext(run(left, step('stop', 'passed')), (each) => each.verdict!.state)).toMatchObject({
+      ...{ step: 'start', says: expect.stringMatching(/^Repeat it\. /) as string },
+    });
+    expect(concludeRun(run(left, step('stop', 'passed'), step('check', 'passed', 'pump-1/de')))).toBe(
+      'incomplete',
+    );
   });
 });

@@ -52,12 +52,19 @@ export const BEGIN_WORDS: Readonly<Record<RunStep['step'], string>> = {
   check: 'Sparks are made now',
 };
 
-export const VERDICT_WORDS: Readonly<Record<RunStep['verdict']['state'], readonly [VerdictKind, string]>> = {
+const VERDICT_WORDS: Readonly<Record<RunStep['verdict']['state'], readonly [VerdictKind, string]>> = {
   waiting: ['busy', 'Goes on'],
   passed: ['good', 'Passed'],
   doubtful: ['look', 'Look at it'],
   failed: ['wrong', 'Failed'],
 };
+
+/** Of one attempt: what was ended before it came to anything goes on no more. */
+export function nameVerdict({ verdict, ended_at: ended }: RunStep): readonly [VerdictKind, string] {
+  return verdict.state === 'waiting' && ended !== null
+    ? ['unknown', 'Ended early']
+    : VERDICT_WORDS[verdict.state];
+}
 
 export const RUN_WORDS: Readonly<Record<RunBody['state'], readonly [VerdictKind, string]>> = {
   open: ['busy', 'Goes on'],

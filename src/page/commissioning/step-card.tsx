@@ -12,7 +12,7 @@ import {
   SPARK_CAUTIONS,
   STEP_GUIDES,
   toSentence,
-  VERDICT_WORDS,
+  nameVerdict,
   type WantedStep,
 } from './run-words.js';
 
@@ -71,10 +71,10 @@ function Outcome({ step, title }: { step: RunStep; title: string }) {
 function TriesInShort({ tries }: { tries: readonly RunStep[] }) {
   return (
     <div class="run-tries">
-      {tries.map(({ begun_at: begun, begun_by: who, verdict }) => (
-        <p key={begun}>
-          Earlier attempt, {formatExact(Date.parse(begun), zone.value)} by {who}:{' '}
-          {VERDICT_WORDS[verdict.state][1].toLowerCase()}, {verdict.says}.
+      {tries.map((each) => (
+        <p key={each.begun_at}>
+          Earlier attempt, {formatExact(Date.parse(each.begun_at), zone.value)} by {each.begun_by}:{' '}
+          {nameVerdict(each)[1].toLowerCase()}, {each.verdict.says}.
         </p>
       ))}
     </div>
@@ -118,7 +118,7 @@ export function StepCard({
   const { key, step, sensor, tries } = wanted;
   const last = tries.at(-1) ?? null;
   const title = nameStep(step, sensor, run.motor);
-  const [kind, word] = last === null ? (['unknown', 'Not done'] as const) : VERDICT_WORDS[last.verdict.state];
+  const [kind, word] = last === null ? (['unknown', 'Not done'] as const) : nameVerdict(last);
   const isOpen = run.state === 'open';
   const goesOn = last !== null && last.ended_at === null && last.verdict.state === 'waiting';
   return (
