@@ -64,7 +64,7 @@ describe.runIf(hasBrowser('The tests of wiring and commissioning in the browser 
   it('hears the start of the right motor at the second attempt', async () => {
     await begin(/Repeat: Start/);
     // from here on it is the second attempt that hears
-    await page.waitForSelector(step('start', 'waiting'));
+    await page.locator('[data-step="start"] .run-earlier').waitFor();
     plant.turn('well-1', 'starting');
     for (const sensor of ['well-1/de', 'well-1/nde']) plant.count(sensor, 20);
     await new Promise((resolve) => setTimeout(resolve, 2_000));
