@@ -29,7 +29,8 @@ const DAY_MS = 24 * HOUR_MS;
 /** How long something lives before it is killed, and is dead before it is started, ms. */
 const UP_MS_MAX = 2_000;
 const DOWN_MS_MAX = 1_000;
-const PATIENCE_MS = 120_000;
+/** files gather for twenty times what their last write took: on a busy disk minutes, by design, see src/forward/files.ts */
+const PATIENCE_MS = 400_000;
 /** For a gateway of low priority on a busy machine. */
 const START_MS = 120_000;
 

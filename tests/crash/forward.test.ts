@@ -20,4 +20,4 @@ it('kills of the gateway and of each receiver lose nothing on the way, and doubl
   } finally {
     rmSync(folder, { recursive: true, force: true });
   }
-}, 300_000);
+}, 600_000);
