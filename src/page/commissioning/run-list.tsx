@@ -10,6 +10,7 @@ import { VerdictSign } from '../parts/verdict-sign.js';
 import { WhoField } from '../parts/who-field.js';
 import { openAddress } from '../router.js';
 import { RUN_WORDS } from './run-words.js';
+import { ColumnHeads } from '../parts/column-heads.js';
 
 const SHOWN_MOST = 20;
 const NOTE_CHARACTERS_MOST = 500;
@@ -101,15 +102,7 @@ export function RunList({ motor }: { motor: string }) {
       {body !== null && body.runs.length > 0 && (
         <div class="scroll" tabIndex={0} role="region" aria-label="Runs that were kept">
           <table>
-            <thead>
-              <tr>
-                {['Run', 'Result', 'When', 'Who', 'Note'].map((title) => (
-                  <th scope="col" key={title}>
-                    {title}
-                  </th>
-                ))}
-              </tr>
-            </thead>
+            <ColumnHeads titles={['Run', 'Result', 'When', 'Who', 'Note']} />
             <tbody>
               {body.runs.map((run) => (
                 <RunLine key={run.id} run={run} />

@@ -13,6 +13,7 @@ import { namePosition } from '../parts/alarm-words.js';
 import { Period } from '../parts/moment.js';
 import { ProblemNote } from '../parts/problem-note.js';
 import { DAY_MS, formatCount, formatDay, formatRate, formatRunning } from '../times.js';
+import { ColumnHeads } from '../parts/column-heads.js';
 
 const AROUND_MS = 28 * DAY_MS;
 const POINTS = 180;
@@ -119,15 +120,7 @@ function BinTable({ comparison, place }: { comparison: Comparison; place: string
     <div class="scroll" tabIndex={0} role="region" aria-label={`Bins that both periods share, ${place}`}>
       <table>
         <caption>Bins shared: rates per minute of running</caption>
-        <thead>
-          <tr>
-            {['Conditions', 'Before', 'Running before', 'After', 'Running after'].map((title) => (
-              <th scope="col" key={title}>
-                {title}
-              </th>
-            ))}
-          </tr>
-        </thead>
+        <ColumnHeads titles={['Conditions', 'Before', 'Running before', 'After', 'Running after']} />
         <tbody>
           {comparison.bins_used.map(({ bin, a, b }) => (
             <tr key={bin}>

@@ -5,6 +5,7 @@ import { Moment } from '../parts/moment.js';
 import type { VerdictKind } from '../parts/verdicts.js';
 import { foldChanges } from './change-rows.js';
 import { PartFrame } from './part-frame.js';
+import { ColumnHeads } from '../parts/column-heads.js';
 
 type Configuration = GatewayBody['configuration'];
 
@@ -28,15 +29,7 @@ function Changes({ configuration: { changes, more_changes: more } }: { configura
     <div class="scroll" tabIndex={0} role="region" aria-label="What the file would change">
       <table>
         <caption>What the file would change</caption>
-        <thead>
-          <tr>
-            {['Setting', 'In force', 'In the file', 'Takes effect'].map((title) => (
-              <th scope="col" key={title}>
-                {title}
-              </th>
-            ))}
-          </tr>
-        </thead>
+        <ColumnHeads titles={['Setting', 'In force', 'In the file', 'Takes effect']} />
         <tbody>
           {foldChanges(changes).map(({ path, in_force: inForce, file, needs_restart: isLate }) => (
             <tr key={path}>

@@ -4,6 +4,7 @@ import type { VerdictKind } from '../parts/verdicts.js';
 import { VerdictSign } from '../parts/verdict-sign.js';
 import { formatCount } from '../times.js';
 import { PartFrame } from './part-frame.js';
+import { ColumnHeads } from '../parts/column-heads.js';
 
 type PlcLine = GatewayBody['plc'][number];
 
@@ -33,15 +34,7 @@ export function PlcPart({ lines }: { lines: readonly PlcLine[] }) {
     <PartFrame name="plc" title="PLC and HMI" kind={kind} says={says} isWide>
       <div class="scroll" tabIndex={0} role="region" aria-label="Servers for PLC and HMI">
         <table>
-          <thead>
-            <tr>
-              {['Server', 'Connected', 'Requests', 'Refused', 'Restarts', 'Says'].map((title) => (
-                <th scope="col" key={title}>
-                  {title}
-                </th>
-              ))}
-            </tr>
-          </thead>
+          <ColumnHeads titles={['Server', 'Connected', 'Requests', 'Refused', 'Restarts', 'Says']} />
           <tbody>
             {lines.map((line) => (
               <tr key={line.server}>

@@ -4,6 +4,7 @@ import { VerdictSign } from '../parts/verdict-sign.js';
 import { formatCount } from '../times.js';
 import { PartFrame } from './part-frame.js';
 import type { SinkLine } from './sink-rows.js';
+import { ColumnHeads } from '../parts/column-heads.js';
 
 function formatKnown(value: number | null): string {
   return value === null ? '–' : formatCount(value);
@@ -32,24 +33,18 @@ export function SinkPart({ sinks, toCome }: { sinks: readonly SinkLine[]; toCome
       {sinks.length > 0 && (
         <div class="scroll" tabIndex={0} role="region" aria-label="Receivers">
           <table>
-            <thead>
-              <tr>
-                {[
-                  'Receiver',
-                  'State',
-                  'Last delivery',
-                  'Waiting',
-                  'Backlog',
-                  'Refused',
-                  'Given up',
-                  'Says',
-                ].map((title) => (
-                  <th scope="col" key={title}>
-                    {title}
-                  </th>
-                ))}
-              </tr>
-            </thead>
+            <ColumnHeads
+              titles={[
+                'Receiver',
+                'State',
+                'Last delivery',
+                'Waiting',
+                'Backlog',
+                'Refused',
+                'Given up',
+                'Says',
+              ]}
+            />
             <tbody>
               {sinks.map((sink) => (
                 <tr key={sink.name}>

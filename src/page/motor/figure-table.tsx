@@ -10,6 +10,7 @@ import { ProblemNote } from '../parts/problem-note.js';
 import { writeLimited } from '../parts/rate-limits.js';
 import { formatCount, formatExact, formatRate, formatRunning, formatSpan } from '../times.js';
 import type { ChartModel } from './chart-model.js';
+import { ColumnHeads } from '../parts/column-heads.js';
 
 const ROWS = 60;
 
@@ -47,17 +48,9 @@ function Table({ series }: { series: SeriesBody }) {
           </a>
           )
         </caption>
-        <thead>
-          <tr>
-            {['From', 'Mean', '95 % limits', 'Lowest to highest', 'Pulses', 'Running', 'Set aside'].map(
-              (title) => (
-                <th scope="col" key={title}>
-                  {title}
-                </th>
-              ),
-            )}
-          </tr>
-        </thead>
+        <ColumnHeads
+          titles={['From', 'Mean', '95 % limits', 'Lowest to highest', 'Pulses', 'Running', 'Set aside']}
+        />
         <tbody>
           {series.points.map((point) => (
             <Row key={point.start} point={point} />

@@ -5,6 +5,7 @@ import { ProblemNote } from '../parts/problem-note.js';
 import type { ScreenProps } from '../view.js';
 import { DossierView } from './dossier-view.js';
 import { formatCount } from '../times.js';
+import { ColumnHeads } from '../parts/column-heads.js';
 import '../parts/view.css';
 import './plan.css';
 
@@ -42,15 +43,7 @@ function PlanTable({ body, open }: { body: PlanBody; open: string }) {
     <div class="scroll" tabIndex={0} role="region" aria-label="Motors for the next outage">
       <table class="plan-table">
         <caption>{body.standing}</caption>
-        <thead>
-          <tr>
-            {['Rank', 'Motor', 'Ground', 'Why it stands here', 'Pulses of its bearings'].map((title) => (
-              <th scope="col" key={title}>
-                {title}
-              </th>
-            ))}
-          </tr>
-        </thead>
+        <ColumnHeads titles={['Rank', 'Motor', 'Ground', 'Why it stands here', 'Pulses of its bearings']} />
         <tbody>
           {body.motors.map((line) => (
             <PlanRow key={line.motor} line={line} isOpen={line.motor === open} />

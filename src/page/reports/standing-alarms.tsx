@@ -4,6 +4,7 @@ import { openAlarms } from '../data/plant.js';
 import { nameAlarm, namePlace, orderAlarms, PRIORITY_WORDS } from '../parts/alarm-words.js';
 import { sayState } from '../parts/alarm-text.js';
 import { formatExact } from '../times.js';
+import { ColumnHeads } from '../parts/column-heads.js';
 
 /** A sheet has so many; the view Alarms has all. */
 const SHOWN_MOST = 60;
@@ -17,15 +18,7 @@ export function StandingAlarms({ motor }: { motor: string | null }) {
     <>
       <table class="report-table">
         <caption>Standing when the report was made</caption>
-        <thead>
-          <tr>
-            {['Priority', 'Alarm', 'Where', 'Since', 'State'].map((title) => (
-              <th scope="col" key={title}>
-                {title}
-              </th>
-            ))}
-          </tr>
-        </thead>
+        <ColumnHeads titles={['Priority', 'Alarm', 'Where', 'Since', 'State']} />
         <tbody>
           {alarms.slice(0, SHOWN_MOST).map((alarm) => (
             <tr key={alarm.id}>

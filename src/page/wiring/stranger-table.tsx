@@ -4,6 +4,7 @@ import { Moment } from '../parts/moment.js';
 import { formatCount } from '../times.js';
 import type { Stranger } from '../data/station-bodies.js';
 import { useStrangers } from './use-wiring.js';
+import { ColumnHeads } from '../parts/column-heads.js';
 
 const KIND_WORDS: Readonly<Record<Stranger['kind'], string>> = {
   'failed-login': 'Login failed',
@@ -80,15 +81,7 @@ export function StrangerTable() {
       {body !== null && body.strangers.length > 0 && (
         <div class="scroll" tabIndex={0} role="region" aria-label="Who was turned away, and unknown senders">
           <table>
-            <thead>
-              <tr>
-                {['What', 'Topic', 'Client', 'Times', 'Last', 'Rule, and what to do'].map((title) => (
-                  <th scope="col" key={title}>
-                    {title}
-                  </th>
-                ))}
-              </tr>
-            </thead>
+            <ColumnHeads titles={['What', 'Topic', 'Client', 'Times', 'Last', 'Rule, and what to do']} />
             <tbody>
               {body.strangers.map((row) => (
                 <StrangerRow key={`${row.kind} ${row.topic} ${row.client} ${row.login}`} row={row} />
